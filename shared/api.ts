@@ -1,0 +1,137 @@
+import type { Channel } from './channels.ts';
+import type { DayRow } from './cycle.ts';
+import type { Entry } from './entry.ts';
+import type { Cause, DataState, Finding, FindingAction, LimitName, RankingRow } from './finding.ts';
+import type { QuarantineItem, QuarantineReason } from './quarantine.ts';
+import type { GeneratorRecord, SiteRecord } from './registry.ts';
+
+/*
+ * What the server and the pages say to each other beyond the contract's own shapes, under /api/v1.
+ * Times are ISO 8601 UTC; names of times end in `At`; units stand last in a field's name. Errors are
+ * RFC 9457 problems. Lists take `?limit=200&after=` and answer `{ items, next }`; `next` goes into `after`, null at the end.
+ */
+
+export type Page<T> = { readonly items: readonly T[]; readonly next: string | null };
+export type ProblemDetails = { readonly type: string; readonly title: string; readonly status: number; readonly detail: string };
+
+/** One line that watches the watcher: GET /api/v1/status, and the event `status`. */
+export type Status = {
+  readonly nowAt: string;
+  /** Set when the readings are simulated; the page says so. `timeScale` seconds pass in one. */
+  readonly simulated: boolean;
+  readonly timeScale: number;
+  readonly version: string;
+  readonly lastTickAt: string | null;
+  readonly lastReadingAt: string | null;
+  readonly generators: number;
+  readonly generatorsReporting: number;
+  readonly brokerConnected: boolean;
+  readonly brokerSays: string;
+  readonly storeWritable: boolean;
+  /** Packets that arrived and aren't committed yet. */
+  readonly queueLength: number;
+  /** Readings committed in the last minute. */
+  readonly readingsPerMinute: number;
+  readonly quarantined: number;
+  readonly diskFreeBytes: number | null;
+  readonly storeBytes: number;
+  /** What of the above wants a person, in words; empty when all is well. */
+  readonly wants: readonly string[];
+};
+
+/** One column of the rest band: mean run and mean rest of the cycles of a day, s; null = no data. */
+export type BandDay = { readonly day: string; readonly runS: number; readonly restS: number } | { readonly day: string; readonly runS: null; readonly restS: null };
+
+/** A row of the Overview: GET /api/v1/overview → Page<OverviewRow>, in order of rank; serialised once a tick. */
+export type OverviewRow = RankingRow & {
+  readonly siteName: string;
+  readonly generatorName: string;
+  readonly area: string | null;
+  readonly claimed: boolean;
+  readonly lastHeardAt: string | null;
+  /** The open finding that leads the row: its id, since when, how sure, state. */
+  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null } | null;
+  /** The last 42 days, oldest first. */
+  readonly band: readonly BandDay[];
+};
+
+/** The newest value of a channel: value, unit and age are always shown together. */
+export type LatestValue = { readonly channel: Channel; readonly label: string; readonly value: number; readonly unit: string; readonly at: string; readonly fresh: boolean };
+
+/** GET /api/v1/generators/:site/:generator */
+export type GeneratorDetail = {
+  readonly site: SiteRecord;
+  readonly generator: GeneratorRecord;
+  readonly claimed: boolean;
+  readonly row: RankingRow | null;
+  readonly dataState: DataState;
+  readonly lastHeardAt: string | null;
+  readonly latest: readonly LatestValue[];
+  /** Open and closed, newest first, people's actions laid over; and those actions. */
+  readonly findings: readonly Finding[];
+  readonly actions: readonly FindingAction[];
+  readonly visits: readonly Entry[];
+  /** What this set of channels can't tell, in sentences. */
+  readonly cannotTell: readonly string[];
+  /** Before and after the last visit, once there are days on both sides; demand and delivery in the day's unit. */
+  readonly sinceVisit: { readonly visit: string; readonly visitedAt: string; readonly verdict: 'improved' | 'not improved' | 'worse' | 'not enough data yet'; readonly before: BeforeAfter; readonly after: BeforeAfter } | null;
+};
+export type BeforeAfter = { readonly days: number; readonly dutyRatio: number | null; readonly meanRunMin: number | null; readonly meanRestMin: number | null; readonly demand: number | null; readonly delivery: number | null; readonly unit: DayRow['unit']; readonly elementDropKPa: number | null; readonly nitrogen: number | null };
+
+/** GET /api/v1/days?site=&generator=&from=&to= → Page<DayRow>. GET /api/v1/cycles (same query) → Page<Cycle>. */
+
+/** GET /api/v1/readings?site=&generator=&channel=&from=&to=&buckets=500. Gaps are left out, never filled. */
+export type ReadingsAnswer = { readonly site: string; readonly generator: string; readonly channel: Channel; readonly unit: string; readonly label: string; readonly fromAt: string; readonly toAt: string; readonly bucketMs: number; readonly points: readonly (readonly [atMs: number, min: number, mean: number, max: number])[] };
+
+/** GET /api/v1/visits?site=&generator= → Page<Entry>; POST /api/v1/visits with an entry (id optional) and `by`. */
+export type VisitPosted = { readonly entry: Entry };
+
+/** POST /api/v1/findings/:id/{acknowledge,shelve,unshelve,close,reopen,note} with this body → Finding. */
+export type ActionBody = { readonly by: string; readonly note?: string; readonly untilAt?: string; readonly reason?: 'improved' | 'not-confirmed' | 'false' };
+
+/** GET /api/v1/service-list, and `.csv`: by when, site, cause, who must go, what to bring. */
+export type ServiceListRow = {
+  readonly site: string;
+  readonly siteName: string;
+  readonly area: string | null;
+  readonly access: string | null;
+  readonly generator: string;
+  readonly cause: Cause | null;
+  readonly causeSays: string;
+  readonly probability: number | null;
+  /** "Can wait until": the earlier of condition and service due; null = no end in sight. */
+  readonly byAt: string | null;
+  readonly byBecause: 'condition' | 'due' | null;
+  readonly limit: LimitName | null;
+  readonly dueAt: string | null;
+  readonly runHours: number | null;
+  readonly whoMustGo: string;
+  readonly bring: readonly string[];
+  readonly because: string;
+};
+
+/** GET /api/v1/gateways → Page<GatewayRow>; the page is called Gateways. */
+export type GatewayRow = {
+  readonly site: string;
+  readonly gateway: string | null;
+  readonly online: boolean | null;
+  readonly changedAt: string | null;
+  readonly generators: readonly {
+    readonly generator: string;
+    readonly claimed: boolean;
+    readonly lastHeardAt: string | null;
+    readonly reportEveryS: number | null;
+    readonly silent: boolean;
+    readonly channels: readonly (LatestValue & { readonly sentUnit: string | null; readonly plausible: boolean; readonly plausibleSays: string })[];
+    readonly refused: readonly { readonly reason: QuarantineReason; readonly count: number; readonly lastAt: string }[];
+  }[];
+};
+/** GET /api/v1/packets?site=&generator= → Page<Packet>: the last packets of a generator, newest first; at most 20 are remembered. */
+export type Packet = { readonly at: string; readonly topic: string; readonly payload: string; readonly readings: number; readonly refused: readonly { readonly reason: QuarantineReason; readonly says: string }[] };
+
+/** GET /api/v1/quarantine?reason=&generator= → Page<QuarantineItem>; POST /api/v1/quarantine/release { ids, by } → ReleaseAnswer. */
+export type ReleaseAnswer = { readonly released: number; readonly stillRefused: number };
+export type { QuarantineItem };
+
+/** Server-sent events at GET /api/v1/live: `status` (Status, every 2 s), `tick` ({ at }: ranking and findings changed), `reading` (LiveReading[] of ?site=&generator=, as they are committed). */
+export type LiveReading = { readonly channel: Channel; readonly at: string; readonly value: number };

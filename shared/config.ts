@@ -1,0 +1,33 @@
+import { z } from 'zod';
+import { analysisSettingsSchema } from './analysis-settings.ts';
+
+const port = z.coerce.number().int().min(0).max(65_535);
+
+/** Every key of `lull.yaml` and, with the prefix `LULL_` in capitals, of the environment (design, section 5); one line of meaning each. */
+export const configSchema = z.strictObject({
+  data: z.string().min(1).default('./data').describe('folder of the embedded stores'),
+  sites: z.string().min(1).optional().describe('registry file; default sites.yaml or sites.json in the data folder'),
+  httpHost: z.string().min(1).default('127.0.0.1').describe('address that the pages listen on; loopback only until there are accounts'),
+  httpPort: port.default(4280).describe('port of the pages'),
+  mqttUrl: z.string().regex(/^(mqtts?|tcp|ssl|wss?):\/\//, 'must be a URL such as mqtt://broker.example:1883 or mqtts://broker.example:8883').optional().describe('broker to read from; empty: the embedded broker is started'),
+  mqttUser: z.string().optional().describe('user at that broker'),
+  mqttPassword: z.string().optional().describe('password at that broker; better as LULL_MQTT_PASSWORD_FILE'),
+  mqttCaFile: z.string().optional().describe('file of the authority that signed the broker\'s certificate'),
+  mqttClientId: z.string().min(1).max(64).default('lull-ingest').describe('fixed client id: the broker keeps our session under it'),
+  mqttHost: z.string().min(1).default('127.0.0.1').describe('address that the embedded broker listens on'),
+  mqttPort: port.default(1883).describe('port of the embedded broker'),
+  mqttGateways: z.string().optional().describe('file of gateway names, hashed secrets and sites; needed when the embedded broker listens off loopback'),
+  influxUrl: z.url().optional().describe('InfluxDB for readings instead of the embedded store'),
+  postgresUrl: z.url().optional().describe('PostgreSQL for records instead of the embedded store'),
+  keepReadingsDays: z.number().int().min(30).max(4000).default(400).describe('days that raw readings are kept'),
+  memoryMB: z.number().int().min(128).max(65_536).default(512).describe('memory that the embedded reading store may use'),
+  analysis: analysisSettingsSchema.prefault({}).describe('settings of the analysis'),
+});
+export type Config = z.infer<typeof configSchema>;
+/** Values that may come from a file named by `<KEY>_FILE`, so that no secret stands in an environment. */
+export const SECRET_KEYS = ['mqttPassword', 'influxUrl', 'postgresUrl'] as const satisfies readonly (keyof Config)[];
+
+/** `httpPort` → `LULL_HTTP_PORT`. */
+export function environmentName(key: string): string {
+  return `LULL_${key.replaceAll(/[A-Z]/g, (letter) => `_${letter}`).toUpperCase()}`;
+}
