@@ -73,4 +73,16 @@ export type DayRow = {
   readonly holdingRatio: number;
   /** Readings heard per channel. */
   readonly heard: Readonly<Partial<Record<Channel, number>>>;
+  /** The quarters of the day (00, 06, 12, 18 h of the site's day), added by the fold when the day closes. */
+  readonly quarters?: readonly QuarterValues[];
+};
+
+/** What is kept of six hours: natural logarithm and its standard error, null where the data can't tell. */
+export type QuarterValues = {
+  readonly startMs: number;
+  readonly endMs: number;
+  readonly unit: DayRow['unit'];
+  readonly demand: readonly [number | null, number];
+  readonly delivery: readonly [number | null, number];
+  readonly duty: readonly [number | null, number];
 };
