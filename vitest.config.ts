@@ -1,11 +1,14 @@
-import { defineConfig } from 'vitest/config';
+import { configDefaults, defineConfig } from 'vitest/config';
+import { testsWithoutServer } from './tests/servers.mjs';
 
 export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts', 'tests/**/*.test.tsx'],
+    exclude: [...configDefaults.exclude, ...testsWithoutServer()],
     globalSetup: ['tests/build-first.ts'],
     testTimeout: 60_000,
     hookTimeout: 120_000,
     pool: 'forks',
+    reporters: ['default', ['json', { outputFile: '.build/test-results.json' }]],
   },
 });

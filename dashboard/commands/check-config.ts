@@ -1,0 +1,41 @@
+import { existsSync } from 'node:fs';
+import { ConfigError } from '../../shared/errors.ts';
+import { generatorsOf } from '../../shared/registry.ts';
+import { defineCommand } from './command.ts';
+import { examineConfiguration, registryFileOf, type Setting } from './configuration.ts';
+import { readRegistryFile } from './registry-source.ts';
+import { table } from './terminal.ts';
+
+export const checkConfig = defineCommand({
+  name: 'check-config',
+  summary: 'show every setting, where it came from, and the registry with its defaults filled in',
+  options: {
+    json: { type: 'boolean', says: 'one JSON object instead of text' },
+  },
+  example: 'LULL_HTTP_PORT=8080 npx --no-install lull check-config',
+  more: 'Ends with exit code 1 if a setting or the registry has a problem, and names each.',
+  async run(values, _given, { environment, folder, terminal }) {
+    const { configuration, problems } = examineConfiguration(environment, folder);
+    if (configuration === undefined) throw new ConfigError([`${problems.length === 1 ? 'one problem' : `${problems.length} problems`} in the configuration:`, ...problems.map((problem) => `  ${problem.where}: ${problem.says}`)].join('\n'));
+    const file = registryFileOf(configuration.config, folder);
+    if (file !== undefined && !existsSync(file)) throw new ConfigError(`there is no registry file ${file}; write one, or leave LULL_SITES out`);
+    const registry = file === undefined ? undefined : readRegistryFile(file);
+    if (values.json === true) {
+      terminal.out(JSON.stringify({ settings: configuration.settings.map(({ secret, ...setting }) => ({ ...setting, value: secret ? hidden(setting.value) : (setting.value ?? null), fallback: setting.fallback ?? null })), registryFile: file ?? null, registry: registry ?? null }, null, 2));
+      return;
+    }
+    terminal.out(table(['setting', 'value', 'from', 'default', 'means'], configuration.settings.map(cells), 200));
+    if (registry === undefined) terminal.out('\nno registry file (sites.yaml in the data folder): every generator that is heard is listed as unclaimed');
+    else terminal.out(`\n${file}: ${registry.sites.length} sites, ${generatorsOf(registry).length} generators, with defaults filled in:\n${JSON.stringify(registry, null, 2)}`);
+  },
+});
+
+function cells(setting: Setting): string[] {
+  const show = (value: unknown): string => (value === undefined ? '–' : typeof value === 'object' ? JSON.stringify(value) : String(value));
+  return [setting.environment === '' ? `${setting.key}:` : setting.environment, setting.secret ? show(hidden(setting.value)) : show(setting.value), setting.from, show(setting.fallback), setting.says];
+}
+
+/** A secret is never printed, nor a URL that may carry one. */
+function hidden(value: unknown): unknown {
+  return value === undefined ? undefined : '(set)';
+}

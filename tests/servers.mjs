@@ -1,0 +1,47 @@
+// Which servers and which browser the tests start, where Debian puts them, and which test files can't run without each.
+import { accessSync, constants, readdirSync } from 'node:fs';
+import { delimiter, join } from 'node:path';
+
+/** @type {Readonly<Record<string, { readonly packages: readonly string[], readonly programs: readonly string[], readonly tests: readonly string[] }>>} */
+export const SERVERS = {
+  mosquitto: { packages: ['mosquitto', 'mosquitto-clients'], programs: ['mosquitto', 'mosquitto_pub'], tests: [] },
+  influxd: { packages: ['influxdb'], programs: ['influxd'], tests: [] },
+  postgres: { packages: ['postgresql'], programs: ['initdb'], tests: [] },
+  chromium: { packages: ['chromium'], programs: ['chromium'], tests: [] },
+};
+
+/** Where a program is; Debian keeps servers outside the search path of plain users. */
+export function findProgram(name) {
+  const postgres = listed('/usr/lib/postgresql').map((version) => join('/usr/lib/postgresql', version, 'bin'));
+  const folders = [...(process.env['PATH'] ?? '').split(delimiter), '/usr/sbin', '/usr/bin', ...postgres];
+  return folders.map((folder) => join(folder, name)).find(isProgram);
+}
+
+/** Names of the servers that this machine doesn't have. */
+export function missingServers() {
+  return Object.entries(SERVERS)
+    .filter(([, server]) => server.programs.some((program) => findProgram(program) === undefined))
+    .map(([name]) => name);
+}
+
+/** Test files that can't run on this machine. */
+export function testsWithoutServer() {
+  return [...new Set(missingServers().flatMap((name) => SERVERS[name]?.tests ?? []))];
+}
+
+function listed(folder) {
+  try {
+    return readdirSync(folder);
+  } catch {
+    return [];
+  }
+}
+
+function isProgram(path) {
+  try {
+    accessSync(path, constants.X_OK);
+    return true;
+  } catch {
+    return false;
+  }
+}
