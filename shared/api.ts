@@ -102,6 +102,8 @@ export type ServiceListRow = {
   /** "Can wait until": the earlier of condition and service due; null = no end in sight. */
   readonly byAt: string | null;
   readonly byBecause: 'condition' | 'due' | null;
+  /** Which date of the forecast `byAt` is: 0.1 when it is near, else 0.5; null when it is none, or when the cause waits for nothing. */
+  readonly byQuantile?: 0.1 | 0.5 | null;
   readonly limit: LimitName | null;
   readonly dueAt: string | null;
   readonly runHours: number | null;
