@@ -1,0 +1,59 @@
+/*
+ * A chart over time as plain data: made by pure functions, drawn on screen by Chart.js and read by tests and tables.
+ * Gaps are points whose value is NaN; nothing is drawn across them.
+ */
+
+export type XY = { readonly x: number; readonly y: number };
+export type Shade = 'strong' | 'soft' | 'second' | 'third';
+export type LineSeries = { readonly label: string; readonly shade: Shade; readonly stepped: boolean; readonly points: readonly XY[]; /** Lower edge of a filled band between this and `points`. */ readonly floor?: readonly XY[] };
+export type Mark = { readonly kind: 'onset'; readonly fromMs: number; readonly toMs: number; readonly says: string } | { readonly kind: 'visit'; readonly atMs: number; readonly says: string };
+export type LinePicture = {
+  readonly id: string;
+  readonly title: string;
+  /** Unit of the vertical axis, shown with every number. */
+  readonly unit: string;
+  readonly fromMs: number;
+  readonly toMs: number;
+  readonly startAtZero: boolean;
+  readonly series: readonly LineSeries[];
+  readonly marks: readonly Mark[];
+};
+
+/** Colours that the page reads from its style sheet; a picture itself names shades only. */
+export type Palette = Readonly<Record<Shade | 'band' | 'grid' | 'text' | 'onset' | 'visit', string>>;
+
+export type ChartDataset = { label: string; data: XY[]; borderColor: string; borderWidth: number; stepped: false | 'before'; fill: false | string; backgroundColor: string; pointRadius: 0; spanGaps: false; order: number };
+export type ChartConfig = { type: 'line'; data: { datasets: ChartDataset[] }; options: { animation: false; parsing: false; normalized: true; responsive: true; maintainAspectRatio: false; scales: { x: { type: 'linear'; min: number; max: number }; y: { beginAtZero: boolean } } } };
+
+/**
+ * The configuration of Chart.js, as plain data. No decimation plug-in: the server already sends at most 500 spans with
+ * their least and greatest value, and the plug-in would draw across gaps.
+ */
+export function chartConfigOf(picture: LinePicture, palette: Palette): ChartConfig {
+  const datasets = picture.series.flatMap((series, index): ChartDataset[] => {
+    const common = { pointRadius: 0, spanGaps: false, stepped: series.stepped ? 'before' : false } as const;
+    const line: ChartDataset = { ...common, label: series.label, data: [...series.points], borderColor: palette[series.shade], borderWidth: 1.5, fill: false, backgroundColor: palette[series.shade], order: index };
+    if (series.floor === undefined) return [line];
+    return [{ ...line, borderWidth: 0, borderColor: palette.band, backgroundColor: palette.band, fill: '+1', order: 10 + index }, { ...line, label: '', data: [...series.floor], borderWidth: 0, borderColor: palette.band, order: 10 + index }];
+  });
+  return {
+    type: 'line',
+    data: { datasets },
+    options: { animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false, scales: { x: { type: 'linear', min: picture.fromMs, max: picture.toMs }, y: { beginAtZero: picture.startAtZero } } },
+  };
+}
+
+/** The picture in words: its span, and the first and last value of each line. */
+export function pictureSays(picture: LinePicture): string {
+  const lines = picture.series.filter((series) => series.label !== '').map((series) => {
+    const known = series.points.filter((point) => !Number.isNaN(point.y));
+    const first = known[0];
+    const last = known.at(-1);
+    return first === undefined || last === undefined ? `${series.label}: no data` : `${series.label}: first ${round(first.y)} ${picture.unit}, last ${round(last.y)} ${picture.unit}`;
+  });
+  return `${picture.title}. ${lines.join('; ')}.`;
+}
+
+function round(value: number): string {
+  return Math.abs(value) >= 100 ? value.toFixed(0) : value.toPrecision(3);
+}
