@@ -1,0 +1,119 @@
+import type { DuckDBConnection, DuckDBResult } from '@duckdb/node-api';
+import type { ReadingBatch, Series } from '../reading-batch.ts';
+import { type BucketSpan, bucketStartMs } from './bucket-span.ts';
+import { monthsBetween, monthTable } from './duckdb-months.ts';
+import type { SeriesBook, SeriesState } from './duckdb-series.ts';
+import { copyNumbers, numbers, sqlWhole } from './duckdb-session.ts';
+import type { Bucket } from './reading-store.ts';
+
+const COLUMNS = 'series, at_ms, value, quality, received_ms';
+const OUT = 'r.series, r.at_ms::DOUBLE, r.value, r.quality, r.received_ms::DOUBLE';
+
+/** Readings of some series in order of device time, then channel. */
+export function byDeviceTimeSql(book: SeriesBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined): string | undefined {
+  const received = receivedBeforeMs === undefined ? '' : ` AND received_ms < ${sqlWhole(receivedBeforeMs)}`;
+  const where = `series IN (${ids(wanted)}) AND at_ms >= ${sqlWhole(fromMs)} AND at_ms < ${sqlWhole(toMs)}${received}`;
+  const from = union(monthsBetween(book.months, fromMs, toMs), COLUMNS, where);
+  if (from === undefined || wanted.length === 0) return undefined;
+  // Ties are put in order by a place that is worked out here: sorting texts costs more than reading the rows.
+  return `SELECT ${OUT} FROM (${from}) r JOIN ${places(wanted, (state) => state.series.channel)} ON p.id = r.series ORDER BY r.at_ms, p.first`;
+}
+
+/** Readings in order of receipt, then generator, device time and channel. */
+export function byReceiptSql(book: SeriesBook, wanted: readonly SeriesState[] | undefined, fromMs: number, toMs: number): string | undefined {
+  const some = wanted === undefined ? '' : ` AND series IN (${ids(wanted)})`;
+  const from = union([...book.months].sort(), COLUMNS, `received_ms >= ${sqlWhole(fromMs)} AND received_ms < ${sqlWhole(toMs)}${some}`);
+  const states = wanted ?? book.byId.filter((state) => state !== undefined);
+  if (from === undefined || states.length === 0) return undefined;
+  const table = places(states, (state) => state.series.generator, (state) => state.series.channel);
+  return `SELECT ${OUT} FROM (${from}) r JOIN ${table} ON p.id = r.series ORDER BY r.received_ms, p.first, r.at_ms, p.second`;
+}
+
+/**
+ * One series in equal spans: from the readings where they are kept, from the hourly roll-ups of months that have expired.
+ * An hour counts in the bucket that its start lies in.
+ */
+export async function bucketsOf(connection: DuckDBConnection, book: SeriesBook, state: SeriesState, span: BucketSpan): Promise<Bucket[]> {
+  const place = (time: string): string => `(${time} - ${sqlWhole(span.fromMs)}) * ${span.buckets} // ${sqlWhole(span.toMs - span.fromMs)}`;
+  const within = (time: string): string => `series = ${state.id} AND ${time} >= ${sqlWhole(span.fromMs)} AND ${time} < ${sqlWhole(span.toMs)}`;
+  const raw = union(monthsBetween(book.months, span.fromMs, span.toMs), `${place('at_ms')} AS bucket, value`, within('at_ms'));
+  const parts = [`SELECT ${place('from_ms')} AS bucket, sum(count) AS n, sum(mean * count) AS s, min(min) AS low, max(max) AS high FROM rollups WHERE ${within('from_ms')} GROUP BY bucket`];
+  if (raw !== undefined) parts.push(`SELECT bucket, count(*) AS n, sum(value) AS s, min(value) AS low, max(value) AS high FROM (${raw}) GROUP BY bucket`);
+  const rows = await numbers(connection, `SELECT bucket::DOUBLE, sum(n)::DOUBLE, min(low), sum(s) / sum(n), max(high) FROM (${parts.join(' UNION ALL ')}) GROUP BY bucket ORDER BY bucket`);
+  return rows.map(([bucket = 0, count = 0, min = 0, mean = 0, max = 0]) => ({ fromMs: bucketStartMs(span, bucket), count, min, mean, max }));
+}
+
+function union(months: readonly string[], columns: string, where: string): string | undefined {
+  return months.length === 0 ? undefined : months.map((month) => `SELECT ${columns} FROM ${monthTable(month)} WHERE ${where}`).join(' UNION ALL ');
+}
+
+function ids(states: readonly SeriesState[]): string {
+  return states.map((state) => state.id).join(', ') || '-1';
+}
+
+/** A small table of the order of names: `(VALUES (id, first, second), …)`. Equal names share a place. */
+function places(states: readonly SeriesState[], ...names: ((state: SeriesState) => string)[]): string {
+  const orders = names.map((name) => new Map([...new Set(states.map(name))].sort().map((text, index) => [text, index])));
+  const rows = states.map((state) => `(${[state.id, ...names.map((name, index) => orders[index]!.get(name(state)))].join(', ')})`);
+  return `(VALUES ${rows.join(', ')}) p(${['id', 'first', 'second'].slice(0, names.length + 1).join(', ')})`;
+}
+
+/** Read a result into batches of at most `batchRows`, as it streams in. */
+export async function* batchesOf(result: DuckDBResult, book: SeriesBook, batchRows: number): AsyncIterable<ReadingBatch> {
+  let columns = newColumns(batchRows);
+  let rows = 0;
+  for (let chunk = await result.fetchChunk(); chunk !== null && chunk.rowCount > 0; chunk = await result.fetchChunk()) {
+    if (rows + chunk.rowCount > columns.atMs.length) {
+      if (columns.atMs.length >= batchRows) {
+        yield toBatch(columns, rows, book);
+        columns = newColumns(batchRows);
+        rows = 0;
+      }
+    }
+    copyNumbers(chunk, 0, columns.id, rows);
+    copyNumbers(chunk, 1, columns.atMs, rows);
+    copyNumbers(chunk, 2, columns.value, rows);
+    copyNumbers(chunk, 3, columns.quality, rows);
+    copyNumbers(chunk, 4, columns.receivedMs, rows);
+    rows += chunk.rowCount;
+  }
+  if (rows > 0) yield toBatch(columns, rows, book);
+}
+
+type Columns = { id: Uint32Array; atMs: Float64Array; value: Float64Array; quality: Uint8Array; receivedMs: Float64Array };
+
+function newColumns(rows: number): Columns {
+  return { id: new Uint32Array(rows), atMs: new Float64Array(rows), value: new Float64Array(rows), quality: new Uint8Array(rows), receivedMs: new Float64Array(rows) };
+}
+
+function toBatch(columns: Columns, rows: number, book: SeriesBook): ReadingBatch {
+  const series: Series[] = [];
+  const indexOf = new Map<number, number>();
+  const seriesIndex = new Uint32Array(rows);
+  for (let row = 0; row < rows; row += 1) {
+    const id = columns.id[row]!;
+    let index = indexOf.get(id);
+    if (index === undefined) {
+      index = series.push(book.byId[id]!.series) - 1;
+      indexOf.set(id, index);
+    }
+    seriesIndex[row] = index;
+  }
+  return { series, seriesIndex, atMs: columns.atMs.slice(0, rows), value: columns.value.slice(0, rows), quality: columns.quality.slice(0, rows), receivedMs: columns.receivedMs.slice(0, rows) };
+}
+
+/** Read a whole result into one batch; columns grow as it comes. */
+export async function wholeBatch(result: DuckDBResult, book: SeriesBook): Promise<ReadingBatch> {
+  const chunks = await result.fetchAllChunks();
+  const columns = newColumns(chunks.reduce((sum, chunk) => sum + chunk.rowCount, 0));
+  let rows = 0;
+  for (const chunk of chunks) {
+    copyNumbers(chunk, 0, columns.id, rows);
+    copyNumbers(chunk, 1, columns.atMs, rows);
+    copyNumbers(chunk, 2, columns.value, rows);
+    copyNumbers(chunk, 3, columns.quality, rows);
+    copyNumbers(chunk, 4, columns.receivedMs, rows);
+    rows += chunk.rowCount;
+  }
+  return toBatch(columns, rows, book);
+}
