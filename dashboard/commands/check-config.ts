@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs';
 import { ConfigError } from '../../shared/errors.ts';
 import { generatorsOf } from '../../shared/registry.ts';
+import { configurationTable } from './configuration-table.ts';
 import { defineCommand } from './command.ts';
 import { examineConfiguration, registryFileOf, type Setting } from './configuration.ts';
 import { readRegistryFile } from './registry-source.ts';
@@ -11,10 +12,15 @@ export const checkConfig = defineCommand({
   summary: 'show every setting, where it came from, and the registry with its defaults filled in',
   options: {
     json: { type: 'boolean', says: 'one JSON object instead of text' },
+    markdown: { type: 'boolean', says: 'the table of settings as it stands in the README, without reading any' },
   },
   example: 'LULL_HTTP_PORT=8080 npx --no-install lull check-config',
   more: 'Ends with exit code 1 if a setting or the registry has a problem, and names each.',
   async run(values, _given, { environment, folder, terminal }) {
+    if (values.markdown === true) {
+      terminal.out(configurationTable());
+      return;
+    }
     const { configuration, problems } = examineConfiguration(environment, folder);
     if (configuration === undefined) throw new ConfigError([`${problems.length === 1 ? 'one problem' : `${problems.length} problems`} in the configuration:`, ...problems.map((problem) => `  ${problem.where}: ${problem.says}`)].join('\n'));
     const file = registryFileOf(configuration.config, folder);
