@@ -1,0 +1,29 @@
+import { QUARANTINE_ROOM, type QuarantineRoom } from './record-limits.ts';
+import type { RecordStore } from './record-store.ts';
+import { analysisRecords } from './sqlite-analysis.ts';
+import { openConnection } from './sqlite-connection.ts';
+import { dirtyRecords } from './sqlite-dirty.ts';
+import { peopleRecords } from './sqlite-people.ts';
+import { presenceRecords } from './sqlite-presence.ts';
+import { quarantineRecords } from './sqlite-quarantine.ts';
+
+/**
+ * Records in one SQLite file (WAL, synchronous FULL: on disk when a call resolves). A second connection,
+ * such as the analysis worker's, opens the same file; writers wait for each other.
+ *
+ * @throws {StoreError} if the file can't be opened, or was written by a newer Lull.
+ */
+export async function openSqliteRecords(settings: { readonly file: string; readonly quarantineRoom?: QuarantineRoom }): Promise<RecordStore> {
+  const db = openConnection(settings.file);
+  return {
+    ...peopleRecords(db),
+    ...analysisRecords(db),
+    ...dirtyRecords(db),
+    ...quarantineRecords(db, settings.quarantineRoom ?? QUARANTINE_ROOM),
+    ...presenceRecords(db),
+    sizeBytes: () => db.read(() => db.sizeBytes()),
+    async close() {
+      db.close();
+    },
+  };
+}
