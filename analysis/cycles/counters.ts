@@ -1,0 +1,47 @@
+import { HOUR_MS } from '../../shared/time.ts';
+import { holdingS } from './holding.ts';
+import type { DescriptorSetup, DescriptorState } from './state.ts';
+
+/** A counter forgets nothing, so that a difference is right however far apart; beyond this the day it belongs to is unknown. */
+const SPAN_MOST_MS = 26 * HOUR_MS;
+/** Clocks and the meter's own step may make a difference look a little longer than the time that passed. */
+const OVER_SHARE = 1.02;
+const OVER_S = 400;
+
+/**
+ * A running total came: run and rest of the span since the one before go into the sums, those of the present quarter
+ * alone (a span across an edge goes where it ends in the share that lies there; the rest was put there at the edge).
+ * A total that falls, or rises faster than time, was set anew: that span is a gap.
+ */
+export function countersSent(state: DescriptorState, setup: DescriptorSetup, channel: 'run-time' | 'starts', atMs: number, value: number): void {
+  const name = channel === 'run-time' ? 'runTime' : 'starts';
+  const before = state[name];
+  state[name] = { atMs, value };
+  if (before === null || atMs <= before.atMs) return;
+  const spanMs = atMs - before.atMs;
+  const change = value - before.value;
+  if (spanMs > SPAN_MOST_MS || change < 0) return;
+  if (channel === 'starts') {
+    // More than a start every 10 s is no compressor but a counter that was set.
+    if (change <= spanMs / 10_000) state.quarter!.by.counters.starts += change;
+    return;
+  }
+  if (change > (spanMs / 1000) * OVER_SHARE + OVER_S) return;
+  spread(state, setup, before.atMs, atMs, Math.min(1, change / (spanMs / 1000)));
+}
+
+/** Put a span with a known share of running into the quarters that it touches. */
+export function spread(state: DescriptorState, setup: DescriptorSetup, fromMs: number, toMs: number, share: number, source: 'counters' | 'duty' = 'counters'): void {
+  for (const quarter of [...state.quarters, state.quarter!]) {
+    const beginMs = Math.max(fromMs, quarter.startMs);
+    const endMs = Math.min(toMs, quarter.endMs);
+    if (endMs <= beginMs) continue;
+    const spanS = (endMs - beginMs) / 1000;
+    const heldS = holdingS(state, setup, beginMs, endMs);
+    const sums = quarter.by[source];
+    sums.runS += share * spanS;
+    sums.restS += (1 - share) * spanS;
+    sums.holdRunS += share * heldS;
+    sums.holdRestS += (1 - share) * heldS;
+  }
+}

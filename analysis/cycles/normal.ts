@@ -1,0 +1,74 @@
+import { quantile } from 'simple-statistics';
+import type { DescriptorSetup, DescriptorState } from './state.ts';
+import { medianOf, rounded } from './thinned.ts';
+
+/** How many recent cycles are remembered. */
+const RECENT = 24;
+/** Cycles needed before "longest normal" means anything. */
+const LEAST = 4;
+/** Gaps between readings, by powers of √2 from 15 s on; the last class is open. */
+const GAP_CLASSES = 24;
+/** A silence of days weighs as this much in the learning of the usual gap, s. */
+const MOST_GAP_S = 3600;
+const DAY_S = 86_400;
+
+export function remember(list: number[], value: number): void {
+  list.push(rounded(value));
+  if (list.length > RECENT) list.shift();
+}
+
+/** Upper end of normal lengths: the 90 % quantile of recent ones, so that one odd run doesn't stretch it. `null` with fewer than 4. */
+export function longestNormal(recentS: readonly number[]): number | null {
+  return recentS.length < LEAST ? null : quantile(recentS as number[], 0.9);
+}
+
+/** The band that the controller holds, learned from starts and stops, else as registered, kPa gauge. */
+export function bandOf(state: DescriptorState, setup: DescriptorSetup): { readonly lowKPa: number; readonly highKPa: number } | null {
+  const learned = state.recentStartKPa.length >= 3 && state.recentStopKPa.length >= 3;
+  const lowKPa = (learned ? medianOf(state.recentStartKPa) : null) ?? setup.registered.generator.cutInKPa ?? null;
+  const highKPa = (learned ? medianOf(state.recentStopKPa) : null) ?? setup.registered.generator.cutOutKPa ?? null;
+  return lowKPa === null || highKPa === null || highKPa <= lowKPa ? null : { lowKPa, highKPa };
+}
+
+/**
+ * Learn how often the generator reports, from a gap between two instants with readings.
+ * The quantile is weighted by time (which gap is a moment of the day in?), as many gateways send every 10 s in a run and
+ * every 5 min in a rest: by count, 90 % of the gaps are 10 s and every rest would look like a silence.
+ */
+export function learnGap(state: DescriptorState, gapS: number): void {
+  const at = gapClass(gapS);
+  const weightS = Math.min(gapS, MOST_GAP_S);
+  while (state.gapS.length <= at) state.gapS.push(0);
+  state.gapS[at] = state.gapS[at]! + weightS;
+  const first = state.heardS < 3600;
+  state.heardS += weightS;
+  if (first && state.heardS >= 3600) state.usualS = usualGap(state.gapS);
+}
+
+/** At a quarter's edge: the usual gap anew, and the older past at half weight once two days are known. */
+export function settleGap(state: DescriptorState): void {
+  state.usualS = usualGap(state.gapS);
+  const totalS = state.gapS.reduce((total, one) => total + one, 0);
+  if (totalS > 2 * DAY_S) state.gapS = state.gapS.map((one) => Math.round(one / 2));
+}
+
+/** How often the generator reports, s: as registered or as learned, the longer; 3,600 until 24 h are heard. */
+export function reportEveryS(state: DescriptorState, setup: DescriptorSetup): number {
+  const registered = setup.registered.generator.reportEveryS;
+  if (registered !== undefined) return Math.max(registered, state.usualS);
+  return state.heardS < DAY_S || state.usualS === 0 ? Math.max(3600, state.usualS) : Math.max(60, state.usualS);
+}
+
+function gapClass(gapS: number): number {
+  return gapS <= 15 ? 0 : Math.min(GAP_CLASSES - 1, Math.ceil(Math.log2(gapS / 15) * 2 - 1e-9));
+}
+
+function usualGap(byClass: readonly number[]): number {
+  const total = byClass.reduce((sum, one) => sum + one, 0);
+  let within = 0;
+  for (let at = 0; at < byClass.length; at += 1) {
+    within += byClass[at]!;
+    if (within >= 0.9 * total && total > 0) return 15 * 2 ** (at / 2);
+  }
+  return 0;
+}

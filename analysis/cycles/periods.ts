@@ -1,0 +1,47 @@
+import type { CycleSource } from '../../shared/cycle.ts';
+import type { Mean, PeriodSums, RunSums } from './state.ts';
+import { SOURCES, startPeriod } from './state.ts';
+import type { Thinned } from './thinned.ts';
+
+/** The quarters of a day added up; lists are joined, not thinned again. */
+export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: number, endMs: number): PeriodSums {
+  const whole = startPeriod(day, 0, startMs, endMs);
+  for (const one of quarters) {
+    for (const source of SOURCES) addRunSums(whole.by[source], one.by[source]);
+    whole.outS += one.outS;
+    for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
+    for (const name of ['rise', 'spanS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
+    for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);
+    for (const name of ['system', 'room', 'pipe', 'humidity'] as const) addMean(whole[name], one[name]);
+    for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;
+  }
+  return whole;
+}
+
+function addRunSums(to: RunSums, one: RunSums): void {
+  for (const name of Object.keys(to) as (keyof RunSums)[]) {
+    if (name === 'longestRunS' || name === 'longestRestS') to[name] = Math.max(to[name], one[name]);
+    else to[name] += one[name];
+  }
+}
+
+function addThinnedList(to: Thinned, one: Thinned): void {
+  to.values.push(...one.values);
+  to.seen += one.seen;
+}
+
+function addMean(to: Mean, one: Mean): void {
+  to.n += one.n;
+  to.sum += one.sum;
+  to.squares += one.squares;
+}
+
+/** A source is passed over for a lesser one when that one covers more than twice as much of the period. */
+const COVERS_TWICE = 2;
+
+/** The best source with coverage in a period; `null` when none has any. */
+export function bestSource(sums: PeriodSums): CycleSource | null {
+  const covered = SOURCES.map((source) => sums.by[source].runS + sums.by[source].restS);
+  const most = Math.max(...covered);
+  return most > 0 ? (SOURCES.find((_, index) => covered[index]! * COVERS_TWICE >= most) ?? null) : null;
+}

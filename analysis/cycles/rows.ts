@@ -1,0 +1,144 @@
+import type { Channel } from '../../shared/channels.ts';
+import type { CycleSource, DayRow, Estimate } from '../../shared/cycle.ts';
+import { type Rate, rateOfSums, sum } from './blocks.ts';
+import { bestSource } from './periods.ts';
+import type { DescriptorSetup, DescriptorState, Mean, PeriodSums, RunSums } from './state.ts';
+import { medianOf, robustScatter, type Thinned } from './thinned.ts';
+import { litresNPerKPa } from './tank-content.ts';
+
+/** Rests shorter than this never settle: demand and delivery carry this share more error (design, section 6). */
+const SHORT_REST_S = 600;
+const SHORT_REST_SHARE = 0.1;
+/** Bowls fill before the check valve opens, 0.2 to 2 min: from times alone this much of a run delivers nothing. */
+const DEAD_TIME_S = 30;
+const DEAD_TIME_MOST_SHARE = 0.1;
+/** A mean of readings that follow each other closely is worth no more than this many free ones a day. */
+const FREE_PER_DAY = 24;
+
+/** The row of a period from its sums. */
+export function rowOf(sums: PeriodSums, name: string, provisional: boolean, state: DescriptorState, setup: DescriptorSetup): DayRow {
+  const source = bestSource(sums);
+  const run = source === null ? null : sums.by[source];
+  const coveredS = run === null ? 0 : run.runS + run.restS;
+  const heldS = run === null ? 0 : run.holdRunS + run.holdRestS;
+  const { unit, demand, delivery } = demandAndDelivery(sums, source, state, setup);
+  return {
+    generator: setup.registered.key,
+    day: name,
+    startMs: sums.startMs,
+    endMs: sums.endMs,
+    provisional,
+    source,
+    coveredS,
+    runS: run?.runS ?? 0,
+    restS: run?.restS ?? 0,
+    starts: run?.starts ?? 0,
+    dutyRatio: run === null || heldS === 0 ? null : run.holdRunS / heldS,
+    unit,
+    demand,
+    delivery,
+    longestRunS: run?.longestRunS ?? 0,
+    longestRestS: run?.longestRestS ?? 0,
+    cutInKPa: medianOf(sums.cutIn.values),
+    cutOutKPa: medianOf(sums.cutOut.values),
+    nitrogen: middle(sums.nitrogen, 2e-4),
+    dischargeKPa: middle(sums.discharge, 0.05),
+    feedKPa: middle(sums.feed, 0.05),
+    elementDropKPa: middle(sums.drop, 0.05),
+    systemKPa: meanOf(sums.system),
+    roomC: sums.room.n === 0 ? null : sums.room.sum / sums.room.n,
+    pipeC: sums.pipe.n === 0 ? null : sums.pipe.sum / sums.pipe.n,
+    humidityPercent: sums.humidity.n === 0 ? null : sums.humidity.sum / sums.humidity.n,
+    holdingRatio: coveredS === 0 ? 1 : Math.max(0, Math.min(1, 1 - sums.outS / coveredS)),
+    heard: { ...sums.heard } as Partial<Record<Channel, number>>,
+  };
+}
+
+type DemandAndDelivery = { readonly unit: DayRow['unit']; readonly demand: Estimate; readonly delivery: Estimate };
+
+/** From the tank's pressure where it is sent, else from times alone. */
+function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): DemandAndDelivery {
+  const byPressure = fromPressure(sums, source, state);
+  if (byPressure === null) return { unit: 'relative', ...fromTimes(sums, source, state) };
+  const litres = setup.registered.generator.tankLitres;
+  const perKPa = litres === undefined ? 1 : litresNPerKPa(litres);
+  const scaled = (rate: Rate): Estimate => (rate === null ? null : { value: rate.value * 60 * perKPa, se: rate.se * 60 * perKPa });
+  return { unit: litres === undefined ? 'kPa/min' : 'NL/min', demand: scaled(byPressure.demand), delivery: scaled(byPressure.delivery) };
+}
+
+/**
+ * Demand = Σ fall ÷ Σ settled rest. Delivery by the balance over whole spans: (demand × span + rise of content) ÷ Σ run,
+ * where warm gas and the bend of delivery with pressure cancel between the ends. kPa at 20 °C per second.
+ */
+function fromPressure(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Rate; delivery: Rate } | null {
+  const demand = rateOfSums(sums.falls.fall, sums.falls.restS, state.tank.stepKPa);
+  if (demand === null) return null;
+  const run = source === null ? null : sums.by[source];
+  const meanRestS = run === null || run.cycles === 0 ? Infinity : run.cycleRestS / run.cycles;
+  const short = meanRestS < SHORT_REST_S ? SHORT_REST_SHARE : 0;
+  const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
+  return { demand: widened, delivery: deliveryOf(sums, widened, state.tank.stepKPa) };
+}
+
+function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, stepKPa: number): Rate {
+  const { rise, spanS, runS } = sums.balance;
+  const made = rise.map((one, index) => one + demand.value * spanS[index]!);
+  const rate = rateOfSums(made, runS, stepKPa);
+  // A share of a run says little: with less than two minutes of running there is no delivery to speak of.
+  if (rate === null || sum(runS) < 120) return null;
+  return { value: rate.value, se: Math.hypot(rate.se, (demand.se * sum(spanS)) / sum(runS)) };
+}
+
+/** With fewer complete cycles than this in a period, the ones before it help out and the error is wide. */
+const FEW_CYCLES = 3;
+
+/** demand ∝ N/Σrest, delivery ∝ N/Σrun + N/Σrest, in cycles a minute: with a band that stays, a cycle is a fixed amount of gas. */
+function fromTimes(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Estimate; delivery: Estimate } {
+  if (source === null || source === 'duty') return { demand: null, delivery: null };
+  const run = sums.by[source];
+  const few = run.cycles < FEW_CYCLES;
+  const { cycles, restS, runS, restShare, runShare } = few ? withEarlier(run, state) : ownCycles(run);
+  if (cycles === 0 || restS <= 0) return { demand: null, delivery: null };
+  const demand = (60 * cycles) / restS;
+  const deadS = Math.min(DEAD_TIME_S * cycles, DEAD_TIME_MOST_SHARE * runS);
+  const perRun = (60 * cycles) / (runS - deadS);
+  const demandSe = demand * restShare;
+  return { demand: { value: demand, se: demandSe }, delivery: run.cycles === 0 || runS <= deadS ? null : { value: perRun + demand, se: Math.hypot(perRun * runShare, demandSe) } };
+}
+
+type CycleTimes = { cycles: number; restS: number; runS: number; restShare: number; runShare: number };
+
+function ownCycles(run: RunSums): CycleTimes {
+  const share = (total: number, squares: number): number => {
+    const mean = total / run.cycles;
+    const variance = Math.max(0, squares / run.cycles - mean * mean) * (run.cycles / Math.max(1, run.cycles - 1));
+    return mean === 0 ? 1 : Math.hypot(Math.sqrt(variance / run.cycles) / mean, 0.005);
+  };
+  return { cycles: run.cycles, restS: run.cycleRestS, runS: run.cycleRunS, restShare: share(run.cycleRestS, run.cycleRestSquared), runShare: share(run.cycleRunS, run.cycleRunSquared) };
+}
+
+/** Few cycles: the open rest counts once it is longer than usual, and a cycle more or less is the error. */
+function withEarlier(run: RunSums, state: DescriptorState): CycleTimes {
+  const usualRestS = medianOf(state.recentRestS);
+  if (run.cycles === 0 && usualRestS === null) return { cycles: 0, restS: 0, runS: 0, restShare: 1, runShare: 1 };
+  const waitingS = usualRestS !== null && run.longestRestS > usualRestS ? Math.max(0, run.longestRestS - usualRestS) : 0;
+  const cycles = run.cycles === 0 ? 1 : run.cycles;
+  const restS = run.cycles === 0 ? Math.max(usualRestS ?? 0, run.longestRestS) : run.cycleRestS + (run.cycles < 2 ? waitingS : 0);
+  return { cycles, restS, runS: run.cycleRunS, restShare: 0.3 / Math.sqrt(cycles), runShare: 0.1 / Math.sqrt(cycles) };
+}
+
+/** Median with the error of its scatter: 1.25 × scatter ÷ √n; `least` is what one such sensor resolves. */
+function middle(list: Thinned, least: number): Estimate {
+  const value = medianOf(list.values);
+  if (value === null) return null;
+  const count = list.values.length;
+  const scatter = count >= 3 ? (1.25 * robustScatter(list.values, value)) / Math.sqrt(count) : 0.02 * Math.abs(value) * (least < 0.01 ? 0.1 : 1);
+  return { value, se: Math.hypot(scatter, least) };
+}
+
+function meanOf(mean: Mean): Estimate {
+  if (mean.n === 0) return null;
+  const value = mean.sum / mean.n;
+  const variance = Math.max(0, mean.squares / mean.n - value * value);
+  return { value, se: Math.hypot(Math.sqrt(variance / Math.min(mean.n, FREE_PER_DAY)), 0.05) };
+}

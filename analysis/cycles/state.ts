@@ -1,0 +1,260 @@
+import type { Channel } from '../../shared/channels.ts';
+import type { Cycle, CycleSource, DayRow } from '../../shared/cycle.ts';
+import type { EntryKind } from '../../shared/entry.ts';
+import type { RegisteredGenerator } from '../../shared/registry.ts';
+import type { CalendarDay } from '../../shared/time.ts';
+import type { BalanceBlocks, FallBlocks } from './blocks.ts';
+import { startThinned, type Thinned } from './thinned.ts';
+
+/** What the folding of one generator's readings needs to know beside them. */
+export type DescriptorSetup = {
+  readonly registered: RegisteredGenerator;
+  readonly calendar: (ms: number) => CalendarDay;
+  /** Spans out of holding known from entries: tests, purges, services, impairments. */
+  readonly outages: readonly { readonly fromMs: number; readonly toMs: number; readonly kind: EntryKind }[];
+};
+
+export type DescriptorSink = {
+  cycle(cycle: Cycle): void;
+  /** A finished day; provisional false. */
+  day(row: DayRow): void;
+  /** A finished 6 hours (from 00, 06, 12, 18 of the site's day); its field `day` reads `2026-11-24T06`. */
+  quarter(row: DayRow): void;
+};
+
+/** Run and rest of a period as one source saw them, s. `hold…` leave out what was out of holding; `cycle…` are of complete cycles in holding. */
+export type RunSums = { runS: number; restS: number; starts: number; longestRunS: number; longestRestS: number; holdRunS: number; holdRestS: number; cycles: number; cycleRunS: number; cycleRestS: number; cycleRunSquared: number; cycleRestSquared: number };
+
+/** Number, sum and sum of squares. */
+export type Mean = { n: number; sum: number; squares: number };
+
+/** All that a quarter of a day adds up; a day is its quarters added. */
+export type PeriodSums = {
+  startMs: number;
+  endMs: number;
+  day: string;
+  hour: number;
+  by: Record<CycleSource, RunSums>;
+  /** Seconds known to be out of holding. */
+  outS: number;
+  falls: FallBlocks;
+  balance: BalanceBlocks;
+  cutIn: Thinned;
+  cutOut: Thinned;
+  nitrogen: Thinned;
+  discharge: Thinned;
+  feed: Thinned;
+  drop: Thinned;
+  system: Mean;
+  room: Mean;
+  pipe: Mean;
+  humidity: Mean;
+  heard: Record<string, number>;
+};
+
+/** A pressure sample and its content in kPa at 20 °C. */
+export type TankSample = { atMs: number; kPa: number; content: number };
+
+/** The run state machine; times before `accMs` are in the sums. `phase` 1 runs, 0 rests, null unknown. */
+export type RunState = {
+  phase: 0 | 1 | null;
+  channel: 'running' | 'producing' | null;
+  sinceMs: number;
+  /** The change into this phase was seen, so its length is known. */
+  seen: boolean;
+  /** When the state was last repeated. */
+  heardMs: number;
+  accMs: number;
+  /** Run seconds since the start of the state, for differences. */
+  totalRunS: number;
+  /** When each of the two channels was last heard, to know which leads. */
+  runningHeardMs: number;
+  producingHeardMs: number;
+  /** The run under way is a filling: out of holding. */
+  filling: boolean;
+  /** What this run has put into the holding sums of the present quarter, to take back when it turns out a filling. */
+  addedS: number;
+};
+
+/** The cycle that is going on: the run's start and what is known of it. */
+export type OpenCycle = { startMs: number; seen: boolean; runS: number; startKPa: number | null; stopKPa: number | null; fallFirst: TankSample | null; fallLast: TankSample | null; riseFirst: TankSample | null; riseLast: TankSample | null; held: boolean };
+
+export type TankState = {
+  last: TankSample | null;
+  before: TankSample | null;
+  /** Chain of the balance: the last sample in it and the run seconds at it. */
+  chain: { content: number; atMs: number; runS: number } | null;
+  /** Chain of a settled rest. */
+  settled: { content: number; atMs: number } | null;
+  fall: number;
+  fallS: number;
+  rise: number;
+  spanS: number;
+  runS: number;
+  /** Smallest step between two samples that differ, kPa: what the sensor resolves. */
+  stepKPa: number;
+};
+
+/** Readings of the run under way, for its medians. */
+export type RunSamples = { nitrogen: { atS: number; value: number }[]; nitrogenEvery: number; nitrogenSeen: number; discharge: Thinned; feed: Thinned; drop: Thinned };
+
+/**
+ * The saw-tooth of the tank alone. A turn is known when the content has moved back by the hysteresis; the extreme and
+ * its neighbours are kept to say when it was.
+ */
+export type SawTooth = {
+  phase: 0 | 1 | null;
+  sinceMs: number;
+  seen: boolean;
+  accMs: number;
+  min: TankSample | null;
+  afterMin: TankSample | null;
+  beforeMax: TankSample | null;
+  max: TankSample | null;
+  afterMax: TankSample | null;
+  /** First sample that is settled after `max`. */
+  settledFirst: TankSample | null;
+  /** Run and valley of the cycle under way. */
+  valley: TankSample | null;
+  runStartMs: number;
+  runS: number;
+  startKPa: number | null;
+  stopKPa: number | null;
+  fallPerMs: number | null;
+  risePerMs: number | null;
+  /** How often the tank's pressure comes, s. */
+  usualS: number;
+};
+
+/** A running total of the controller: the hour meter or the start counter. */
+export type Counter = { atMs: number; value: number } | null;
+
+/** Plain JSON; `stepDescriptors` changes it in place. */
+export type DescriptorState = {
+  version: 1;
+  /** Readings of the newest instant, held until a later one comes, so that the order within an instant doesn't matter. */
+  pendingMs: number;
+  pending: { channel: Channel; value: number }[];
+  lastAnyMs: number;
+  lastAtMs: Partial<Record<Channel, number>>;
+  /** Next moment at which a quarter or a held day ends. */
+  nextEdgeMs: number;
+  quarter: PeriodSums | null;
+  /** Ended quarters of the present day. */
+  quarters: PeriodSums[];
+  /** Rows of ended days that wait for 2 h to pass. */
+  waiting: DayRow[];
+  run: RunState;
+  open: OpenCycle | null;
+  tank: TankState;
+  saw: SawTooth;
+  runTime: Counter;
+  starts: Counter;
+  duty: { atMs: number; usualS: number } | null;
+  samples: RunSamples;
+  /** Latest pressures, to pair them. */
+  discharge: { atMs: number; value: number } | null;
+  feed: { atMs: number; value: number } | null;
+  systemKPa: number | null;
+  systemAtMs: number | null;
+  power: boolean | null;
+  powerAtMs: number;
+  roomC: number | null;
+  roomAtMs: number;
+  tankC: number | null;
+  tankCAtMs: number;
+  /** Where the temperature of the tank's gas comes from now; a change of it breaks the chains. */
+  celsiusFrom: 'tank' | 'room' | 'none';
+  /** Lengths of recent complete cycles in holding, s, and pressures at their starts and stops. */
+  recentRunS: number[];
+  recentRestS: number[];
+  recentStartKPa: number[];
+  recentStopKPa: number[];
+  /** How often the generator reports: seconds of time by length of gap, and the gap that 90 % of the time is within. */
+  gapS: number[];
+  usualS: number;
+  heardS: number;
+};
+
+export const SOURCES = ['running', 'counters', 'duty', 'tank-pressure'] as const satisfies readonly CycleSource[];
+
+function startRunSums(): RunSums {
+  return { runS: 0, restS: 0, starts: 0, longestRunS: 0, longestRestS: 0, holdRunS: 0, holdRestS: 0, cycles: 0, cycleRunS: 0, cycleRestS: 0, cycleRunSquared: 0, cycleRestSquared: 0 };
+}
+
+function startMean(): Mean {
+  return { n: 0, sum: 0, squares: 0 };
+}
+
+export function startPeriod(day: string, hour: number, startMs: number, endMs: number): PeriodSums {
+  return {
+    startMs,
+    endMs,
+    day,
+    hour,
+    by: { running: startRunSums(), counters: startRunSums(), duty: startRunSums(), 'tank-pressure': startRunSums() },
+    outS: 0,
+    falls: { fall: [], restS: [] },
+    balance: { rise: [], spanS: [], runS: [] },
+    cutIn: startThinned(),
+    cutOut: startThinned(),
+    nitrogen: startThinned(),
+    discharge: startThinned(),
+    feed: startThinned(),
+    drop: startThinned(),
+    system: startMean(),
+    room: startMean(),
+    pipe: startMean(),
+    humidity: startMean(),
+    heard: {},
+  };
+}
+
+export function startRunSamples(): RunSamples {
+  return { nitrogen: [], nitrogenEvery: 1, nitrogenSeen: 0, discharge: startThinned(), feed: startThinned(), drop: startThinned() };
+}
+
+export function startSawTooth(): SawTooth {
+  return { phase: null, sinceMs: 0, seen: false, accMs: 0, min: null, afterMin: null, beforeMax: null, max: null, afterMax: null, settledFirst: null, valley: null, runStartMs: 0, runS: 0, startKPa: null, stopKPa: null, fallPerMs: null, risePerMs: null, usualS: 0 };
+}
+
+/** A generator of which nothing was heard yet. */
+export function startDescriptors(): DescriptorState {
+  return {
+    version: 1,
+    pendingMs: 0,
+    pending: [],
+    lastAnyMs: 0,
+    lastAtMs: {},
+    nextEdgeMs: 0,
+    quarter: null,
+    quarters: [],
+    waiting: [],
+    run: { phase: null, channel: null, sinceMs: 0, seen: false, heardMs: 0, accMs: 0, totalRunS: 0, runningHeardMs: 0, producingHeardMs: 0, filling: false, addedS: 0 },
+    open: null,
+    tank: { last: null, before: null, chain: null, settled: null, fall: 0, fallS: 0, rise: 0, spanS: 0, runS: 0, stepKPa: 0 },
+    saw: startSawTooth(),
+    runTime: null,
+    starts: null,
+    duty: null,
+    samples: startRunSamples(),
+    discharge: null,
+    feed: null,
+    systemKPa: null,
+    systemAtMs: null,
+    power: null,
+    powerAtMs: 0,
+    roomC: null,
+    roomAtMs: 0,
+    tankC: null,
+    tankCAtMs: 0,
+    celsiusFrom: 'none',
+    recentRunS: [],
+    recentRestS: [],
+    recentStartKPa: [],
+    recentStopKPa: [],
+    gapS: [],
+    usualS: 0,
+    heardS: 0,
+  };
+}

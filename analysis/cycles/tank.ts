@@ -1,0 +1,101 @@
+import { MINUTE_MS, HOUR_MS } from '../../shared/time.ts';
+import { atmosphereKPa, contentKPa } from './tank-content.ts';
+import { holdsAt } from './holding.ts';
+import { bandOf } from './normal.ts';
+import { advanceRun, breakChains, endFall } from './run-state.ts';
+import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
+
+/** Tank gas settles after a run: slopes leave out this much of a rest (design, section 6). */
+export const SETTLES_MS = 3 * MINUTE_MS;
+/** Bowls fill and gas warms at first: rises leave out this much of a run. */
+export const RUN_SETTLES_MS = MINUTE_MS;
+/** A long rest gives one value each two hours, so that a day without a start still shows its scatter. */
+const FALL_BLOCK_S = 7200;
+/** A temperature that is older than this is not the gas's any more. */
+const TEMPERATURE_HOLDS_MS = 6 * HOUR_MS;
+/** Where no temperature is sent. */
+const ASSUMED_CELSIUS = 20;
+/** Share of the band within which the rise of a run is taken: below, bowls fill; above, the switch is near. */
+const RISE_FROM = 0.15;
+const RISE_TO = 0.9;
+
+/** A tank pressure came: its content goes into the falls, the balance and the slopes of the cycle under way. */
+export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: number, kPa: number, sink: DescriptorSink): TankSample {
+  const sample = { atMs, kPa, content: contentKPa(kPa, outside(setup), gasCelsius(state, atMs)) };
+  const { tank, run } = state;
+  advanceRun(state, setup, atMs, sink);
+  learnStep(state, kPa);
+  tank.before = tank.last;
+  tank.last = sample;
+  if (run.phase === null) return sample;
+  if (!holdsAt(state, setup, atMs)) {
+    endFall(state);
+    breakChains(state);
+    return sample;
+  }
+  addToBalance(state, sample);
+  if (run.phase === 0) inRest(state, sample);
+  else inRun(state, setup, sample);
+  return sample;
+}
+
+let outsideOf: { readonly elevationM: number; readonly kPa: number } = { elevationM: 0, kPa: atmosphereKPa(0) };
+/** The same few elevations come again and again; a power for each sample would be half the cost of one. */
+function outside(setup: DescriptorSetup): number {
+  const { elevationM } = setup.registered.site;
+  if (outsideOf.elevationM !== elevationM) outsideOf = { elevationM, kPa: atmosphereKPa(elevationM) };
+  return outsideOf.kPa;
+}
+
+/** Temperature of the tank's gas: as sent, else the room's with a lag, else 20 °C. When the source changes, no difference is taken across. */
+function gasCelsius(state: DescriptorState, atMs: number): number {
+  const from = state.tankC !== null && atMs - state.tankCAtMs <= TEMPERATURE_HOLDS_MS ? 'tank' : state.roomC !== null && atMs - state.roomAtMs <= TEMPERATURE_HOLDS_MS ? 'room' : 'none';
+  if (from !== state.celsiusFrom) {
+    state.celsiusFrom = from;
+    breakChains(state);
+    if (state.open !== null) state.open.fallFirst = state.open.riseFirst = null;
+  }
+  return from === 'tank' ? state.tankC! : from === 'room' ? state.roomC! : ASSUMED_CELSIUS;
+}
+
+function learnStep(state: DescriptorState, kPa: number): void {
+  const { tank } = state;
+  if (tank.last === null) return;
+  const step = Math.abs(kPa - tank.last.kPa);
+  if (step > 1e-6 && (tank.stepKPa === 0 || step < tank.stepKPa)) tank.stepKPa = step;
+}
+
+function addToBalance(state: DescriptorState, sample: TankSample): void {
+  const { tank, run } = state;
+  if (tank.chain !== null) {
+    tank.rise += sample.content - tank.chain.content;
+    tank.spanS += (sample.atMs - tank.chain.atMs) / 1000;
+    tank.runS += run.totalRunS - tank.chain.runS;
+  }
+  tank.chain = { content: sample.content, atMs: sample.atMs, runS: run.totalRunS };
+}
+
+function inRest(state: DescriptorState, sample: TankSample): void {
+  const { tank, run, open } = state;
+  if (sample.atMs - run.sinceMs < SETTLES_MS) return;
+  if (tank.settled !== null) {
+    tank.fall += tank.settled.content - sample.content;
+    tank.fallS += (sample.atMs - tank.settled.atMs) / 1000;
+  }
+  const settled = { content: sample.content, atMs: sample.atMs };
+  if (tank.fallS >= FALL_BLOCK_S) endFall(state);
+  tank.settled = settled;
+  if (open === null) return;
+  open.fallFirst ??= sample;
+  open.fallLast = sample;
+}
+
+function inRun(state: DescriptorState, setup: DescriptorSetup, sample: TankSample): void {
+  const { run, open } = state;
+  if (open === null || sample.atMs - run.sinceMs < RUN_SETTLES_MS) return;
+  const band = bandOf(state, setup);
+  const share = band === null ? 0.5 : (sample.kPa - band.lowKPa) / (band.highKPa - band.lowKPa);
+  if (share < RISE_FROM || share > RISE_TO) return;
+  open.riseFirst ??= sample;
+  open.riseLast = sample;
+}
