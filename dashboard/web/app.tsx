@@ -1,0 +1,89 @@
+import { useEffect, useRef } from 'preact/hooks';
+import { spanWords } from '../views/site-time.ts';
+import { useStatus } from './live.ts';
+import { GatewaysPage } from './pages/gateways.tsx';
+import { GeneratorPage } from './pages/generator.tsx';
+import { OverviewPage } from './pages/overview.tsx';
+import { ServiceListPage } from './pages/service-list.tsx';
+import { WordsOfCare } from './parts/words-of-care.tsx';
+import { type Location, useLocation } from './router.ts';
+
+const NAVIGATION = [
+  { href: '/', name: 'Overview' },
+  { href: '/service-list', name: 'Service list' },
+  { href: '/gateways', name: 'Gateways' },
+] as const;
+
+function pageOf(location: Location) {
+  const [, first, site, generator, more] = location.path.split('/');
+  if (location.path === '/') return <OverviewPage query={location.query} />;
+  if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decodeURIComponent(site)} generator={decodeURIComponent(generator)} query={location.query} />;
+  if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
+  if (location.path === '/service-list') return <ServiceListPage />;
+  return (
+    <>
+      <h1>No such page</h1>
+      <p>
+        Nothing lives at <code>{location.path}</code>. <a href="/">Go to the Overview</a>
+      </p>
+    </>
+  );
+}
+
+/** Above every page: whether its readings are simulated, and whether it still hears the server. */
+function Banners() {
+  const { status, connected, lostForMs } = useStatus();
+  return (
+    <>
+      {status?.simulated === true && (
+        <p class="banner banner-simulated">
+          <strong>Simulated readings.</strong> Every site and every name here is invented.
+          {status.timeScale !== 1 && ` One second here is ${status.timeScale} seconds there.`}
+        </p>
+      )}
+      {!connected && lostForMs !== undefined && lostForMs > 4000 && (
+        <p class="banner banner-lost" role="status">
+          <strong>Live updates lost {spanWords(lostForMs)} ago.</strong> Trying again. What you see is as old as that.
+        </p>
+      )}
+    </>
+  );
+}
+
+export function App() {
+  const location = useLocation();
+  const main = useRef<HTMLElement>(null);
+  const path = useRef(location.path);
+  useEffect(() => {
+    // After a change of page the reader starts at its top, with keyboard and screen reader too.
+    if (path.current === location.path) return;
+    path.current = location.path;
+    main.current?.focus({ preventScroll: true });
+  }, [location.path]);
+  return (
+    <>
+      <a class="skip" href="#content" onClick={(event) => (event.preventDefault(), main.current?.focus())}>
+        Skip to content
+      </a>
+      <header class="top">
+        <span class="name">Lull</span>
+        <nav aria-label="Pages">
+          <ul>
+            {NAVIGATION.map(({ href, name }) => (
+              <li key={href}>
+                <a href={href} aria-current={location.path === href ? 'page' : undefined}>
+                  {name}
+                </a>
+              </li>
+            ))}
+          </ul>
+        </nav>
+      </header>
+      <Banners />
+      <main id="content" ref={main} tabIndex={-1}>
+        {pageOf(location)}
+      </main>
+      <WordsOfCare />
+    </>
+  );
+}

@@ -1,0 +1,118 @@
+import { useEffect, useRef, useState } from 'preact/hooks';
+import type { LiveReading, Status } from '../../shared/api.ts';
+import { get } from './api.ts';
+
+/*
+ * One stream of server-sent events for the page. The page's clock is the server's: with simulated readings a second there
+ * may be a minute, and the machine at the desk may be wrong by hours.
+ */
+
+type Listener = { readonly tick?: () => void; readonly readings?: (readings: readonly LiveReading[]) => void };
+
+let source: EventSource | undefined;
+let sourceQuery: string | undefined;
+let status: { readonly value: Status; readonly heardMs: number } | undefined;
+let connected = false;
+let lostAtMs: number | undefined;
+const listeners = new Set<Listener>();
+const statusListeners = new Set<() => void>();
+
+function tellStatus(): void {
+  for (const listener of statusListeners) listener();
+}
+
+function takeStatus(value: Status): void {
+  status = { value, heardMs: performance.now() };
+  tellStatus();
+}
+
+/** Open the stream, or open it anew for another generator: `?site=&generator=` adds that one's readings. */
+function connect(query: string): void {
+  if (source !== undefined && sourceQuery === query) return;
+  source?.close();
+  sourceQuery = query;
+  source = new EventSource(`/api/v1/live${query}`);
+  source.addEventListener('open', () => {
+    // What ticked while the line was down was missed: load anew.
+    if (lostAtMs !== undefined) for (const listener of listeners) listener.tick?.();
+    connected = true;
+    lostAtMs = undefined;
+    tellStatus();
+  });
+  source.addEventListener('error', () => {
+    connected = false;
+    lostAtMs ??= performance.now();
+    tellStatus();
+  });
+  source.addEventListener('status', (event) => takeStatus(JSON.parse(event.data) as Status));
+  source.addEventListener('tick', () => {
+    for (const listener of listeners) listener.tick?.();
+  });
+  source.addEventListener('reading', (event) => {
+    const readings = JSON.parse(event.data) as readonly LiveReading[];
+    for (const listener of listeners) listener.readings?.(readings);
+  });
+}
+
+/** Now, by the server's clock; `undefined` until it was heard. */
+export function serverNowMs(): number | undefined {
+  return status && Date.parse(status.value.nowAt) + (performance.now() - status.heardMs) * status.value.timeScale;
+}
+
+export type LiveStatus = { readonly status: Status | undefined; readonly connected: boolean; /** How long the line has been down, ms. */ readonly lostForMs: number | undefined };
+
+/** The newest status, and whether the line stands. The first is fetched, since the stream sends one only every 2 s. */
+export function useStatus(): LiveStatus {
+  const [, setRound] = useState(0);
+  useEffect(() => {
+    const listener = (): void => setRound((round) => round + 1);
+    statusListeners.add(listener);
+    if (status === undefined) get<Status>('/status').then(takeStatus, () => undefined);
+    return () => {
+      statusListeners.delete(listener);
+    };
+  }, []);
+  return { status: status?.value, connected, lostForMs: lostAtMs === undefined ? undefined : performance.now() - lostAtMs };
+}
+
+/** The server's time, renewed every `everyMs` of ours for ages; the browser's own until the server was heard. */
+export function useNowMs(everyMs = 5000): number {
+  const [nowMs, setNowMs] = useState(() => serverNowMs() ?? Date.now());
+  useEffect(() => {
+    const renew = (): void => {
+      if (status !== undefined) statusListeners.delete(renew);
+      setNowMs(serverNowMs() ?? Date.now());
+    };
+    const timer = window.setInterval(renew, everyMs);
+    if (status === undefined) statusListeners.add(renew);
+    return () => {
+      window.clearInterval(timer);
+      statusListeners.delete(renew);
+    };
+  }, [everyMs]);
+  return nowMs;
+}
+
+/** Keep the stream open for this page, and hear its ticks and readings. Ticks are handed on at most once a second. */
+export function useLive(query: string, listener: Listener): void {
+  const newest = useRef(listener);
+  newest.current = listener;
+  useEffect(() => {
+    let waiting: number | undefined;
+    const mine: Listener = {
+      tick: () => {
+        waiting ??= window.setTimeout(() => {
+          waiting = undefined;
+          newest.current.tick?.();
+        }, 1000);
+      },
+      readings: (readings) => newest.current.readings?.(readings),
+    };
+    listeners.add(mine);
+    connect(query);
+    return () => {
+      listeners.delete(mine);
+      if (waiting !== undefined) window.clearTimeout(waiting);
+    };
+  }, [query]);
+}

@@ -1,0 +1,105 @@
+import { useEffect } from 'preact/hooks';
+import type { ServiceListRow } from '../../../shared/api.ts';
+import { CAUSE_WORDS, LIMIT_WORDS, sureWords } from '../../views/domain-words.ts';
+import { group, NBSP } from '../../views/number-words.ts';
+import { dateWords, timeWords } from '../../views/site-time.ts';
+import { getAll } from '../api.ts';
+import { useLive, useNowMs } from '../live.ts';
+import { generatorHref } from '../router.ts';
+import { useResource } from '../use-resource.ts';
+
+const DAY_MS = 86_400_000;
+
+/** By when, where, why, who must go and what to bring: to be read on paper as well. */
+export function ServiceListPage() {
+  const nowMs = useNowMs(30_000);
+  const list = useResource<readonly ServiceListRow[]>('service-list', () => getAll<ServiceListRow>('/service-list'));
+  useLive('', { tick: list.reload });
+  useEffect(() => {
+    document.title = 'Service list · Lull';
+  }, []);
+  const rows = list.value ?? [];
+  return (
+    <>
+      <div class="title-line">
+        <h1>Service list</h1>
+        <p class="buttons no-print">
+          <button type="button" onClick={() => window.print()}>
+            Print
+          </button>
+          <a class="button" href="/api/v1/service-list.csv" download>
+            Download as CSV
+          </a>
+        </p>
+      </div>
+      <p class="quiet">By when, the earliest first. As of {timeWords(nowMs, 'UTC')} UTC; days are those of UTC. From condition: when a limit is likely to be crossed. Due: by days or running hours.</p>
+      {list.error !== undefined && (
+        <p class="problem" role="alert">
+          {list.error} <button type="button" onClick={list.reload}>Try again</button>
+        </p>
+      )}
+      {list.value === undefined && list.error === undefined && <p class="quiet">Loading the list…</p>}
+      {list.value !== undefined && rows.length === 0 && <p>Nothing is due and nothing was found. This is no proof that all is in order.</p>}
+      {rows.length > 0 && (
+        <table class="ranked service">
+          <caption class="hidden-words">Generators that want service, in order of date</caption>
+          <thead>
+            <tr>
+              <th scope="col">By when</th>
+              <th scope="col">Site, generator</th>
+              <th scope="col">Cause</th>
+              <th scope="col">Who must go</th>
+              <th scope="col">What to bring</th>
+              <th scope="col">Why now</th>
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map((row) => (
+              <ServiceRow key={`${row.site}/${row.generator}`} row={row} nowMs={nowMs} />
+            ))}
+          </tbody>
+        </table>
+      )}
+    </>
+  );
+}
+
+function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: number }) {
+  const { row, nowMs } = props;
+  const byMs = row.byAt === null ? undefined : Date.parse(row.byAt);
+  const soon = byMs !== undefined && byMs - nowMs < 7 * DAY_MS;
+  return (
+    <tr>
+      <td data-name="By when">
+        <span class={soon ? 'due-past' : 'number'}>{byMs === undefined ? 'no end in sight' : byMs <= nowMs ? `now: since ${dateWords(byMs, 'UTC', nowMs)}` : dateWords(byMs, 'UTC', nowMs)}</span>
+        <span class="under">
+          {row.byBecause === 'condition' ? `from condition${row.limit === null ? '' : `: ${LIMIT_WORDS[row.limit]}`}` : row.byBecause === 'due' ? 'due by days or hours' : ''}
+          {row.runHours !== null && `; ${group(row.runHours)}${NBSP}h run since service`}
+        </span>
+      </td>
+      <th scope="row" class="where">
+        <a href={generatorHref(row.site, row.generator)}>
+          {row.siteName}, {row.generator}
+        </a>
+        <span class="under">{[row.area, row.access].filter((text) => text !== null && text !== '').join('; ')}</span>
+      </th>
+      <td data-name="Cause">
+        <span class="cause">{row.causeSays === '' ? (row.cause === null ? 'service due' : CAUSE_WORDS[row.cause]) : row.causeSays}</span>
+        {row.probability !== null && <span class="under">{sureWords(row.probability)}</span>}
+      </td>
+      <td data-name="Who must go">{row.whoMustGo}</td>
+      <td data-name="What to bring">
+        {row.bring.length === 0 ? (
+          <span class="quiet">nothing in particular</span>
+        ) : (
+          <ul class="plain">
+            {row.bring.map((item) => (
+              <li key={item}>{item}</li>
+            ))}
+          </ul>
+        )}
+      </td>
+      <td data-name="Why now">{row.because}</td>
+    </tr>
+  );
+}

@@ -1,0 +1,79 @@
+import type { OverviewRow } from '../../../shared/api.ts';
+import { demandDeliveryPlaneSvg, type PlanePoint } from '../../views/demand-delivery-plane-svg.ts';
+import { CAUSE_WORDS, shapeOf } from '../../views/domain-words.ts';
+import { changeWords, percentWords } from '../../views/number-words.ts';
+import { generatorHref } from '../router.ts';
+import { useWidthPx } from '../use-width.ts';
+import { Markup } from './markup.tsx';
+
+function pointOf(row: OverviewRow): PlanePoint[] {
+  if (row.demandChange === null || row.deliveryChange === null) return [];
+  const cause = row.lead?.cause ?? null;
+  return [{ key: `${row.site}/${row.generator}`, name: `${row.siteName === '' ? row.site : row.siteName}, ${row.generatorName === '' ? row.generator : row.generatorName}`, href: generatorHref(row.site, row.generator), demandChange: row.demandChange, deliveryChange: row.deliveryChange, shape: cause === null ? null : shapeOf(cause), rank: row.rank }];
+}
+
+/** The fleet on the demand–delivery plane, with its key in words and the same numbers as a table. */
+export function Plane(props: { readonly rows: readonly OverviewRow[] }) {
+  const [holder, widthPx] = useWidthPx<HTMLDivElement>(640);
+  const points = props.rows.flatMap(pointOf);
+  const without = props.rows.length - points.length;
+  return (
+    <div class="plane-view">
+      <div class="plane-picture" ref={holder}>
+        <Markup svg={demandDeliveryPlaneSvg(points, Math.min(760, widthPx))} />
+      </div>
+      <div class="plane-words">
+        <p>Each mark is a generator, set against its own baseline. To the right, more nitrogen is drawn: look for leaks, bleeds and drains of the tank. Upward, less is made while running: look for elements, drains, compressor and membrane. On a dotted line the run time is equal.</p>
+        <ul class="plane-key">
+          <li>
+            <span class="mark mark-demand" /> found: more is drawn
+          </li>
+          <li>
+            <span class="mark mark-delivery" /> found: less is delivered
+          </li>
+          <li>
+            <span class="mark mark-running" /> found: starts and stops
+          </li>
+          <li>
+            <span class="mark mark-data" /> found: instruments, data, or can't tell
+          </li>
+          <li>
+            <span class="mark mark-quiet" /> nothing found
+          </li>
+        </ul>
+        {without > 0 && <p class="quiet">{without} not drawn: no baseline yet, or run and rest are not sent.</p>}
+        <details>
+          <summary>The same as a table</summary>
+          <div class="wide">
+            <table>
+              <thead>
+                <tr>
+                  <th scope="col">Generator</th>
+                  <th scope="col">Demand</th>
+                  <th scope="col">Delivery</th>
+                  <th scope="col">Duty ratio</th>
+                  <th scope="col">Cause</th>
+                </tr>
+              </thead>
+              <tbody>
+                {props.rows.map((row) => (
+                  <tr key={`${row.site}/${row.generator}`}>
+                    <th scope="row">
+                      <a href={generatorHref(row.site, row.generator)}>
+                        {row.siteName}, {row.generatorName}
+                      </a>
+                    </th>
+                    <td>{row.demandChange === null ? 'not known' : changeWords(row.demandChange)}</td>
+                    <td>{row.deliveryChange === null ? 'not known' : changeWords(row.deliveryChange)}</td>
+                    <td>{row.dutyRatio === null ? 'not known' : percentWords(row.dutyRatio)}</td>
+                    <td>{row.lead === null ? 'nothing found' : CAUSE_WORDS[row.lead.cause]}</td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </div>
+        </details>
+      </div>
+    </div>
+  );
+}
