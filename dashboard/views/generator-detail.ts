@@ -1,8 +1,9 @@
 import type { GeneratorDetail, LatestValue } from '../../shared/api.ts';
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
-import type { DataState, Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
+import type { Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
+import { stateWithoutRow } from './overview-rows.ts';
 import { sinceVisit } from './since-visit.ts';
 
 /** Everything that the generator's page opens with. `findings` have people's actions laid over them; `days` in order of time. */
@@ -24,7 +25,7 @@ export function generatorDetail(params: {
     generator: registered.generator,
     claimed: registered.claimed,
     row,
-    dataState: row?.dataState ?? stateWithoutRow(registered, params.lastHeardMs),
+    dataState: row?.dataState ?? stateWithoutRow(registered, params.lastHeardMs !== null),
     lastHeardAt: params.lastHeardMs === null ? null : new Date(params.lastHeardMs).toISOString(),
     latest: params.latest,
     findings: [...params.findings].sort((a, b) => Date.parse(b.openedAt) - Date.parse(a.openedAt)),
@@ -33,10 +34,4 @@ export function generatorDetail(params: {
     cannotTell: params.cannotTell,
     sinceVisit: sinceVisit(visits, params.days, params.nowMs),
   };
-}
-
-/** Before analysis has written a row: what is heard for the first time is being learned. */
-export function stateWithoutRow(registered: RegisteredGenerator, lastHeardMs: number | null): DataState {
-  if (registered.generator.outOfService) return 'out-of-service';
-  return lastHeardMs === null ? 'not-reporting' : 'learning';
 }

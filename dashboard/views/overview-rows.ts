@@ -1,5 +1,5 @@
 import type { BandDay, OverviewRow } from '../../shared/api.ts';
-import type { Finding, RankingRow } from '../../shared/finding.ts';
+import type { DataState, Finding, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { probabilityOf } from './cause-words.ts';
 
@@ -36,14 +36,21 @@ export function overviewRow(params: {
 }
 
 /**
- * The row of a registered generator that analysis has not seen yet: nothing was heard from it, and that is what the desk
- * must see. It stands after all that are ranked.
+ * The row of a generator that analysis has not written yet: registered and never heard, which the desk must see, or heard
+ * for the first time since the last tick. It stands after all that are ranked.
  */
-export function unheardRow(registered: RegisteredGenerator, rank: number): RankingRow {
+export function unrankedRow(registered: RegisteredGenerator, heard: boolean, rank: number): RankingRow {
   const out = registered.generator.outOfService;
+  const because = out ? 'out of service, as the registry says' : heard ? 'heard for the first time; analysis looks at it at the next tick' : 'nothing was ever heard from it';
   return {
-    rank, site: registered.site.id, generator: registered.generator.id, dataState: out ? 'out-of-service' : 'not-reporting',
+    rank, site: registered.site.id, generator: registered.generator.id, dataState: stateWithoutRow(registered, heard),
     dutyRatio: null, baselineDutyRatio: null, demandChange: null, deliveryChange: null, cause: null, causes: [],
-    serviceBy: null, forecasts: [], dueBy: null, because: out ? 'out of service, as the registry says' : 'nothing was ever heard from it', findings: [],
+    serviceBy: null, forecasts: [], dueBy: null, because, findings: [],
   };
+}
+
+/** Before analysis has written a row: what is heard for the first time is being learned. */
+export function stateWithoutRow(registered: RegisteredGenerator, heard: boolean): DataState {
+  if (registered.generator.outOfService) return 'out-of-service';
+  return heard ? 'learning' : 'not-reporting';
 }

@@ -1,0 +1,31 @@
+import type { Status } from '../../shared/api.ts';
+import type { Entry } from '../../shared/entry.ts';
+import type { FindingAction } from '../../shared/finding.ts';
+import type { Log } from '../../shared/log.ts';
+import type { ReadingStore } from '../../shared/store/reading-store.ts';
+import type { RecordStore } from '../../shared/store/record-store.ts';
+import type { Clock } from '../../shared/time.ts';
+import type { RegistrySurface } from './fleet-view.ts';
+import type { IngestSurface } from './ingest-surface.ts';
+
+export type ServerParams = {
+  /** Loopback only, until there are accounts. */
+  readonly host: string;
+  /** 0 takes a free one. */
+  readonly port: number;
+  /** What vite built: index.html and assets/. */
+  readonly webFolder: string;
+  readonly readings: ReadingStore;
+  readonly records: RecordStore;
+  readonly registry: RegistrySurface;
+  readonly ingest: IngestSurface;
+  readonly status: () => Status | Promise<Status>;
+  readonly clock: Clock;
+  readonly log: Log;
+  /** Every answer then carries the header `lull-simulated: true`. */
+  readonly simulated: boolean;
+  /** An entry was kept; analysis wants to know. */
+  readonly onEntry: (entry: Entry) => void;
+  /** A person closed a finding: an event of the fold. */
+  readonly onClosing: (action: FindingAction) => void;
+};
