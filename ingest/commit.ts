@@ -1,0 +1,96 @@
+import type { GeneratorKey } from '../shared/ids.ts';
+import type { PresenceEvent } from '../shared/log-event.ts';
+import type { QuarantineItem } from '../shared/quarantine.ts';
+import { type ReadingBatch, selectRows } from '../shared/reading-batch.ts';
+import type { AppendResult, Conflict, ReadingStore } from '../shared/store/reading-store.ts';
+import type { RecordStore } from '../shared/store/record-store.ts';
+import { isoFromMs } from '../shared/time.ts';
+import type { Judged } from './judge-packet.ts';
+import { quarantineText } from './packet.ts';
+
+/** What is to be on disk before anything of it is acknowledged. */
+export type Work = {
+  readonly batch: ReadingBatch;
+  readonly packets: readonly Judged[];
+  readonly refused: readonly QuarantineItem[];
+  readonly presence: readonly PresenceEvent[];
+  /** Small settings: scope, name, value. */
+  readonly settings: readonly (readonly [string, string, string])[];
+};
+
+export type Committed = { readonly kept: ReadingBatch; readonly quarantined: readonly QuarantineItem[] };
+
+/** One piece of work and how far it got. `step` goes on from where the last call failed. */
+export type Commit = { readonly step: () => Promise<Committed> };
+
+/**
+ * Carry out one piece of work in the order that loses nothing (design, section 4.2): mark what becomes dirty, store
+ * the readings, keep what was refused. A failure leaves it where it is; a repeat goes on from there, so that nothing
+ * is quarantined twice and what was kept is still known.
+ */
+export function startCommit(work: Work, readings: ReadingStore, records: RecordStore): Commit {
+  let marked = false;
+  let tried = false;
+  let appended: AppendResult | undefined;
+  let quarantined: readonly QuarantineItem[] | undefined;
+  let saved = 0;
+  const step = async (): Promise<Committed> => {
+    const { batch } = work;
+    const rows = batch.atMs.length;
+    if (!marked && rows > 0) await records.markDirty(generatorsOf(batch), batch.receivedMs[0]!);
+    marked = true;
+    if (appended === undefined && rows > 0) {
+      const again = tried;
+      tried = true;
+      const result = await readings.append(batch);
+      appended = again ? { ...result, kept: await keptSinceFirstTry(batch, readings) } : result;
+    }
+    const kept = appended?.kept ?? batch;
+    if (quarantined === undefined) {
+      const items = [...work.refused, ...conflictItems(appended?.conflicts ?? [], work.packets)];
+      if (items.length > 0) await records.quarantine(items);
+      quarantined = items;
+    }
+    const rest = [...work.presence.map((event) => () => records.savePresence(event)), ...work.settings.map(([scope, name, value]) => () => records.saveSetting(scope, name, value))];
+    for (; saved < rest.length; saved += 1) await rest[saved]!();
+    return { kept, quarantined };
+  };
+  return { step };
+}
+
+function generatorsOf(batch: ReadingBatch): GeneratorKey[] {
+  return [...new Set(batch.series.map((series) => series.generator))];
+}
+
+/** A store may have kept a part before it failed, and then calls that part doubled: so what is there with our receipt is ours. */
+async function keptSinceFirstTry(batch: ReadingBatch, readings: ReadingStore): Promise<ReadingBatch> {
+  const nameOf = (of: ReadingBatch, row: number): string => {
+    const series = of.series[of.seriesIndex[row]!]!;
+    return `${series.generator}/${series.channel} ${of.atMs[row]!} ${of.receivedMs[row]!} ${of.value[row]!}`;
+  };
+  const stored = new Set<string>();
+  for await (const part of readings.byReceipt({ fromMs: batch.receivedMs[0]!, toMs: batch.receivedMs.at(-1)! + 1, generators: generatorsOf(batch) })) {
+    for (let row = 0; row < part.atMs.length; row += 1) stored.add(nameOf(part, row));
+  }
+  const rows: number[] = [];
+  for (let row = 0; row < batch.atMs.length; row += 1) if (stored.delete(nameOf(batch, row))) rows.push(row);
+  return selectRows(batch, rows);
+}
+
+function conflictItems(conflicts: readonly Conflict[], packets: readonly Judged[]): QuarantineItem[] {
+  return conflicts.map((conflict) => {
+    const { generator, channel } = conflict.series;
+    const from = packets.find(({ packet, generator: sender }) => sender === generator && packet.receivedMs === conflict.receivedMs);
+    return {
+      id: 0,
+      receivedMs: conflict.receivedMs,
+      topic: from?.packet.topic ?? `lull/v1/${generator}/readings`,
+      payload: from === undefined ? JSON.stringify([{ n: channel, t: conflict.atMs / 1000, v: conflict.refusedValue }]) : quarantineText(from.packet.payload),
+      reason: 'conflicting-value',
+      says: `${channel} at ${isoFromMs(conflict.atMs)} was ${conflict.keptValue} and came again as ${conflict.refusedValue}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
+      generator,
+      channel,
+      releasedMs: null,
+    } satisfies QuarantineItem;
+  });
+}

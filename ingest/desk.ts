@@ -1,0 +1,231 @@
+import type { Packet as ShownPacket, ReleaseAnswer } from '../shared/api.ts';
+import type { Channel } from '../shared/channels.ts';
+import type { GeneratorKey } from '../shared/ids.ts';
+import type { Log } from '../shared/log.ts';
+import type { LogEvent, PresenceEvent } from '../shared/log-event.ts';
+import { batchBuilder, type ReadingBatch } from '../shared/reading-batch.ts';
+import type { ReadingStore } from '../shared/store/reading-store.ts';
+import type { RecordStore } from '../shared/store/record-store.ts';
+import { type Clock, HOUR_MS } from '../shared/time.ts';
+import { createAcceptor, type RegistryLookup } from './accept.ts';
+import { type Committed, startCommit, type Work } from './commit.ts';
+import { createRateCounter } from './counters.ts';
+import { createHeardBook, type Heard, type HeardState } from './heard.ts';
+import { createIntake, type Waiting } from './intake.ts';
+import { type Judged, judgePacket, openPacket, quarantineItems } from './judge-packet.ts';
+import type { Packet } from './packet.ts';
+import type { PercentState } from './percent.ts';
+import { samePresence } from './presence.ts';
+import { createReceipt } from './receipt.ts';
+import { createRecentDoubles, DOUBLE_WITHIN_MS, storedBefore } from './recent-doubles.ts';
+import { createRecentPackets } from './recent-packets.ts';
+import { releaseItems, releaseSeries } from './release.ts';
+
+export type DeskParams = { readonly readings: ReadingStore; readonly records: RecordStore; readonly registry: RegistryLookup; readonly clock: Clock; readonly log: Log; readonly onEvent: (event: LogEvent) => void };
+
+/** Where packets are handed in and leave as readings on disk: decode, judge, commit, tell analysis. Knows no network. */
+export type Desk = {
+  /** Hand in a packet; `done()` when it is on disk and may be acknowledged, `done(error)` when it was given up. */
+  take(packet: { readonly topic: string; readonly payload: Uint8Array; readonly dup: boolean }, done: (error?: Error) => void): Waiting;
+  release(ids: readonly number[], by: string): Promise<ReleaseAnswer>;
+  onCommitted(listener: (batch: ReadingBatch) => void): () => void;
+  recentPackets(generator: GeneratorKey): readonly ShownPacket[];
+  sentUnit(generator: GeneratorKey, channel: Channel): string | null;
+  heard(generator: GeneratorKey): Heard | undefined;
+  /** Everything received before this is committed and handed on; nothing will be stamped earlier any more. */
+  committedThroughMs(): number;
+  status(): { readonly storeWritable: boolean; readonly queueLength: number; readonly readingsPerMinute: number; readonly lastReadingMs: number | null; readonly quarantinedSinceStart: number };
+  stop(): Promise<void>;
+};
+
+/** Scopes of `RecordStore.savedSettings` that belong to ingest. */
+const PERCENT_SCOPE = 'ingest-percent-as';
+const HEARD_SCOPE = 'ingest-heard';
+const STOP_WITHIN_MS = 4000;
+const TRIM_EVERY_ITEMS = 1000;
+
+/** @throws {StoreError} if the stores can't be read. */
+export async function openDesk(params: DeskParams): Promise<Desk> {
+  const { readings, records, registry, clock, log } = params;
+  const percent = new Map([...(await records.savedSettings(PERCENT_SCOPE))].map(([name, json]) => [name, JSON.parse(json) as PercentState]));
+  const savedHeard = [...(await records.savedSettings(HEARD_SCOPE))].map(([name, json]) => [name as GeneratorKey, JSON.parse(json) as HeardState] as const);
+  const presence = new Map((await records.presence()).map((event) => [`${event.site}/${event.gateway}`, event]));
+  const lastReceivedMs = await readings.lastReceivedMs();
+
+  const acceptor = createAcceptor(registry, percent);
+  const heard = createHeardBook(registry, savedHeard);
+  for (const latest of await readings.latest()) if ((heard.of(latest.generator)?.lastHeardMs ?? 0) < latest.receivedMs) heard.hear(latest.generator, latest.receivedMs);
+  const receipt = createReceipt(clock, lastReceivedMs);
+  const startedMs = receipt.stamp();
+  const doubles = createRecentDoubles();
+  const recent = createRecentPackets();
+  const rate = createRateCounter(clock);
+  const listeners = new Set<(batch: ReadingBatch) => void>();
+  let lastReadingMs: number | null = lastReceivedMs > 0 ? lastReceivedMs : null;
+  let quarantinedSinceStart = 0;
+  let quarantinedSinceTrim = 0;
+  let heardSavedMs = startedMs;
+
+  const intake = createIntake({
+    log,
+    start: async (packets) => commitOf(await judgeAll(packets)),
+    refuse: async (packet, error) => {
+      const opened = openPacket(packet);
+      const generator = opened.kind === 'readings' || opened.kind === 'refused' ? opened.generator : null;
+      const says = `the store refused it: ${error instanceof Error ? error.message : String(error)}. Please report this with the payload.`;
+      return commitOf({ batch: batchBuilder().take(), packets: [], presence: [], settings: [], refused: quarantineItems(packet, generator, [{ reason: 'store-refused', channel: null, says }]) });
+    },
+  });
+
+  /** Whether a packet with relative times is the repeat of one that was taken. */
+  async function isDouble(packet: Packet, inThisGroup: readonly Packet[]): Promise<boolean> {
+    if (!packet.dup) return false;
+    if (doubles.seen(packet) || inThisGroup.some((other) => other.topic === packet.topic && Buffer.compare(other.payload, packet.payload) === 0)) return true;
+    if (packet.receivedMs - startedMs > DOUBLE_WITHIN_MS) return false;
+    const opened = openPacket(packet);
+    if (opened.kind !== 'readings') return false;
+    const alone = batchBuilder();
+    judgePacket(packet, opened, acceptor, { receivedMs: packet.receivedMs, clockMs: packet.receivedMs }, alone);
+    return storedBefore(readings, opened.generator, opened.records, alone.take(), packet.receivedMs);
+  }
+
+  async function judgeAll(packets: readonly Packet[]): Promise<Work> {
+    const into = batchBuilder();
+    const judged: Judged[] = [];
+    const refused = [];
+    const relative: Packet[] = [];
+    for (const packet of packets) {
+      const opened = openPacket(packet);
+      if (opened.kind === 'readings') heard.hear(opened.generator, packet.receivedMs);
+      const hasRelative = opened.kind === 'readings' && opened.records.some((record) => record.relativeTime);
+      if (hasRelative && (await isDouble(packet, relative))) continue;
+      if (hasRelative) relative.push(packet);
+      const one = judgePacket(packet, opened, acceptor, { receivedMs: packet.receivedMs, clockMs: packet.receivedMs }, into);
+      judged.push(one);
+      refused.push(...quarantineItems(packet, one.generator, one.refusals));
+    }
+    return { batch: into.take(), packets: judged, refused, presence: newPresence(judged), settings: takeSettings() };
+  }
+
+  /** Presence that says something new; a retained message repeats itself at each subscription. */
+  function newPresence(judged: readonly Judged[]): PresenceEvent[] {
+    const newest = new Map(presence);
+    return judged.flatMap(({ presence: event }) => {
+      if (event === null) return [];
+      const name = `${event.site}/${event.gateway}`;
+      const before = newest.get(name);
+      newest.set(name, event);
+      return before !== undefined && samePresence(before, event) ? [] : [event];
+    });
+  }
+
+  function takeSettings(): Work['settings'] {
+    const percentLines = [...acceptor.percentChanged].map((name) => [PERCENT_SCOPE, name, JSON.stringify(acceptor.percent.get(name))] as const);
+    acceptor.percentChanged.clear();
+    if (clock.nowMs() - heardSavedMs < HOUR_MS) return percentLines;
+    heardSavedMs = clock.nowMs();
+    return [...percentLines, ...heardLines()];
+  }
+  const heardLines = () => heard.takeChanged().map(([generator, state]) => [HEARD_SCOPE, generator, JSON.stringify(state)] as const);
+
+  /** The step that commits `work` and then tells those who listen, once. */
+  function commitOf(work: Work): () => Promise<void> {
+    const commit = startCommit(work, readings, records);
+    return async () => {
+      const committed = await commit.step();
+      tell(work, committed);
+      if (quarantinedSinceTrim >= TRIM_EVERY_ITEMS) {
+        quarantinedSinceTrim = 0;
+        records.trimQuarantine(clock.nowMs()).catch((error: unknown) => log.warn(`Could not trim the quarantine: ${String(error)}`));
+      }
+    };
+  }
+
+  function tell(work: Work, { kept, quarantined }: Committed): void {
+    for (const one of work.packets) {
+      if (one.relative) doubles.remember(one.packet);
+      if (one.generator !== null) recent.add(one.generator, one.packet, one.readings, one.refusals);
+      for (const channel of one.decided) if (one.generator !== null) queueRelease(one.generator, channel);
+    }
+    quarantinedSinceStart += quarantined.length;
+    quarantinedSinceTrim += quarantined.length;
+    rate.add(kept.atMs.length);
+    for (const event of eventsOf(kept, work.presence, quarantined)) params.onEvent(event);
+    for (const event of work.presence) presence.set(`${event.site}/${event.gateway}`, event);
+    if (kept.atMs.length === 0) return;
+    lastReadingMs = kept.receivedMs.at(-1)!;
+    for (const listener of listeners) listener(kept);
+  }
+
+  function addTask(task: (receivedMs: number) => Promise<void>, done: (error?: Error) => void): void {
+    const receivedMs = receipt.stamp();
+    intake.add({ receivedMs, packet: null, task: () => task(receivedMs), done, abandoned: false });
+  }
+
+  const releaseParams = { records, acceptor, commit: (work: Work) => commitOf(work)() };
+  function queueRelease(generator: GeneratorKey, channel: Channel): void {
+    addTask((receivedMs) => releaseSeries({ ...releaseParams, receivedMs, generator, channel }), (error) => {
+      if (error !== undefined) log.warn(`What waited for the unit of ${generator} ${channel} was not released: ${error.message}`);
+      else log.info(`The unit of ${generator} ${channel} is clear now; what waited for it was released.`);
+    });
+  }
+
+  return {
+    take(packet, done) {
+      const receivedMs = receipt.stamp();
+      const waiting: Waiting = { receivedMs, packet: { ...packet, receivedMs }, task: null, done, abandoned: false };
+      intake.add(waiting);
+      return waiting;
+    },
+    release: (ids, by) =>
+      new Promise((resolve, reject) => {
+        let answer: ReleaseAnswer = { released: 0, stillRefused: ids.length };
+        addTask(async (receivedMs) => {
+          answer = await releaseItems({ ...releaseParams, receivedMs, ids, by });
+        }, (error) => (error === undefined ? resolve(answer) : reject(error)));
+      }),
+    onCommitted(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    recentPackets: (generator) => recent.of(generator),
+    sentUnit: acceptor.sentUnit,
+    heard: (generator) => heard.of(generator),
+    committedThroughMs: () => intake.oldestMs ?? receipt.stamp(),
+    status: () => ({ storeWritable: intake.storeWritable, queueLength: intake.length, readingsPerMinute: rate.perMinute(), lastReadingMs, quarantinedSinceStart }),
+    async stop() {
+      await intake.stop(STOP_WITHIN_MS);
+      await Promise.all(heardLines().map(([scope, name, value]) => records.saveSetting(scope, name, value))).catch((error: unknown) => log.warn(`Could not save when generators were heard: ${String(error)}`));
+    },
+  };
+}
+
+/** What was committed together, as events for analysis in order of receipt. */
+function eventsOf(kept: ReadingBatch, presence: readonly PresenceEvent[], quarantined: Committed['quarantined']): LogEvent[] {
+  const counts = new Map<string, { generator: GeneratorKey; reason: string; count: number; atMs: number }>();
+  for (const { generator, reason, receivedMs } of quarantined) {
+    if (generator === null) continue;
+    const name = `${generator} ${reason}`;
+    const count = counts.get(name) ?? { generator: generator as GeneratorKey, reason, count: 0, atMs: receivedMs };
+    count.count += 1;
+    count.atMs = Math.max(count.atMs, receivedMs);
+    counts.set(name, count);
+  }
+  const others: { atMs: number; event: LogEvent }[] = [...presence.map((event) => ({ atMs: event.atMs, event: { kind: 'presence', event } as const })), ...[...counts.values()].map((count) => ({ atMs: count.atMs, event: { kind: 'quarantine', ...count } as const }))];
+  return [...splitBatch(kept, others.map(({ atMs }) => atMs)), ...others].sort((a, b) => a.atMs - b.atMs).map(({ event }) => event);
+}
+
+/** The batch in parts, so that what happened in between can be told in between. */
+function splitBatch(batch: ReadingBatch, cutsMs: readonly number[]): { atMs: number; event: LogEvent }[] {
+  const parts: { atMs: number; event: LogEvent }[] = [];
+  const rows = batch.atMs.length;
+  for (let from = 0; from < rows; ) {
+    const next = Math.min(...cutsMs.filter((cutMs) => cutMs >= batch.receivedMs[from]!));
+    let to = from;
+    while (to < rows && batch.receivedMs[to]! <= next) to += 1;
+    const part = { series: batch.series, seriesIndex: batch.seriesIndex.slice(from, to), atMs: batch.atMs.slice(from, to), value: batch.value.slice(from, to), quality: batch.quality.slice(from, to), receivedMs: batch.receivedMs.slice(from, to) };
+    parts.push({ atMs: batch.receivedMs[to - 1]!, event: { kind: 'readings', batch: part } });
+    from = to;
+  }
+  return parts;
+}

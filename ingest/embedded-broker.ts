@@ -1,0 +1,149 @@
+import { type AddressInfo, createServer, type Server } from 'node:net';
+import { Aedes, type AuthenticateError, type AuthErrorCode, type Client } from 'aedes';
+import { ConfigError } from '../shared/errors.ts';
+import type { Log } from '../shared/log.ts';
+import { parseTopic } from '../shared/topics.ts';
+import type { Desk } from './desk.ts';
+import { limitFrames } from './frame-limit.ts';
+import { type Gateways, knowsSecret } from './gateways.ts';
+import type { Waiting } from './intake.ts';
+import { MAX_PAYLOAD_BYTES } from './packet.ts';
+
+export type EmbeddedParams = { readonly host: string; readonly port: number; readonly gateways?: Gateways };
+export type EmbeddedBroker = { readonly port: number; status(): { readonly brokerConnected: boolean; readonly brokerSays: string }; stop(): Promise<void> };
+
+/** A packet up to this size is taken, so that quarantine can say `too-large`; beyond, the connection ends. */
+const MAX_FRAME_BYTES = 4 * MAX_PAYLOAD_BYTES;
+const MAX_CONNECTIONS = 2000;
+/** What may wait for its commit. Connections that wait are not read on; beyond this what would come again is let go. */
+const MAX_WAITING = 20_000;
+const MAX_WAITING_BYTES = 64 * 1024 * 1024;
+const BAD_LOGIN: AuthErrorCode.BAD_USERNAME_OR_PASSWORD = 4;
+const TOPIC_ROOT = 'lull/v1/';
+
+/** Whether only programs on this host reach the address. */
+export function isLoopback(host: string): boolean {
+  return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
+}
+
+/**
+ * A broker of our own (MQTT 3.1.1) for gateways that can be pointed at us directly. The gateway's PUBACK waits for the
+ * commit: `authorizePublish` runs before it, and `desk` calls back when the packet is on disk. QoS 0 is taken too, and
+ * promises nothing. A will passes the same way when a connection breaks.
+ *
+ * @throws {ConfigError} if the address is not loopback and no gateways are named, or can't be listened on.
+ */
+export async function startEmbeddedBroker(params: EmbeddedParams, desk: Desk, log: Log): Promise<EmbeddedBroker> {
+  const { host, gateways } = params;
+  if (!isLoopback(host) && gateways === undefined) throw new ConfigError(`Cannot let the embedded broker listen on ${host}, as anyone there could publish: name the gateways in LULL_MQTT_GATEWAYS, or listen on 127.0.0.1`);
+  const broker = await Aedes.createBroker({ maxTopicLevels: 8, queueLimit: 1000 });
+  const waiting = createWaitingRoom(log);
+  let stopping = false;
+
+  if (gateways !== undefined) {
+    broker.authenticate = (client, user, password, done) => {
+      knowsSecret(gateways, user, password?.toString()).then((known) => {
+        if (known) names.set(client, user!);
+        else log.warn(`A client called ${client.id} was refused: gateway ${JSON.stringify(user ?? '')} and its secret are not in the file of gateways.`);
+        done(known ? null : loginError(), known);
+      }, (error: unknown) => done(loginError(String(error)), false));
+    };
+  }
+  const names = new WeakMap<Client, string>();
+
+  broker.authorizePublish = (client, packet, done) => {
+    // When we stop, every connection breaks, and its will would say that the gateway is gone.
+    if (stopping) return done(new Error('the broker stops'));
+    const refusal = client === null ? undefined : refusalOf(packet.topic, gateways, names.get(client));
+    if (refusal !== undefined) {
+      log.warn(`A packet of ${client?.id} was refused and its connection ended: ${refusal}`);
+      return done(new Error(refusal));
+    }
+    // Only presence is worth keeping for later subscribers; retained readings would fill the memory.
+    if (parseTopic(packet.topic)?.kind !== 'presence') packet.retain = false;
+    const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
+    const isWill = packet.cmd === undefined;
+    const ticket = waiting.enter(client, payload.byteLength, packet.qos === 0 || isWill);
+    if (ticket === undefined) return done(packet.qos === 0 ? null : new Error('too much waits for the store'));
+    ticket.waiting = desk.take({ topic: packet.topic, payload, dup: packet.dup ?? false }, (error) => {
+      waiting.leave(ticket);
+      done(error ?? null);
+    });
+  };
+  broker.authorizeSubscribe = (client, subscription, done) => {
+    const allowed = gateways === undefined || gateways.get(names.get(client) ?? '')?.sites.some((site) => subscription.topic.startsWith(`${TOPIC_ROOT}${site}/`)) === true;
+    done(null, allowed && !subscription.topic.startsWith('$share/') ? subscription : null);
+  };
+  broker.on('clientError', (client, error) => log.info(`The connection of ${client.id} ended: ${error.message}`));
+
+  const server = createServer((socket) => {
+    limitFrames(socket, MAX_FRAME_BYTES, (bytes) => log.warn(`A connection from ${socket.remoteAddress} was ended: it announced a packet of ${bytes} bytes; at most ${MAX_PAYLOAD_BYTES} are read.`));
+    broker.handle(socket);
+  });
+  server.maxConnections = MAX_CONNECTIONS;
+  const port = await listen(server, host, params.port);
+  log.info(`The embedded broker listens on ${host}:${port}`);
+  return {
+    port,
+    status: () => ({ brokerConnected: server.listening, brokerSays: `embedded broker on ${host}:${port}, ${broker.connectedClients} connected` }),
+    stop: () => {
+      stopping = true;
+      server.close();
+      return new Promise((resolve) => broker.close(resolve));
+    },
+  };
+}
+
+/** Why a client may not publish on a topic. */
+function refusalOf(topic: string, gateways: Gateways | undefined, name: string | undefined): string | undefined {
+  if (!topic.startsWith(TOPIC_ROOT)) return `topics must begin with ${TOPIC_ROOT}: it was ${JSON.stringify(topic.slice(0, 100))}`;
+  if (gateways === undefined) return undefined;
+  const site = topic.split('/')[2] ?? '';
+  if (gateways.get(name ?? '')?.sites.includes(site) !== true) return `gateway ${name} may not publish under site ${JSON.stringify(site.slice(0, 64))}`;
+  const parsed = parseTopic(topic);
+  return parsed?.kind === 'presence' && parsed.gateway !== name ? `gateway ${name} may not speak for gateway ${parsed.gateway}` : undefined;
+}
+
+type Ticket = { readonly client: Client | null; readonly bytes: number; readonly comesAgain: boolean; waiting: Waiting | undefined };
+
+/** Counts what waits. A connection whose packet waits isn't read on, so only broken ones and wills can pile up here. */
+function createWaitingRoom(log: Log): { enter(client: Client | null, bytes: number, onlyOnce: boolean): Ticket | undefined; leave(ticket: Ticket): void } {
+  const tickets = new Set<Ticket>();
+  let bytesWaiting = 0;
+  const full = (): boolean => tickets.size >= MAX_WAITING || bytesWaiting >= MAX_WAITING_BYTES;
+  const leave = (ticket: Ticket): void => {
+    if (tickets.delete(ticket)) bytesWaiting -= ticket.bytes;
+  };
+  return {
+    leave,
+    enter(client, bytes, onlyOnce) {
+      if (full()) {
+        for (const ticket of tickets) {
+          if (!ticket.comesAgain || ticket.waiting === undefined || (ticket.client as { closed?: boolean } | null)?.closed !== true) continue;
+          ticket.waiting.abandoned = true;
+          leave(ticket);
+        }
+        if (full()) {
+          log.error(`More than ${MAX_WAITING} packets wait for the store; ${onlyOnce ? 'a packet of QoS 0 was lost' : 'a connection was ended, its packets will come again'}.`);
+          return undefined;
+        }
+      }
+      const ticket: Ticket = { client, bytes, comesAgain: !onlyOnce, waiting: undefined };
+      tickets.add(ticket);
+      bytesWaiting += bytes;
+      return ticket;
+    },
+  };
+}
+
+function loginError(message = 'bad user name or password'): AuthenticateError {
+  return Object.assign(new Error(message), { returnCode: BAD_LOGIN });
+}
+
+async function listen(server: Server, host: string, port: number): Promise<number> {
+  await new Promise<void>((resolve, reject) => {
+    server.once('error', (error) => reject(new ConfigError(`Cannot let the embedded broker listen on ${host}:${port}: ${error.message}. Set LULL_MQTT_HOST and LULL_MQTT_PORT`, { cause: error })));
+    server.listen(port, host, resolve);
+  });
+  return (server.address() as AddressInfo).port;
+}
