@@ -1,0 +1,335 @@
+import { type AnalysisSettings, hashOfSettings } from '../shared/analysis-settings.ts';
+import type { Channel } from '../shared/channels.ts';
+import type { Cycle, DayRow } from '../shared/cycle.ts';
+import type { Entry } from '../shared/entry.ts';
+import type { Finding, RankingReport } from '../shared/finding.ts';
+import type { GeneratorKey } from '../shared/ids.ts';
+import type { Log } from '../shared/log.ts';
+import type { LogEvent, PresenceEvent } from '../shared/log-event.ts';
+import type { ReadingBatch } from '../shared/reading-batch.ts';
+import { generatorsOf, type RegisteredGenerator, type RegistryChange, unclaimedGenerator } from '../shared/registry.ts';
+import type { ReadingStore } from '../shared/store/reading-store.ts';
+import type { Checkpoint, HotState, RecordStore } from '../shared/store/record-store.ts';
+import { isoFromMs, tickAfter, TICK_MS } from '../shared/time.ts';
+import type { FoldState, Waiting } from './generator-fold.ts';
+import { GeneratorWatch, startWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
+import { rankStandings } from './rank.ts';
+import { standingOf } from './standing.ts';
+
+export type AnalysisParams = {
+  readonly records: RecordStore;
+  readonly readings: Pick<ReadingStore, 'byDeviceTime' | 'byReceipt'>;
+  readonly settings: AnalysisSettings;
+  readonly log: Log;
+  /** Called after the results of a tick are kept. */
+  readonly onTick?: (tickMs: number) => void;
+  /** Nothing received at or after this is folded: a replay until a time. */
+  readonly untilMs?: number;
+};
+
+export type Analysis = {
+  /** Hand over what happened, in order of receipt. Ticks that its times pass are run first. */
+  feed(event: LogEvent): Promise<void>;
+  /** Nothing more will come that was received before this: runs the ticks up to it and keeps their results. */
+  advanceTo(receivedMs: number): Promise<void>;
+  lastTickMs(): number;
+  report(): RankingReport;
+  /** Save everything, so that the next start need not fold again. */
+  save(): Promise<void>;
+};
+
+type TimedEvent = { readonly atMs: number } & Exclude<LogEvent, { readonly kind: 'readings' }>;
+
+/** Days and cycles that wait to be kept are written in lots: each lot is one transaction. */
+const LOT = 5_000;
+
+/**
+ * Open the analysis: restore what was saved and fold what was received since.
+ *
+ * Live, after a restart, and in a replay of the exported log the findings are the same, because all three are this fold over
+ * events in order of receipt, with a tick on every whole 10 minutes of received time (design, section 4.3).
+ */
+export async function openAnalysis(params: AnalysisParams): Promise<Analysis> {
+  const engine = new Engine(params);
+  await engine.restore();
+  return engine;
+}
+
+class Engine implements Analysis {
+  readonly #params: AnalysisParams;
+  readonly #settingsHash: string;
+  readonly #watches = new Map<GeneratorKey, GeneratorWatch>();
+  readonly #registered = new Map<GeneratorKey, RegisteredGenerator>();
+  readonly #entries = new Map<GeneratorKey, Entry[]>();
+  readonly #gateways = new Map<string, PresenceEvent>();
+  readonly #closed = new Map<string, Finding>();
+  /** Everything received before it is in the saved state of the generator; restoring skips it. */
+  readonly #savedMs = new Map<GeneratorKey, number>();
+  #events: TimedEvent[] = [];
+  #tickMs = 0;
+  #days: DayRow[] = [];
+  #cycles: Cycle[] = [];
+  #findings = new Map<string, Finding>();
+  #checkpoints: Checkpoint[] = [];
+  #hotStates = new Map<GeneratorKey, HotState>();
+  #replaced: { generator: GeneratorKey; fromMs: number }[] = [];
+  #report: RankingReport = { at: null, ranking: [], findings: [] };
+  #reportChanged = false;
+
+  constructor(params: AnalysisParams) {
+    this.#params = params;
+    this.#settingsHash = hashOfSettings(params.settings);
+  }
+
+  lastTickMs(): number {
+    return this.#tickMs;
+  }
+
+  report(): RankingReport {
+    return this.#report;
+  }
+
+  async feed(event: LogEvent): Promise<void> {
+    if (event.kind === 'readings') await this.#feedReadings(event.batch);
+    else {
+      const timed: TimedEvent = event.kind === 'presence' ? { ...event, atMs: event.event.atMs } : event;
+      await this.#passTicks(timed.atMs);
+      this.#events.push(timed);
+    }
+    if (this.#days.length + this.#cycles.length > LOT) await this.#keepResults();
+  }
+
+  async advanceTo(receivedMs: number): Promise<void> {
+    if (await this.#passTicks(receivedMs)) await this.#keep();
+  }
+
+  async save(): Promise<void> {
+    for (const watch of this.#watches.values()) this.#saveHot(watch);
+    await this.#keep();
+  }
+
+  async #feedReadings(batch: ReadingBatch): Promise<void> {
+    const { series, seriesIndex, atMs, value, receivedMs } = batch;
+    const watches = series.map((one) => this.#watchOf(one.generator));
+    const saved = series.map((one) => this.#savedMs.get(one.generator) ?? 0);
+    const channels: Channel[] = series.map((one) => one.channel);
+    let nextTickMs = this.#nextTickMs(receivedMs[0] ?? 0);
+    for (let row = 0; row < atMs.length; row += 1) {
+      const received = receivedMs[row]!;
+      if (received >= nextTickMs) {
+        await this.#passTicks(received);
+        nextTickMs = this.#tickMs + TICK_MS;
+      }
+      const index = seriesIndex[row]!;
+      if (received >= saved[index]!) watches[index]!.receive(channels[index]!, atMs[row]!, value[row]!, received);
+    }
+  }
+
+  #nextTickMs(receivedMs: number): number {
+    if (this.#tickMs === 0) this.#tickMs = tickAfter(receivedMs) - TICK_MS;
+    return this.#tickMs + TICK_MS;
+  }
+
+  /** Run every tick at or before `receivedMs`; gives whether there was one. */
+  async #passTicks(receivedMs: number): Promise<boolean> {
+    let nextTickMs = this.#nextTickMs(receivedMs);
+    let any = false;
+    while (nextTickMs <= receivedMs && nextTickMs <= (this.#params.untilMs ?? Infinity)) {
+      await this.#tick(nextTickMs);
+      any = true;
+      nextTickMs += TICK_MS;
+    }
+    return any;
+  }
+
+  async #tick(tickMs: number): Promise<void> {
+    const goBack = this.#applyEvents(tickMs);
+    for (const watch of this.#watches.values()) {
+      if ((this.#savedMs.get(watch.key) ?? 0) >= tickMs) continue;
+      const asked = goBack.get(watch.key);
+      const output = asked === undefined ? watch.tick(tickMs) : { ...EMPTY_OUTPUT, lateMs: asked };
+      if (output.lateMs === null) this.#collect(watch, output, tickMs);
+      else this.#collect(watch, await this.#foldAgain(watch, output.lateMs, tickMs), tickMs);
+    }
+    this.#tickMs = tickMs;
+    this.#params.onTick?.(tickMs);
+  }
+
+  /** Registry, entries, closings, presence and refusals that were received before the tick; gives where folds must go back. */
+  #applyEvents(tickMs: number): Map<GeneratorKey, number> {
+    const goBack = new Map<GeneratorKey, number>();
+    if (this.#events.length === 0) return goBack;
+    const ready = this.#events.filter((event) => event.atMs < tickMs);
+    this.#events = this.#events.filter((event) => event.atMs >= tickMs);
+    for (const event of ready) this.#apply(event, goBack);
+    return goBack;
+  }
+
+  #apply(event: TimedEvent, goBack: Map<GeneratorKey, number>): void {
+    if (event.kind === 'registry') this.#register(event.change);
+    else if (event.kind === 'presence') this.#hearPresence(event.event);
+    else if (event.kind === 'entry') {
+      const key = `${event.entry.site}/${event.entry.generator}` as GeneratorKey;
+      const backMs = this.#watchOf(key).enter(event.entry);
+      if (backMs !== null) goBack.set(key, Math.min(backMs, goBack.get(key) ?? Infinity));
+    } else if (event.kind === 'closing') for (const watch of this.#watches.values()) watch.closedByPerson(event.action.finding);
+    else if (event.reason === 'out-of-range') this.#watchOf(event.generator).refuse(event.count, event.atMs);
+  }
+
+  #register(change: RegistryChange): void {
+    for (const registered of generatorsOf({ sites: [change.site] })) {
+      this.#registered.set(registered.key, registered);
+      this.#watches.get(registered.key)?.know(registered);
+      this.#watchOf(registered.key);
+    }
+    this.#reportChanged = true;
+  }
+
+  #hearPresence(event: PresenceEvent): void {
+    this.#gateways.set(`${event.site}/${event.gateway}`, event);
+    for (const key of event.generators) {
+      const watch = this.#watches.get(key);
+      if (watch !== undefined) watch.gatewayOffline = !event.online;
+    }
+  }
+
+  #watchOf(key: GeneratorKey): GeneratorWatch {
+    let watch = this.#watches.get(key);
+    if (watch === undefined) {
+      watch = new GeneratorWatch({ registered: this.#registered.get(key) ?? unclaimedGenerator(key), entries: this.#entries.get(key) ?? [], settings: this.#params.settings, settingsHash: this.#settingsHash });
+      this.#watches.set(key, watch);
+      this.#reportChanged = true;
+    }
+    return watch;
+  }
+
+  /** A late reading or an entry about the past: from the checkpoint before it, with all that is known now. */
+  async #foldAgain(watch: GeneratorWatch, fromMs: number, tickMs: number): Promise<WatchOutput> {
+    await this.#keepResults();
+    const checkpoint = await this.#params.records.checkpointBefore(watch.key, fromMs);
+    if (checkpoint === undefined && watch.fold.history.length > 30) {
+      this.#params.log.warn('Readings older than the oldest checkpoint were kept, but the analysis does not go back for them', { generator: watch.key, fromMs });
+      watch.dropBefore(watch.fold.state.frontierMs);
+      return watch.tick(tickMs);
+    }
+    const state = checkpoint === undefined ? undefined : (JSON.parse(checkpoint.state) as FoldState);
+    const batch = await this.#params.readings.byDeviceTime({ generator: watch.key, fromMs: state === undefined ? 0 : state.frontierMs + 1, toMs: Number.MAX_SAFE_INTEGER, receivedBeforeMs: tickMs });
+    this.#replaced.push({ generator: watch.key, fromMs: state?.frontierMs ?? 0 });
+    return watch.refold(state, waitingOf(batch), tickMs);
+  }
+
+  #collect(watch: GeneratorWatch, output: WatchOutput, tickMs: number): void {
+    for (const day of output.days) this.#days.push(day);
+    for (const cycle of output.cycles) this.#cycles.push(cycle);
+    for (const finding of output.findings) {
+      this.#findings.set(finding.id, finding);
+      if (finding.state === 'closed') this.#closed.set(finding.id, finding);
+    }
+    if (output.findings.length > 0 || output.dayClosed) this.#reportChanged = true;
+    if (!output.dayClosed) return;
+    this.#checkpoints.push({ generator: watch.key, frontierMs: watch.fold.state.frontierMs, tickMs, state: watch.checkpoint() });
+    this.#saveHot(watch, tickMs);
+  }
+
+  #saveHot(watch: GeneratorWatch, tickMs = this.#tickMs): void {
+    if (tickMs > 0) this.#hotStates.set(watch.key, { generator: watch.key, tickMs, state: watch.save() });
+  }
+
+  /** Write what the ticks put out, with the report made anew. */
+  async #keep(): Promise<void> {
+    if (this.#tickMs === 0) return;
+    this.#report = this.#makeReport(this.#tickMs);
+    this.#reportChanged = false;
+    await this.#keepResults(this.#report);
+  }
+
+  async #keepResults(report?: RankingReport): Promise<void> {
+    await this.#params.records.saveAnalysis({
+      tickMs: this.#tickMs,
+      replaced: this.#replaced,
+      days: this.#days,
+      cycles: this.#cycles,
+      findings: [...this.#findings.values()],
+      checkpoints: this.#checkpoints,
+      hotStates: [...this.#hotStates.values()],
+      ...(report === undefined ? {} : { report }),
+    });
+    this.#replaced = [];
+    this.#days = [];
+    this.#cycles = [];
+    this.#findings = new Map();
+    this.#checkpoints = [];
+    this.#hotStates = new Map();
+  }
+
+  #makeReport(tickMs: number): RankingReport {
+    if (!this.#reportChanged && this.#report.at !== null && this.#report.ranking.length === this.#watches.size) return { ...this.#report, at: isoFromMs(tickMs) };
+    const standings = [...this.#watches.values()].map((watch) => standingOf(watch, tickMs, this.#params.settings));
+    const open = [...this.#watches.values()].flatMap((watch) => watch.openFindings);
+    const findings = [...open, ...this.#closed.values()].sort((a, b) => (a.openedAt < b.openedAt ? 1 : a.openedAt > b.openedAt ? -1 : a.id < b.id ? -1 : 1));
+    return { at: isoFromMs(tickMs), ranking: rankStandings(standings, tickMs), findings };
+  }
+
+  /** Load what was saved, then fold everything received since the oldest save. */
+  async restore(): Promise<void> {
+    const { records, readings } = this.#params;
+    const saved = await records.hotStates();
+    const lastTickMs = await records.lastTickMs();
+    const sinceMs = saved.reduce((least, hot) => Math.min(least, hot.tickMs), lastTickMs === 0 ? 0 : Infinity);
+    const fromMs = Number.isFinite(sinceMs) ? sinceMs : 0;
+    await this.#restoreRegistry(fromMs);
+    for (const finding of await records.findings({ open: false })) if (finding.state === 'closed') this.#closed.set(finding.id, finding);
+    for (const hot of saved) await this.#restoreOne(hot);
+    for (const entry of await records.entries()) this.#knowOrQueue(entry);
+    for (const key of this.#registered.keys()) this.#watchOf(key);
+    this.#tickMs = fromMs;
+    await this.#restoreEvents(fromMs);
+    for await (const batch of readings.byReceipt({ fromMs, toMs: Number.MAX_SAFE_INTEGER })) await this.feed({ kind: 'readings', batch });
+    if (lastTickMs > 0) await this.#passTicks(lastTickMs);
+    this.#reportChanged = true;
+    if (this.#tickMs > 0) await this.#keep();
+  }
+
+  /** What was known when the oldest save was made is known at once; later changes come again in their turn. */
+  async #restoreRegistry(fromMs: number): Promise<void> {
+    for (const change of await this.#params.records.registryChanges()) {
+      if (change.recordedAtMs < fromMs || fromMs === 0) for (const registered of generatorsOf({ sites: [change.site] })) this.#registered.set(registered.key, registered);
+      else this.#events.push({ kind: 'registry', atMs: change.recordedAtMs, change });
+    }
+  }
+
+  async #restoreOne(hot: HotState): Promise<void> {
+    const state: WatchState = { ...startWatch(), ...(JSON.parse(hot.state) as WatchState) };
+    const rows = await this.#params.records.days({ generator: hot.generator });
+    const history = rows.filter((row) => row.endMs + 2 * 3_600_000 <= state.fold.frontierMs);
+    const watch = new GeneratorWatch({ registered: this.#registered.get(hot.generator) ?? unclaimedGenerator(hot.generator), entries: [], settings: this.#params.settings, settingsHash: this.#settingsHash, state, history });
+    this.#watches.set(hot.generator, watch);
+    this.#savedMs.set(hot.generator, hot.tickMs);
+  }
+
+  /** An entry known before a generator's save is in its state's past; a later one acts at its tick again. */
+  #knowOrQueue(entry: Entry): void {
+    const key = `${entry.site}/${entry.generator}` as GeneratorKey;
+    const recordedMs = Date.parse(entry.recordedAt);
+    const watch = this.#watches.get(key);
+    if (watch !== undefined && recordedMs < (this.#savedMs.get(key) ?? 0)) watch.enter(entry);
+    else this.#events.push({ kind: 'entry', atMs: recordedMs, entry });
+  }
+
+  async #restoreEvents(fromMs: number): Promise<void> {
+    for (const event of await this.#params.records.presenceSince(0)) {
+      if (event.atMs < fromMs) this.#hearPresence(event);
+      else this.#events.push({ kind: 'presence', atMs: event.atMs, event });
+    }
+    for (const action of await this.#params.records.actions({ fromMs })) if (action.action === 'close') this.#events.push({ kind: 'closing', atMs: action.atMs, action });
+    this.#events.sort((a, b) => a.atMs - b.atMs);
+  }
+}
+
+const EMPTY_OUTPUT: WatchOutput = { days: [], cycles: [], findings: [], dayClosed: false, lateMs: null };
+
+/** A batch of one generator as columns that wait. */
+function waitingOf(batch: ReadingBatch): Waiting {
+  const channels = batch.series.map((series) => series.channel);
+  return { atMs: [...batch.atMs], channel: [...batch.seriesIndex].map((index) => channels[index]!), value: [...batch.value] };
+}

@@ -1,0 +1,59 @@
+import type { Entry } from '../../shared/entry.ts';
+import type { Part } from '../../shared/registry.ts';
+import { median, mad } from '../change/robust.ts';
+import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-series.ts';
+
+/** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
+export type Baseline = { readonly centre: number; readonly scatter: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
+
+/** Which series a replaced part begins anew; the others keep their baseline (design, section 5). */
+const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
+  'intake-element': ['delivery', 'duty', 'discharge', 'feed'],
+  'particulate-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
+  'coalescing-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
+  'carbon-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
+  drain: ['delivery', 'duty', 'discharge', 'feed'],
+  'o-rings': ['delivery', 'duty', 'discharge', 'feed'],
+  membrane: ['delivery', 'duty', 'nitrogen', 'discharge', 'feed'],
+  'oxygen-sensor': ['nitrogen'],
+  'check-valve': ['demand', 'delivery', 'duty'],
+  regulator: ['demand', 'duty', 'system'],
+  'pressure-switch': ['demand', 'delivery', 'duty', 'discharge', 'feed'],
+  compressor: ['delivery', 'duty', 'discharge', 'feed'],
+};
+
+/** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point what hangs on pressure. */
+export function restartsOf(entries: readonly Entry[], name: Watched): number[] {
+  const times = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt));
+  return times.sort((a, b) => a - b);
+}
+
+function restartedBy(entry: Entry): readonly Watched[] {
+  if (entry.kind === 'set-point') return ['delivery', 'duty', 'discharge', 'feed', 'system', 'demand'];
+  if (entry.kind !== 'service') return [];
+  return entry.replaced.length === 0 ? WATCHED : entry.replaced.flatMap((part) => RESTARTED_BY[part]);
+}
+
+/**
+ * Learn a baseline from the first `days` points that begin at or after `fromMs`.
+ *
+ * Middle: median. Scatter: the larger of the MAD about it and of the MAD of differences between neighbours (a ramp widens
+ * the first, a wobble the second), never below the floor of the series, and wider while the points are few.
+ * `undefined` while there are fewer than `days` points.
+ */
+export function learnBaseline(points: readonly SeriesPoint[], name: Watched, fromMs: number, days: number): Baseline | undefined {
+  const first = points.findIndex((point) => point.startMs >= fromMs);
+  if (first < 0 || points.length - first < days) return undefined;
+  const learned = points.slice(first, first + days);
+  return baselineFrom(learned, SCATTER_FLOOR[name]);
+}
+
+/** Middle and scatter of values that were good. @throws {RangeError} if there are none. */
+export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Baseline {
+  const values = learned.map((point) => point.value);
+  const centre = median(values);
+  if (centre === undefined) throw new RangeError('Cannot learn a baseline as learned must hold a value: it is empty');
+  const differences = values.slice(1).map((value, index) => (value - values[index]!) / Math.SQRT2);
+  const scatter = Math.max(mad(values) ?? 0, mad(differences, 0) ?? 0, floor) * (1 + 1.5 / values.length);
+  return { centre, scatter, count: values.length, fromMs: learned[0]!.startMs, toMs: learned.at(-1)!.endMs };
+}

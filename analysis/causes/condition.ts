@@ -1,0 +1,47 @@
+import type { Cause, CauseProbability, Evidence } from '../../shared/finding.ts';
+
+/**
+ * What a condition is about. At most one condition holds in a slot at a time, so a finding stays the same
+ * finding while its likely cause is revised; two slots at once are two causes at once.
+ */
+export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'sensor', 'set-point'] as const;
+export type Slot = (typeof SLOTS)[number];
+
+export type OnsetMs = { readonly earliestMs: number | null; readonly likelyMs: number | null; readonly latestMs: number | null };
+
+/** What analysis believes about a generator at a tick, before it is made a finding. */
+export type Condition = {
+  readonly slot: Slot;
+  readonly cause: Cause;
+  /** Sums to 1, most likely first. */
+  readonly causes: readonly CauseProbability[];
+  readonly among: readonly Cause[] | null;
+  readonly missingChannels: readonly string[];
+  readonly onset: OnsetMs;
+  readonly evidence: readonly Evidence[];
+  /** Wants somebody now: a valve, a compressor, the mains. */
+  readonly urgent: boolean;
+  /** How large, in scatters or shares; a finding closed by a person comes back only when this has grown by half. */
+  readonly size: number;
+};
+
+/** Two conditions that say the same to a person. */
+export function sameWords(a: Condition, b: Condition): boolean {
+  return a.cause === b.cause && Math.abs((a.causes[0]?.probability ?? 0) - (b.causes[0]?.probability ?? 0)) < 0.05 && JSON.stringify(a.among) === JSON.stringify(b.among);
+}
+
+/** A condition about which there is one cause to name. */
+export function certainCondition(slot: Slot, cause: Cause, probability: number, sinceMs: number | null, says: string, urgent: boolean): Condition {
+  const rest = Math.round((1 - probability) * 1000) / 1000;
+  return {
+    slot,
+    cause,
+    causes: rest > 0 ? [{ cause, probability }, { cause: 'undetermined', probability: rest }] : [{ cause, probability: 1 }],
+    among: null,
+    missingChannels: [],
+    onset: { earliestMs: sinceMs, likelyMs: sinceMs, latestMs: sinceMs },
+    evidence: [{ says, for: cause, weight: Math.round(Math.log(probability / Math.max(1 - probability, 0.01)) * 10) / 10 }],
+    urgent,
+    size: 1,
+  };
+}

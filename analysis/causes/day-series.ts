@@ -1,0 +1,104 @@
+import type { BaseChannel } from '../../shared/channels.ts';
+import type { DayRow, Estimate, QuarterValues } from '../../shared/cycle.ts';
+
+/*
+ * The series that are watched for change, one value a day (or a quarter of a day). Demand, delivery and duty ratio are
+ * watched as natural logarithms, so that 0.1 is about +10 % and the run time's rise splits into a sum (design, section 6).
+ */
+
+export const WATCHED = ['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'discharge', 'feed', 'system'] as const;
+export type Watched = (typeof WATCHED)[number];
+
+/** One value of a watched series: logarithm for demand, delivery and duty; kPa for pressures; per cent for nitrogen. */
+export type SeriesPoint = { readonly startMs: number; readonly endMs: number; readonly value: number; readonly se: number };
+
+/**
+ * Scatter that a day of a healthy generator has at least, in the series' own unit: a smaller figure from few days would
+ * make small wobbles look sure. Common practice, no source; element drop and pressures from the resolution of usual gauges.
+ */
+export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.035, delivery: 0.02, duty: 0.04, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, system: 2 };
+
+/** The membrane's and the compressor's output fall by about 3.4 % for 10 K warmer intake (design, section 6). */
+const DELIVERY_PER_KELVIN = 0.0034;
+const REFERENCE_C = 20;
+/** A day counts when at least this share of it is known and spent holding. */
+const USABLE_SHARE = 0.4;
+
+/** Whether a day's sums stand for the generator: enough of it is known, and it wasn't filling or under test. */
+export function isUsableDay(row: DayRow): boolean {
+  const known = row.coveredS / ((row.endMs - row.startMs) / 1000);
+  return known >= USABLE_SHARE && row.holdingRatio >= USABLE_SHARE;
+}
+
+/** One watched value of a row, or `undefined` where the row can't tell. */
+export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefined {
+  const point = (value: number, se: number): SeriesPoint => ({ startMs: row.startMs, endMs: row.endMs, value, se });
+  switch (name) {
+    case 'demand':
+      return logPoint(row.demand, point, 0);
+    case 'delivery':
+      return logPoint(row.delivery, point, row.roomC === null ? 0 : DELIVERY_PER_KELVIN * (row.roomC - REFERENCE_C));
+    case 'duty':
+      // A day without a run has no logarithm: half a minute of run stands for "less than we can see".
+      return row.dutyRatio === null || row.coveredS <= 0 ? undefined : point(Math.log(Math.max(row.dutyRatio, 30 / row.coveredS)), row.starts > 0 ? 0.3 / row.starts : 0.5);
+    case 'elementDrop':
+      return row.elementDropKPa ? point(row.elementDropKPa.value, row.elementDropKPa.se) : undefined;
+    case 'nitrogen':
+      return row.nitrogen ? point(row.nitrogen.value * 100, row.nitrogen.se * 100) : undefined;
+    case 'discharge':
+      return row.dischargeKPa ? point(row.dischargeKPa.value, row.dischargeKPa.se) : undefined;
+    case 'feed':
+      return row.feedKPa ? point(row.feedKPa.value, row.feedKPa.se) : undefined;
+    case 'system':
+      return row.systemKPa ? point(row.systemKPa.value, row.systemKPa.se) : undefined;
+  }
+}
+
+function logPoint(estimate: Estimate, point: (value: number, se: number) => SeriesPoint, correction: number): SeriesPoint | undefined {
+  if (estimate === null || !(estimate.value > 0)) return undefined;
+  return point(Math.log(estimate.value) + correction, Math.min(estimate.se / estimate.value, 2));
+}
+
+/** A watched series over usable days of the newest unit, oldest first. */
+export function daySeries(rows: readonly DayRow[], name: Watched): SeriesPoint[] {
+  const unit = rows.at(-1)?.unit;
+  const points: SeriesPoint[] = [];
+  for (const row of rows) {
+    if (!isUsableDay(row) || ((name === 'demand' || name === 'delivery') && row.unit !== unit)) continue;
+    const point = watchedPoint(row, name);
+    if (point !== undefined) points.push(point);
+  }
+  return points;
+}
+
+/** The quarters of the days as points; only what moves fast is kept by quarters. */
+export function quarterSeries(quarters: readonly QuarterValues[], name: 'demand' | 'delivery' | 'duty', unit: DayRow['unit'] | undefined): SeriesPoint[] {
+  const points: SeriesPoint[] = [];
+  for (const quarter of quarters) {
+    if (name !== 'duty' && quarter.unit !== unit) continue;
+    const [value, se] = quarter[name];
+    if (value !== null) points.push({ startMs: quarter.startMs, endMs: quarter.endMs, value, se });
+  }
+  return points;
+}
+
+/** What a quarter keeps of its row: logarithms with standard errors. */
+export function quarterValues(row: DayRow): QuarterValues {
+  const pair = (name: 'demand' | 'delivery' | 'duty'): readonly [number | null, number] => {
+    const point = isUsableDay(row) ? watchedPoint(row, name) : undefined;
+    return point === undefined ? [null, 0] : [round(point.value), round(point.se)];
+  };
+  return { startMs: row.startMs, endMs: row.endMs, unit: row.unit, demand: pair('demand'), delivery: pair('delivery'), duty: pair('duty') };
+}
+
+/** Six digits are more than a quarter can tell, and keep the saved state small. */
+function round(value: number): number {
+  return Math.round(value * 1e6) / 1e6;
+}
+
+/** The channels heard in the last days: what the analysis has to go by now. */
+export function channelsHeard(rows: readonly DayRow[], days = 7): Set<BaseChannel> {
+  const heard = new Set<BaseChannel>();
+  for (const row of rows.slice(-days)) for (const channel of Object.keys(row.heard)) heard.add(channel.startsWith('system-pressure.') ? 'system-pressure' : (channel as BaseChannel));
+  return heard;
+}

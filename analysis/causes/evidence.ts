@@ -1,0 +1,77 @@
+import type { DayRow } from '../../shared/cycle.ts';
+import type { Cause, Evidence } from '../../shared/finding.ts';
+import type { Epoch } from './epochs.ts';
+import { presentLevel } from './find-shift.ts';
+import type { Weighed } from './weigh-causes.ts';
+import type { Watched } from './day-series.ts';
+
+/** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
+const WORTH_SAYING = 0.4;
+
+export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly onsetMs: number | null; readonly visitAt: string | null };
+
+/**
+ * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against the
+ * likeliest rival, strongest first.
+ */
+export function evidenceFor(weighed: Weighed, context: Context): Evidence[] {
+  const [first, second] = weighed.causes;
+  if (first === undefined) return [];
+  const evidence: Evidence[] = [];
+  for (const feature of weighed.features) {
+    const mine = feature.logLikelihoods.get(first.cause)!;
+    const rival = second === undefined ? meanOfOthers([...feature.logLikelihoods.values()]) : feature.logLikelihoods.get(second.cause)!;
+    const weight = Math.round((mine - rival) * 10) / 10;
+    const says = sentence(feature.about, context);
+    if (says !== undefined && (Math.abs(weight) >= WORTH_SAYING || feature.about === 'demand' || feature.about === 'delivery')) evidence.push({ says, for: first.cause as Cause, weight });
+  }
+  return evidence.sort((a, b) => Math.abs(b.weight) - Math.abs(a.weight) || (a.says < b.says ? -1 : 1));
+}
+
+function meanOfOthers(logs: readonly number[]): number {
+  return logs.reduce((sum, log) => sum + log, 0) / Math.max(1, logs.length);
+}
+
+function sentence(about: Weighed['features'][number]['about'], context: Context): string | undefined {
+  switch (about) {
+    case 'shape':
+      return context.onsetMs === null ? undefined : 'The way it came, at once or slowly, fits.';
+    case 'visit':
+      return context.visitAt === null ? 'No visit is recorded near its beginning.' : `It began within a day and a half of the visit of ${context.visitAt.slice(0, 10)}.`;
+    case 'amounts':
+      return 'Demand and delivery moved together; equal amounts point to gas that runs back while the compressor rests.';
+    default: {
+      const epoch = context.epochs.get(about);
+      return epoch === undefined ? undefined : movementSentence(epoch, context.unit);
+    }
+  }
+}
+
+const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', system: 'The piping pressure' };
+
+/** "Demand rose from 3.1 to 5.0 NL/min (+61 %)." */
+export function movementSentence(epoch: Epoch, unit: DayRow['unit']): string {
+  const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, 0);
+  const before = epoch.baseline.centre;
+  const now = before + effect;
+  const name = NAMES[epoch.name];
+  const verb = Math.abs(effect) < 2 * effectSe ? 'is unchanged' : effect > 0 ? 'rose' : 'fell';
+  if (epoch.name === 'demand' || epoch.name === 'delivery') {
+    const change = percent(Math.expm1(effect));
+    if (unit === 'relative') return verb === 'is unchanged' ? `${name} ${verb} by the times of run and rest (${change}).` : `${name} ${verb} by ${change.replace(/^[+−]/, '')}, by the times of run and rest.`;
+    return verb === 'is unchanged' ? `${name} ${verb} at ${digits(Math.exp(now))} ${unit} (${change}).` : `${name} ${verb} from ${digits(Math.exp(before))} to ${digits(Math.exp(now))} ${unit} (${change}).`;
+  }
+  if (epoch.name === 'duty') return verb === 'is unchanged' ? `${name} ${verb} at ${Math.round(Math.exp(now) * 100)} %.` : `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.`;
+  if (epoch.name === 'nitrogen') return verb === 'is unchanged' ? `${name} ${verb} at ${now.toFixed(2)} %.` : `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.`;
+  return verb === 'is unchanged' ? `${name} ${verb} at ${Math.round(now)} kPa.` : `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.`;
+}
+
+/** A share as "+61 %" or "−4 %", with a real minus sign. */
+export function percent(share: number): string {
+  const whole = Math.round(share * 100);
+  return `${whole < 0 ? '−' : '+'}${Math.abs(whole)} %`;
+}
+
+function digits(value: number): string {
+  return value >= 100 ? String(Math.round(value)) : value >= 10 ? value.toFixed(1) : value.toPrecision(2);
+}

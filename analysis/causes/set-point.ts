@@ -1,0 +1,42 @@
+import type { DayRow } from '../../shared/cycle.ts';
+import type { Entry } from '../../shared/entry.ts';
+import { DAY_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
+import { certainCondition, type Condition } from './condition.ts';
+import { isUsableDay } from './day-series.ts';
+
+/** A band that moved by less is a controller's wander; common practice, no source. */
+const MOVED_KPA = 15;
+
+export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStopKPa: number };
+
+/** The controller's band moved for good: cut-in or cut-out of the last two days, against the first 14 since `fromMs`. */
+export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | undefined {
+  const banded = rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row));
+  if (banded.length < 10) return undefined;
+  const before = banded.slice(0, Math.min(14, banded.length - 2));
+  const startKPa = median(before.map((row) => row.cutInKPa!))!;
+  const stopKPa = median(before.map((row) => row.cutOutKPa!))!;
+  const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > MOVED_KPA || Math.abs(row.cutInKPa! - startKPa) > MOVED_KPA;
+  const last = banded.slice(-2);
+  if (!last.every(moved)) return undefined;
+  const since = banded.findLastIndex((row) => !moved(row)) + 1;
+  return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStopKPa: stopKPa };
+}
+
+/** Says a moved band unless a person logged the change within three days. A stop that comes short alone is another fault. */
+export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[]): Condition[] {
+  if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
+  const logged = entries.some((entry) => (entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
+  if (logged) return [];
+  const says = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
+  return [certainCondition('set-point', 'set-point-changed', 0.93, shift.sinceMs, says, false)];
+}
+
+/**
+ * How much ln(delivery) and ln(demand) may move by the band alone. Delivery falls with tank pressure,
+ * Q(p) = Q_ref·[1 − β(p − p_ref)/p_ref]; β up to 2.5 is seen (design, section 6), and β isn't learned yet, so all of that is allowed.
+ */
+export function explainedByBand(shift: BandShift | undefined): number {
+  return shift === undefined ? 0 : (2.5 * Math.abs((shift.startKPa + shift.stopKPa) / 2)) / (shift.wasStopKPa + 101);
+}

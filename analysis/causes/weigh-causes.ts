@@ -1,0 +1,73 @@
+import type { CauseProbability } from '../../shared/finding.ts';
+import { normalCdf } from '../change/normal.ts';
+import { chancesOf, SIGNATURES, type SignatureSeries, type SignedCause } from './signatures.ts';
+
+/** How far a series is from its baseline now; `smallest` is the change in it that matters. All in the series' unit. */
+export type Movement = { readonly series: SignatureSeries; readonly effect: number; readonly se: number; readonly smallest: number };
+
+/** What is known about a change: how the series stand, its shape, whether it began right after a visit. */
+export type Observation = {
+  readonly movements: readonly Movement[];
+  /** Chance that it came as a step; `null` while too few days tell. */
+  readonly stepChance: number | null;
+  /** `null` where no visits are recorded at all. */
+  readonly afterVisit: boolean | null;
+  /** Demand and delivery rose by the same amount of gas, as a check valve leaking back does; `null` unless both rose. */
+  readonly equalAmounts: boolean | null;
+};
+
+/** What one observed thing says about each candidate: natural logarithms of likelihoods. */
+export type Feature = { readonly about: SignatureSeries | 'shape' | 'visit' | 'amounts'; readonly logLikelihoods: ReadonlyMap<SignedCause, number> };
+export type Weighed = { readonly causes: readonly (CauseProbability & { readonly cause: SignedCause })[]; readonly features: readonly Feature[] };
+
+/** Chance that an onset falls within a day and a half after a visit though it has nothing to do with it. */
+const CHANCE_AFTER_VISIT = 0.02;
+
+/**
+ * Probabilities of the candidate causes of one change, by Bayes' rule with the signatures' chances, each series taken as
+ * independent given the cause.
+ *
+ * A series isn't forced into up, flat or down: each direction counts by its chance under a normal error about the effect,
+ * with half the smallest change as the border, so a small or noisy movement says little. Series of one cause hang together
+ * in truth, which makes the result too sure; the logarithms are therefore damped by `INDEPENDENCE`.
+ */
+export function weighCauses(candidates: readonly SignedCause[], seen: Observation): Weighed {
+  const features = featuresOf(candidates, seen);
+  const logs = candidates.map((cause) => Math.log(SIGNATURES[cause].perYear) + features.reduce((sum, feature) => sum + INDEPENDENCE * feature.logLikelihoods.get(cause)!, 0));
+  const most = Math.max(...logs);
+  const weights = logs.map((log) => Math.exp(log - most));
+  const total = weights.reduce((sum, weight) => sum + weight, 0);
+  const causes = candidates.map((cause, index) => ({ cause, probability: weights[index]! / total })).sort((a, b) => b.probability - a.probability || (a.cause < b.cause ? -1 : 1));
+  return { causes, features };
+}
+
+/** Share of each feature's logarithm that counts: series moved by one cause share their noise. A judgement, to be calibrated. */
+const INDEPENDENCE = 0.8;
+
+function featuresOf(candidates: readonly SignedCause[], seen: Observation): Feature[] {
+  const features: Feature[] = seen.movements.map((movement) => {
+    const [up, flat, down] = directionChances(movement);
+    return feature(candidates, movement.series, (cause) => {
+      const [u, f, d] = chancesOf(cause, movement.series);
+      return u * up + f * flat + d * down;
+    });
+  });
+  const { stepChance, afterVisit, equalAmounts } = seen;
+  if (stepChance !== null) features.push(feature(candidates, 'shape', (cause) => SIGNATURES[cause].step * stepChance + (1 - SIGNATURES[cause].step) * (1 - stepChance)));
+  if (afterVisit !== null) features.push(feature(candidates, 'visit', (cause) => (afterVisit ? Math.max(SIGNATURES[cause].afterVisit, CHANCE_AFTER_VISIT) : 1 - SIGNATURES[cause].afterVisit)));
+  if (equalAmounts !== null) features.push(feature(candidates, 'amounts', (cause) => (cause === 'check-valve-leaking' ? (equalAmounts ? 0.9 : 0.1) : equalAmounts ? 0.15 : 0.85)));
+  return features;
+}
+
+function feature(candidates: readonly SignedCause[], about: Feature['about'], likelihood: (cause: SignedCause) => number): Feature {
+  return { about, logLikelihoods: new Map(candidates.map((cause) => [cause, Math.log(likelihood(cause))])) };
+}
+
+/** Chances that the true movement is up, flat or down. */
+export function directionChances({ effect, se, smallest }: Movement): readonly [number, number, number] {
+  const border = smallest / 2;
+  const error = Math.max(se, smallest / 8);
+  const up = normalCdf((effect - border) / error);
+  const down = normalCdf((-effect - border) / error);
+  return [up, Math.max(0, 1 - up - down), down];
+}

@@ -1,0 +1,136 @@
+import type { Channel } from '../shared/channels.ts';
+import type { Cycle, DayRow, QuarterValues } from '../shared/cycle.ts';
+import type { Entry } from '../shared/entry.ts';
+import type { RegisteredGenerator } from '../shared/registry.ts';
+import { calendarOf, HOUR_MS } from '../shared/time.ts';
+import { type ChannelSpan, type SpanDay, widenSpan } from './causes/data-faults.ts';
+import { quarterValues } from './causes/day-series.ts';
+import { type RecentCycles, rememberCycle } from './causes/recent-cycles.ts';
+import { type DescriptorSetup, type DescriptorState, passTo, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
+
+/** Readings younger than this wait: swapped ones of one gateway come in order then (design, section 4.3). */
+export const FRONTIER_LAG_MS = 120_000;
+/** A day is handed over so long after its end. */
+const DAY_WAITS_MS = 2 * HOUR_MS;
+const HISTORY_DAYS = 400;
+const SPAN_DAYS = 8;
+
+/** State of a channel that is on or off: [value, since, last heard]. */
+type OnOff = [value: number, sinceMs: number, heardMs: number];
+type Sample = [value: number, atMs: number];
+
+/** All that the fold of one generator remembers beside its closed days; plain JSON. */
+export type FoldState = {
+  frontierMs: number;
+  descriptors: DescriptorState;
+  cycles: RecentCycles;
+  openQuarters: QuarterValues[];
+  running: OnOff | null;
+  producing: OnOff | null;
+  power: OnOff | null;
+  tank: Sample | null;
+  system: Sample | null;
+  spans: Partial<Record<Channel, ChannelSpan>>;
+  spanDays: SpanDay[];
+};
+
+export function startFold(): FoldState {
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: [], openQuarters: [], running: null, producing: null, power: null, tank: null, system: null, spans: {}, spanDays: [] };
+}
+
+/** Readings that wait to be folded, as columns. */
+export type Waiting = { atMs: number[]; channel: Channel[]; value: number[] };
+
+/** What the fold put out since it was last asked. */
+export type FoldOutput = { days: DayRow[]; cycles: Cycle[]; quarterClosed: boolean; dayClosed: boolean };
+
+/**
+ * The readings of one generator, folded in order of device time: descriptors, closed days, recent cycles.
+ * A pure machine: the same readings and the same setup give the same state, bit for bit.
+ */
+export class GeneratorFold {
+  state: FoldState;
+  /** Closed days, oldest first; at most 400. */
+  readonly history: DayRow[];
+  #setup: DescriptorSetup;
+  #output: FoldOutput = { days: [], cycles: [], quarterClosed: false, dayClosed: false };
+  /** Grows when a whole cycle was added; for those who keep figures of them. */
+  cyclesSeen = 0;
+
+  constructor(registered: RegisteredGenerator, entries: readonly Entry[], state: FoldState = startFold(), history: readonly DayRow[] = []) {
+    this.state = state;
+    this.history = [...history].slice(-HISTORY_DAYS);
+    this.#setup = setupOf(registered, entries);
+  }
+
+  /** What is known beside the readings changed: tank, limits, tests. Acts on what is folded from now on. */
+  know(registered: RegisteredGenerator, entries: readonly Entry[]): void {
+    this.#setup = setupOf(registered, entries);
+  }
+
+  /** Go back to a state of the past; days that were not yet handed over then are forgotten. */
+  goBack(state: FoldState): void {
+    this.state = state;
+    const kept = this.history.findIndex((row) => row.endMs + DAY_WAITS_MS > state.frontierMs);
+    if (kept >= 0) this.history.length = kept;
+    this.cyclesSeen += 1;
+  }
+
+  /** Fold the readings with index in `order`, which puts them in order of device time and channel, then let time pass to the frontier. */
+  fold(waiting: Waiting, order: readonly number[], frontierMs: number): void {
+    for (const index of order) this.#step(waiting.channel[index]!, waiting.atMs[index]!, waiting.value[index]!);
+    this.state.frontierMs = Math.max(this.state.frontierMs, frontierMs);
+    passTo(this.state.descriptors, this.#setup, this.state.frontierMs, this.#sink);
+  }
+
+  /** Take what was put out. */
+  take(): FoldOutput {
+    const output = this.#output;
+    this.#output = { days: [], cycles: [], quarterClosed: false, dayClosed: false };
+    return output;
+  }
+
+  #step(channel: Channel, atMs: number, value: number): void {
+    const { state } = this;
+    stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
+    widenSpan(state.spans, channel, value);
+    if (channel === 'tank-pressure') state.tank = [value, atMs];
+    else if (channel === 'running' || channel === 'producing' || channel === 'power') state[channel] = switched(state[channel], value, atMs);
+    else if (channel.startsWith('system-pressure')) state.system = [value, atMs];
+  }
+
+  readonly #sink = {
+    cycle: (cycle: Cycle): void => {
+      this.#output.cycles.push(cycle);
+      rememberCycle(this.state.cycles, cycle);
+      this.cyclesSeen += 1;
+    },
+    quarter: (row: DayRow): void => {
+      this.state.openQuarters.push(quarterValues(row));
+      this.#output.quarterClosed = true;
+    },
+    day: (row: DayRow): void => {
+      const { state } = this;
+      const withQuarters: DayRow = { ...row, quarters: state.openQuarters.filter((quarter) => quarter.startMs >= row.startMs && quarter.startMs < row.endMs) };
+      state.openQuarters = state.openQuarters.filter((quarter) => quarter.startMs >= row.endMs);
+      this.history.push(withQuarters);
+      if (this.history.length > HISTORY_DAYS) this.history.shift();
+      state.spanDays = [...state.spanDays, { startMs: row.startMs, starts: row.starts, spans: state.spans }].slice(-SPAN_DAYS);
+      state.spans = {};
+      this.#output.days.push(withQuarters);
+      this.#output.dayClosed = true;
+    },
+  };
+}
+
+function switched(before: OnOff | null, value: number, atMs: number): OnOff {
+  return before === null || before[0] !== value ? [value, atMs, atMs] : [value, before[1], atMs];
+}
+
+/** Spans that people logged as out of holding; a test without an end is taken as four hours. */
+function setupOf(registered: RegisteredGenerator, entries: readonly Entry[]): DescriptorSetup {
+  const outages = entries
+    .filter((entry) => entry.kind !== 'set-point')
+    .map((entry) => ({ fromMs: Date.parse(entry.startedAt), toMs: entry.finishedAt === undefined ? Date.parse(entry.startedAt) + 4 * HOUR_MS : Date.parse(entry.finishedAt), kind: entry.kind }));
+  return { registered, calendar: calendarOf(registered.site.timeZone), outages };
+}

@@ -1,0 +1,150 @@
+import { createHash } from 'node:crypto';
+import type { ClosingReason, Finding } from '../shared/finding.ts';
+import { splitGeneratorKey, type GeneratorKey } from '../shared/ids.ts';
+import { DAY_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
+import { type Condition, sameWords, type Slot } from './causes/condition.ts';
+
+/** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
+export type LedgerState = {
+  open: Partial<Record<Slot, { finding: Finding; size: number; absentSinceMs: number | null }>>;
+  /** A person closed a finding while its condition went on: it comes back only when it has grown by half, or ended and come again. */
+  closedByPerson: Partial<Record<Slot, number>>;
+  /** How many findings were opened at this tick already, so that ids differ. */
+  lastOpened: { tickMs: number; count: number };
+};
+
+export function startLedger(): LedgerState {
+  return { open: {}, closedByPerson: {}, lastOpened: { tickMs: 0, count: 0 } };
+}
+
+export type ReconcileParams = {
+  readonly generator: GeneratorKey;
+  readonly tickMs: number;
+  readonly conditions: readonly Condition[];
+  /** Whether there is data enough to say that a slot's condition is over. */
+  readonly judged: (slot: Slot) => boolean;
+  readonly settingsHash: string;
+  /** A service was recorded since then (received time); null if none. */
+  readonly servedSinceMs: (fromMs: number) => boolean;
+};
+
+const HISTORY_KEPT = 50;
+/** A condition of the clock must be gone so long before its finding closes: a start that fails again is the same fault. */
+const GONE_FOR_MS: Partial<Record<Slot, number>> = { running: 60 * MINUTE_MS, supply: 60 * MINUTE_MS, power: 20 * MINUTE_MS, data: 20 * MINUTE_MS, sensor: DAY_MS };
+
+/**
+ * Make the findings agree with what is believed at this tick; gives those that changed.
+ *
+ * An opened finding is never un-opened: a new likely cause goes into its history, and one whose condition is over is closed.
+ */
+export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding[] {
+  const { conditions } = params;
+  const changed = new Map<Slot, Finding>();
+  for (const condition of conditions) {
+    const open = ledger.open[condition.slot];
+    if (open !== undefined) {
+      open.absentSinceMs = null;
+      open.size = condition.size;
+      const revised = revise(open.finding, condition, params);
+      if (revised !== open.finding) changed.set(condition.slot, (open.finding = revised));
+      continue;
+    }
+    const closedSize = ledger.closedByPerson[condition.slot];
+    if (closedSize !== undefined && condition.size < closedSize * 1.5) continue;
+    delete ledger.closedByPerson[condition.slot];
+    const finding = openFinding(ledger, condition, params);
+    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null };
+    changed.set(condition.slot, finding);
+  }
+  const present = new Set(conditions.map((condition) => condition.slot));
+  for (const slot of Object.keys(ledger.closedByPerson) as Slot[]) if (!present.has(slot) && params.judged(slot)) delete ledger.closedByPerson[slot];
+  for (const [slot, open] of Object.entries(ledger.open) as [Slot, NonNullable<LedgerState['open'][Slot]>][]) {
+    if (present.has(slot)) continue;
+    const after = ended(open, slot, present, params);
+    if (after === open.finding) continue;
+    changed.set(slot, after);
+    if (after.state === 'closed') delete ledger.open[slot];
+    else open.finding = after;
+  }
+  for (const [slot, finding] of linkAlongside(ledger)) changed.set(slot, finding);
+  return [...changed.values()];
+}
+
+/** A person closed a finding: it is closed here too, and stays away while its condition doesn't grow. */
+export function closeByPerson(ledger: LedgerState, findingId: string): boolean {
+  for (const [slot, open] of Object.entries(ledger.open) as [Slot, NonNullable<LedgerState['open'][Slot]>][]) {
+    if (open.finding.id !== findingId) continue;
+    ledger.closedByPerson[slot] = open.size;
+    delete ledger.open[slot];
+    return true;
+  }
+  return false;
+}
+
+/** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */
+export function findingId(generator: GeneratorKey, openedAt: string, ordinal: number): string {
+  return createHash('sha256').update(`${generator} ${openedAt} ${ordinal}`).digest('hex').slice(0, 16);
+}
+
+function openFinding(ledger: LedgerState, condition: Condition, { generator, tickMs, settingsHash }: ReconcileParams): Finding {
+  ledger.lastOpened = { tickMs, count: ledger.lastOpened.tickMs === tickMs ? ledger.lastOpened.count + 1 : 0 };
+  const openedAt = isoFromMs(tickMs);
+  const { site, generator: id } = splitGeneratorKey(generator);
+  const blank = { id: findingId(generator, openedAt, ledger.lastOpened.count), site, generator: id, openedAt, alongside: [], history: [], settings: settingsHash, state: 'new' as const, shelvedUntil: null, closedAt: null, closedReason: null };
+  return withHistory({ ...blank, ...said(condition) }, tickMs);
+}
+
+function revise(finding: Finding, condition: Condition, { tickMs }: ReconcileParams): Finding {
+  const before: Pick<Condition, 'cause' | 'causes' | 'among'> = finding;
+  const reworded = !sameWords({ ...condition, ...before }, condition);
+  const wasVerifying = finding.state === 'verifying';
+  if (!reworded && !wasVerifying) return finding;
+  const revised: Finding = { ...finding, ...said(condition), onset: finding.onset.likely === null ? said(condition).onset : finding.onset, state: wasVerifying ? 'new' : finding.state };
+  return reworded ? withHistory(revised, tickMs) : revised;
+}
+
+function said(condition: Condition): Pick<Finding, 'onset' | 'cause' | 'causes' | 'among' | 'missingChannels' | 'evidence'> {
+  const iso = (ms: number | null): string | null => (ms === null ? null : isoFromMs(ms));
+  const { earliestMs, likelyMs, latestMs } = condition.onset;
+  return { onset: { earliest: iso(earliestMs), likely: iso(likelyMs), latest: iso(latestMs) }, cause: condition.cause, causes: condition.causes, among: condition.among, missingChannels: condition.missingChannels, evidence: condition.evidence };
+}
+
+function withHistory(finding: Finding, tickMs: number): Finding {
+  const line = { at: isoFromMs(tickMs), cause: finding.cause, probability: probabilityOf(finding) };
+  return { ...finding, history: [...finding.history, line].slice(-HISTORY_KEPT) };
+}
+
+/** How sure the named cause is; of a group, how sure that one of it is right. */
+export function probabilityOf(finding: Pick<Finding, 'cause' | 'causes' | 'among'>): number {
+  const named = finding.among ?? [finding.cause];
+  return Math.round(finding.causes.filter((one) => named.includes(one.cause)).reduce((sum, one) => sum + one.probability, 0) * 1000) / 1000;
+}
+
+function ended(open: { finding: Finding; absentSinceMs: number | null }, slot: Slot, present: ReadonlySet<Slot>, params: ReconcileParams): Finding {
+  const { tickMs, judged, servedSinceMs } = params;
+  const { finding } = open;
+  const openedMs = Date.parse(finding.openedAt);
+  const served = servedSinceMs(openedMs);
+  if (present.has('sensor') && slot !== 'sensor' && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
+  if (!judged(slot)) return served && finding.state !== 'verifying' ? { ...finding, state: 'verifying' } : finding;
+  open.absentSinceMs ??= tickMs;
+  if (tickMs - open.absentSinceMs < (GONE_FOR_MS[slot] ?? 0)) return finding;
+  return closed(finding, served || GONE_FOR_MS[slot] !== undefined || tickMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
+}
+
+function closed(finding: Finding, closedReason: ClosingReason, tickMs: number): Finding {
+  return { ...finding, state: 'closed', closedAt: isoFromMs(tickMs), closedReason };
+}
+
+/** Open findings of a generator name each other: two causes at the same time. */
+function linkAlongside(ledger: LedgerState): [Slot, Finding][] {
+  const open = Object.entries(ledger.open) as [Slot, NonNullable<LedgerState['open'][Slot]>][];
+  const relinked: [Slot, Finding][] = [];
+  for (const [slot, one] of open) {
+    const others = open.filter(([other]) => other !== slot).map(([, other]) => other.finding.id).sort();
+    if (others.join() === one.finding.alongside.join()) continue;
+    one.finding = { ...one.finding, alongside: others };
+    relinked.push([slot, one.finding]);
+  }
+  return relinked;
+}

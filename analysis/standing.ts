@@ -1,0 +1,38 @@
+import type { AnalysisSettings } from '../shared/analysis-settings.ts';
+import type { Watched } from './causes/day-series.ts';
+import type { Epoch } from './causes/epochs.ts';
+import { presentLevel } from './causes/find-shift.ts';
+import type { GeneratorWatch } from './generator-watch.ts';
+import { forecastsOf, dueByOf } from './outlook.ts';
+import { dutyOver, type Standing } from './rank.ts';
+
+/** How a generator stands at a tick, for the ranking. */
+export function standingOf(watch: GeneratorWatch, tickMs: number, settings: AnalysisSettings): Standing {
+  const epochs = watch.assessment?.epochs ?? new Map<Watched, Epoch>();
+  const dutyBaseline = epochs.get('duty')?.baseline.centre;
+  const slots = new Map(watch.conditions.map((condition) => [condition.slot, condition]));
+  const open = watch.openFindings;
+  const urgentCauses = new Set([...slots.values()].filter((condition) => condition.urgent).map((condition) => condition.cause));
+  return {
+    key: watch.key,
+    dataState: watch.dataState(tickMs),
+    dutyRatio: rounded(dutyOver(watch.fold.history, tickMs)),
+    baselineDutyRatio: rounded(dutyBaseline === undefined ? null : Math.exp(dutyBaseline)),
+    demandChange: changeOf(epochs.get('demand')),
+    deliveryChange: changeOf(epochs.get('delivery')),
+    open,
+    urgent: new Set(open.filter((finding) => urgentCauses.has(finding.cause)).map((finding) => finding.id)),
+    forecasts: forecastsOf(watch, tickMs, settings),
+    dueBy: dueByOf(watch, tickMs),
+  };
+}
+
+/** after/before − 1 of the last three days against the baseline. */
+function changeOf(epoch: Epoch | undefined): number | null {
+  return epoch === undefined || epoch.points.length === 0 ? null : rounded(Math.expm1(presentLevel(epoch.points, epoch.baseline, 0).effect));
+}
+
+/** Four digits behind the point: more would be noise in every report. */
+function rounded(value: number | null): number | null {
+  return value === null ? null : Math.round(value * 10_000) / 10_000;
+}
