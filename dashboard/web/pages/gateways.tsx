@@ -77,12 +77,12 @@ function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; read
           {row.online === null ? 'sends no presence' : row.online ? `online${changed}` : `offline${changed}`}; {row.generators.length} {row.generators.length === 1 ? 'generator' : 'generators'}
         </span>
         {odd > 0 && (
-          <span class="due-condition">
+          <span class="odd">
             {' '}
             {odd} {odd === 1 ? 'channel looks' : 'channels look'} odd
           </span>
         )}
-        {refused > 0 && <span class="due-condition"> {group(refused)} refused</span>}
+        {refused > 0 && <span class="odd"> {group(refused)} refused</span>}
       </summary>
       {row.generators.map((generator) => (
         <GeneratorAt key={generator.generator} site={row.site} generator={generator} nowMs={nowMs} />
@@ -107,7 +107,7 @@ function GeneratorAt(props: { readonly site: string; readonly generator: Generat
         <ul>
           {generator.refused.map((one) => (
             <li key={one.reason}>
-              <span class="due-condition">
+              <span class="odd">
                 {group(one.count)} refused: {REFUSAL_WORDS[one.reason]}
               </span>
               , last {ageWords(Date.parse(one.lastAt), nowMs)}
@@ -141,7 +141,7 @@ function GeneratorAt(props: { readonly site: string; readonly generator: Generat
                   {channel.fresh ? '' : 'old: '}
                   {ageWords(Date.parse(channel.at), nowMs)}
                 </td>
-                <td data-name="Looks plausible" class={channel.plausible ? '' : 'due-condition'}>
+                <td data-name="Looks plausible" class={channel.plausible ? '' : 'odd'}>
                   {channel.plausible ? 'yes' : `no: ${channel.plausibleSays}`}
                 </td>
               </tr>

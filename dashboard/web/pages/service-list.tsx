@@ -71,7 +71,7 @@ function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: numbe
   return (
     <tr>
       <td data-name="By when">
-        <span class={soon ? 'due-past' : 'number'}>{byMs === undefined ? 'no end in sight' : byMs <= nowMs ? `now: since ${dateWords(byMs, 'UTC', nowMs)}` : dateWords(byMs, 'UTC', nowMs)}</span>
+        <span class={soon ? 'wait-soon' : 'number'}>{byMs === undefined ? 'no end in sight' : byMs <= nowMs ? `now: since ${dateWords(byMs, 'UTC', nowMs)}` : dateWords(byMs, 'UTC', nowMs)}</span>
         <span class="under">
           {row.byBecause === 'condition' ? `from condition${row.limit === null ? '' : `: ${LIMIT_WORDS[row.limit]}`}` : row.byBecause === 'due' ? 'due by days or hours' : ''}
           {row.runHours !== null && `; ${group(row.runHours)}${NBSP}h run since service`}

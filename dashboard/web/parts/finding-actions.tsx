@@ -76,7 +76,7 @@ function ActionForm(props: { readonly finding: Finding; readonly verb: Verb; rea
     >
       <label class="field">
         <span>Your name</span>
-        <input value={by} autocomplete="name" required maxLength={120} onInput={(event) => setBy(event.currentTarget.value)} />
+        <input value={by} autocomplete="name" required maxLength={80} onInput={(event) => setBy(event.currentTarget.value)} />
       </label>
       {verb === 'shelve' && (
         <label class="field">

@@ -1,10 +1,10 @@
 import type { GeneratorDetail } from '../../../shared/api.ts';
 import type { Finding } from '../../../shared/finding.ts';
-import { canWaitUntil, rangeWords } from '../../views/can-wait-until.ts';
 import { CLOSING_WORDS, FINDING_STATE_WORDS } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
 import { dateWords, timeWords } from '../../views/site-time.ts';
+import { rangeWords, waitWords } from '../../views/wait-words.ts';
 import { FindingActions } from './finding-actions.tsx';
 
 type Zoned = { readonly zone: string; readonly nowMs: number };
@@ -13,8 +13,8 @@ type Zoned = { readonly zone: string; readonly nowMs: number };
 export function FindingPart(props: { readonly detail: GeneratorDetail; readonly onChanged: () => void } & Zoned) {
   const { detail, zone, nowMs } = props;
   const open = detail.findings.filter((finding) => finding.state !== 'closed');
-  const ranked = detail.row?.findings ?? [];
-  const lead = open.find((finding) => finding.id === ranked[0]) ?? open[0];
+  const awake = open.filter((finding) => finding.shelvedUntil === null);
+  const lead = awake.find((finding) => finding.cause === detail.row?.cause) ?? awake[0] ?? open[0];
   const others = detail.findings.filter((finding) => finding !== lead);
   return (
     <section aria-labelledby="finding-title">
@@ -26,7 +26,7 @@ export function FindingPart(props: { readonly detail: GeneratorDetail; readonly 
       ) : (
         <Lead finding={lead} detail={detail} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
       )}
-      {lead === undefined && <Wait detail={detail} zone={zone} nowMs={nowMs} />}
+      {lead === undefined && <Wait detail={detail} finding={undefined} zone={zone} nowMs={nowMs} />}
       {detail.cannotTell.length > 0 && (
         <>
           <h3>What can't be told here</h3>
@@ -63,15 +63,18 @@ function State(props: { readonly finding: Finding } & Zoned) {
   return <span class={finding.state === 'new' ? 'state-new' : ''}>State: {FINDING_STATE_WORDS[finding.state]}.</span>;
 }
 
-function Wait(props: { readonly detail: GeneratorDetail } & Zoned) {
+const WAIT_BEFORE = { now: '', soon: 'Can wait until ', later: 'Can wait until ', none: 'Can wait: ' } as const;
+
+function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;
   if (detail.row === null) return null;
-  const wait = canWaitUntil(detail.row);
-  const range = detail.row.serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(detail.row.serviceBy, zone, nowMs)} (10 to 90 % sure).`;
+  const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
+  const range = detail.row.serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(detail.row.serviceBy, zone, nowMs)} (10 to 90\u00a0%).`;
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
+  const until = `${WAIT_BEFORE[wait.due]}${wait.until}`;
   return (
     <p>
-      <strong>{wait === null ? 'Can wait: no end in sight.' : wait.untilMs <= nowMs ? `Should not wait: since ${dateWords(wait.untilMs, zone, nowMs)}.` : `Can wait until ${dateWords(wait.untilMs, zone, nowMs)}.`}</strong> {range}
+      <strong>{until.charAt(0).toUpperCase() + until.slice(1)}.</strong> {range}
       {due}
     </p>
   );
@@ -89,7 +92,7 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
       <p class="lead">
         {onsetSentence(finding, zone, nowMs)} {detail.row !== null && movedSentence(detail.row)} <State finding={finding} zone={zone} nowMs={nowMs} />
       </p>
-      <Wait detail={detail} zone={zone} nowMs={nowMs} />
+      <Wait detail={detail} finding={finding} zone={zone} nowMs={nowMs} />
       <FindingActions finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
       <div class="sides">
         <EvidenceList title="What speaks for it" none="Nothing is written down." evidence={speaksFor} />

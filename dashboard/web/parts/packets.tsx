@@ -43,14 +43,14 @@ function PacketList(props: { readonly site: string; readonly generator: string; 
             <details>
               <summary>
                 {timeWords(Date.parse(packet.at), 'UTC')} UTC, {ageWords(Date.parse(packet.at), nowMs)}: {packet.readings} {packet.readings === 1 ? 'reading' : 'readings'} taken
-                {packet.refused.length > 0 && <span class="due-condition">, {packet.refused.length} refused</span>}
+                {packet.refused.length > 0 && <span class="odd">, {packet.refused.length} refused</span>}
               </summary>
               <p>
                 <code>{packet.topic}</code>
               </p>
               <pre tabIndex={0}>{packet.payload.length > SHOWN_LETTERS ? `${packet.payload.slice(0, SHOWN_LETTERS)}… (${packet.payload.length} letters)` : packet.payload}</pre>
               {packet.refused.map((one, at) => (
-                <p key={at} class="due-condition">
+                <p key={at} class="odd">
                   {REFUSAL_WORDS[one.reason]}: {one.says}
                 </p>
               ))}

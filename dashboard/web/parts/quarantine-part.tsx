@@ -15,7 +15,7 @@ export function QuarantinePart(props: { readonly nowMs: number }) {
   const [reason, setReason] = useState('');
   const [by, setBy] = useState(rememberedName);
   const [said, setSaid] = useState<{ readonly problem: boolean; readonly words: string } | undefined>(undefined);
-  const list = useResource<Page<QuarantineItem>>(`quarantine ${reason}`, () => get<Page<QuarantineItem>>(`/quarantine${query({ reason, limit: 100 })}`));
+  const list = useResource<Page<QuarantineItem>>(`quarantine ${reason}`, () => get<Page<QuarantineItem>>(`/quarantine${query({ reason, released: 'false', limit: 100 })}`));
   const waiting = (list.value?.items ?? []).filter((item) => item.releasedMs === null);
 
   const release = async (ids: readonly number[]): Promise<void> => {
@@ -48,7 +48,7 @@ export function QuarantinePart(props: { readonly nowMs: number }) {
         </label>
         <label class="field">
           <span>Your name (for a release)</span>
-          <input value={by} maxLength={120} autocomplete="name" onInput={(event) => setBy(event.currentTarget.value)} />
+          <input value={by} maxLength={80} autocomplete="name" onInput={(event) => setBy(event.currentTarget.value)} />
         </label>
         <button type="button" onClick={list.reload}>
           Load again
@@ -90,7 +90,7 @@ export function QuarantinePart(props: { readonly nowMs: number }) {
           </li>
         ))}
       </ol>
-      {list.value?.next != null && <p class="quiet">More wait than the 100 newest that are listed here.</p>}
+      {list.value?.next != null && <p class="quiet">More wait than the 100 newest that are shown here.</p>}
     </section>
   );
 }

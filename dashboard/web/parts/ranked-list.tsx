@@ -1,11 +1,11 @@
 import { memo } from 'preact/compat';
 import { useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
-import { canWaitUntil, rangeWords } from '../../views/can-wait-until.ts';
 import { amongWords, CAUSE_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS, sureWords } from '../../views/domain-words.ts';
 import { percentWords } from '../../views/number-words.ts';
 import { smallRestBandSvg } from '../../views/rest-band-svg.ts';
 import { ageWords, dateWords } from '../../views/site-time.ts';
+import { waitWords } from '../../views/wait-words.ts';
 import { generatorHref } from '../router.ts';
 import { Markup } from './markup.tsx';
 
@@ -30,14 +30,11 @@ function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number })
 
 function WaitCell(props: { readonly row: OverviewRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
-  const wait = canWaitUntil(row);
-  if (wait === null) return <span class="quiet">no end in sight</span>;
-  const past = wait.untilMs <= nowMs;
-  const range = wait.because === 'condition' && row.serviceBy !== null ? rangeWords(row.serviceBy, LIST_ZONE, nowMs) : 'service due by days or hours';
+  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null }, LIST_ZONE, nowMs);
   return (
     <>
-      <span class={past ? 'due-past' : wait.because === 'condition' ? 'due-condition' : ''}>{past ? `now: since ${dateWords(wait.untilMs, LIST_ZONE, nowMs)}` : dateWords(wait.untilMs, LIST_ZONE, nowMs)}</span>
-      <span class="under">{range}</span>
+      <span class={`wait-${wait.due}`}>{wait.until}</span>
+      {wait.because !== '' && <span class="under">{wait.because}</span>}
     </>
   );
 }

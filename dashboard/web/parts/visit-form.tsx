@@ -141,7 +141,7 @@ function Basics(props: { readonly draft: Draft; readonly zone: string; readonly 
     <>
       <label class="field">
         <span>Your name</span>
-        <input value={draft.by} required maxLength={120} autocomplete="name" onInput={(event) => change({ by: event.currentTarget.value })} />
+        <input value={draft.by} required maxLength={80} autocomplete="name" onInput={(event) => change({ by: event.currentTarget.value })} />
       </label>
       <label class="field">
         <span>What it was</span>
