@@ -1,0 +1,54 @@
+// Issue: the pages carry the job at the desk and on a phone: complete, readable, usable with the keyboard, no complaint of the browser.
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type InventedFleet, inventedFleet } from './invented-fleet.ts';
+import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+
+const WIDE = { width: 1440, height: 900 };
+const PHONE = { width: 390, height: 844 };
+const PAGES = [
+  { name: 'overview', path: '/', ready: '.ranked tbody tr' },
+  { name: 'plane', path: '/?view=plane', ready: '.plane .dot' },
+  { name: 'generator', path: '/generators/site-1/gen-2', ready: '.chart canvas' },
+  { name: 'service-list', path: '/service-list', ready: '.service tbody tr' },
+  { name: 'gateways', path: '/gateways', ready: '.gateway' },
+] as const;
+
+let fleet: InventedFleet;
+let pages: RealPages;
+let browser: Browser;
+const folder = mkdtempSync(join(tmpdir(), 'lull-web-'));
+
+beforeAll(async () => {
+  await buildPages(folder);
+  fleet = await inventedFleet(40);
+  pages = await startRealPages(fleet, folder);
+  browser = await launchBrowser();
+});
+afterAll(async () => {
+  await browser?.close();
+  await pages?.stop();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+for (const { name, path, ready } of PAGES) {
+  for (const [sizeName, size] of [['wide', WIDE], ['phone', PHONE]] as const) {
+    test(`${name} at ${size.width} px shows itself without sideways scrolling or a complaint`, async () => {
+      const { page, context, complaints } = await openPage(browser, size);
+      await page.goto(pages.url + path);
+      await page.waitForSelector(ready);
+      await page.waitForTimeout(300);
+      await shoot(page, `${name}-${sizeName}`);
+      const [inner, scroll] = await page.evaluate(() => [window.innerWidth, document.documentElement.scrollWidth] as const);
+      expect(scroll).toBeLessThanOrEqual(inner);
+      expect(await page.locator('footer.care').innerText()).toContain('Maintenance information only');
+      expect(await page.locator('.banner-simulated').innerText()).toContain('Simulated readings');
+      expect(await page.locator('h1').count()).toBe(1);
+      expect(complaints).toEqual([]);
+      await context.close();
+    });
+  }
+}

@@ -1,0 +1,57 @@
+import { mkdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
+import { build } from 'vite';
+import type { Status } from '../../../shared/api.ts';
+import { SILENT_LOG } from '../../../shared/log.ts';
+import { startServer } from '../../../dashboard/server/server.ts';
+import { type InventedFleet, NOW_MS } from './invented-fleet.ts';
+
+const ROOT = join(import.meta.dirname, '../../..');
+export const SCREENSHOTS = join(ROOT, '.build/screenshots');
+const CHROMIUM = process.env['LULL_TEST_CHROMIUM'] ?? '/usr/bin/chromium';
+const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+
+export type RealPages = { readonly url: string; readonly server: Awaited<ReturnType<typeof startServer>>; readonly setStatus: (changes: Partial<Status>) => void; readonly stop: () => Promise<void> };
+
+/** The real server over a fleet's stores, with pages built anew into a folder of this test's own. */
+export async function startRealPages(fleet: InventedFleet, webFolder: string): Promise<RealPages> {
+  let changes: Partial<Status> = {};
+  const server = await startServer({
+    host: '127.0.0.1', port: 0, webFolder, readings: fleet.readings, records: fleet.records, registry: { current: () => fleet.registry },
+    ingest: {
+      recentPackets: () => [{ at: new Date(NOW_MS - 20_000).toISOString(), topic: 'lull/v1/site-1/gen-1/readings', payload: '[{"n":"tank-pressure","u":"Pa","v":652000}]', readings: 1, refused: [] }],
+      sentUnit: (_generator, channel) => (channel === 'tank-pressure' ? 'Pa' : null),
+      heard: () => undefined,
+      release: async (ids) => ({ released: 0, stillRefused: ids.length }),
+    },
+    status: () => ({ ...fleet.status(), ...changes }), clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, simulated: true, onEntry: () => undefined, onClosing: () => undefined,
+  });
+  return { url: `http://127.0.0.1:${server.port}`, server, setStatus: (next) => void (changes = { ...changes, ...next }), stop: () => server.stop() };
+}
+
+export async function buildPages(outDir: string): Promise<void> {
+  await build({ configFile: join(ROOT, 'vite.config.ts'), root: join(ROOT, 'dashboard/web'), logLevel: 'error', build: { outDir, emptyOutDir: true } });
+}
+
+export function launchBrowser(): Promise<Browser> {
+  return chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+}
+
+export type Seen = { readonly page: Page; readonly context: BrowserContext; readonly complaints: string[] };
+
+/** A page of one size; whatever the browser complains about is kept. */
+export async function openPage(browser: Browser, size: { readonly width: number; readonly height: number }, dark = false): Promise<Seen> {
+  const context = await browser.newContext({ viewport: size, colorScheme: dark ? 'dark' : 'light', timezoneId: 'America/New_York', locale: 'en-US' });
+  const page = await context.newPage();
+  const complaints: string[] = [];
+  page.on('console', (message) => void (message.type() === 'error' || message.type() === 'warning' ? complaints.push(message.text()) : undefined));
+  page.on('pageerror', (error) => void complaints.push(String(error)));
+  page.on('response', (response) => void (response.status() >= 400 ? complaints.push(`${response.status()} ${response.url()}`) : undefined));
+  return { page, context, complaints };
+}
+
+export async function shoot(page: Page, name: string): Promise<void> {
+  mkdirSync(SCREENSHOTS, { recursive: true });
+  await page.screenshot({ path: join(SCREENSHOTS, `${name}.png`), fullPage: true });
+}
