@@ -7,13 +7,15 @@ import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import { buffersOf, type FromWorker, type ToWorker, weightOf, type WorkerStart } from './analysis-messages.ts';
 
-/** How many readings may be on their way to the worker; above it `feed` waits, and with it whoever takes them in. */
+/** How many readings may be on their way to the worker before `room` waits. */
 const MOST_WAITING = 300_000;
 
 /** The analysis, as the main thread sees it. */
 export type AnalysisLink = {
-  /** Resolves when the event is on its way and there is room for another. `give` moves the columns instead of copying them. */
-  feed(event: LogEvent, give?: boolean): Promise<void>;
+  /** Send an event on its way. `give` moves the columns instead of copying them. */
+  feed(event: LogEvent, give?: boolean): void;
+  /** Resolves when there is room for more; whoever takes readings in waits for it first. Rejects once the analysis failed. */
+  room(): Promise<void>;
   /** Nothing more will come that was received before this; resolves when its ticks are done. */
   advanceTo(receivedMs: number): Promise<void>;
   /** Keep the fold's state, so that a restart needn't fold again. */
@@ -30,7 +32,6 @@ type Params = {
   readonly readings: Pick<ReadingStore, 'byDeviceTime' | 'byReceipt'>;
   readonly settings: AnalysisSettings;
   readonly log: Log;
-  onTick(tickMs: number): void;
   /** The worker failed; nothing is lost, because everything it was fed is in the stores, but nothing more is folded. */
   onFailure(error: Error): void;
 };
@@ -82,9 +83,6 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
         asked.get(message.id)?.resolve();
         asked.delete(message.id);
         break;
-      case 'tick':
-        params.onTick(message.tickMs);
-        break;
       case 'log':
         params.log[message.level](message.message, message.fields);
         break;
@@ -120,9 +118,11 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
   });
 
   return {
-    async feed(event, give = false) {
+    async room() {
       while (weight >= MOST_WAITING && failure === undefined) await new Promise<void>((resolve) => room.push(resolve));
       if (failure !== undefined) throw failure;
+    },
+    feed(event, give = false) {
       weight += weightOf(event);
       post({ kind: 'event', event }, give && event.kind === 'readings' ? buffersOf(event.batch) : []);
     },

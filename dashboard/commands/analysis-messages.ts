@@ -24,7 +24,6 @@ export type FromWorker =
   /** An event is folded; its weight may be handed out again. */
   | { readonly kind: 'taken'; readonly weight: number }
   | { readonly kind: 'done'; readonly id: number; readonly lastTickMs: number; readonly report: RankingReport }
-  | { readonly kind: 'tick'; readonly tickMs: number }
   | { readonly kind: 'log'; readonly level: 'info' | 'warn' | 'error'; readonly message: string; readonly fields: Readonly<Record<string, unknown>> }
   | { readonly kind: 'read'; readonly id: number; readonly query: Parameters<ReadingStore['byDeviceTime']>[0] }
   /** Ask for the next batch of a log read under this id; the first time with its query. Null answers its end. */

@@ -100,7 +100,7 @@ port.on('message', (message: ToWorker) => {
 });
 
 // After a failure nothing more is folded: the log in the store is whole, and the next start goes on from the last save.
-chain = openAnalysis({ records, readings, settings: start.settings, log, onTick: (tickMs: number) => say({ kind: 'tick', tickMs }) })
+chain = openAnalysis({ records, readings, settings: start.settings, log })
   .then((opened) => {
     analysis = opened;
     say({ kind: 'ready', lastTickMs: opened.lastTickMs(), report: opened.report() });

@@ -110,8 +110,8 @@ function problemAt(issue: z.core.$ZodIssue, sources: Sources): Problem {
 function refusedBinds(config: Config): Problem[] {
   const problems: Problem[] = [];
   if (!isLoopback(config.httpHost)) problems.push({ where: 'httpHost', says: `must be a loopback address such as 127.0.0.1, because there are no accounts yet; put a reverse proxy with TLS and a password in front (see the README): current value is ${JSON.stringify(config.httpHost)}` });
-  if (config.mqttUrl === undefined && !isLoopback(config.mqttHost)) {
-    problems.push({ where: 'mqttHost', says: `the embedded broker listens on loopback only, because it knows no gateways by name yet; for gateways on a network run a broker of your own and set LULL_MQTT_URL: current value is ${JSON.stringify(config.mqttHost)}` });
+  if (config.mqttUrl === undefined && !isLoopback(config.mqttHost) && config.mqttGateways === undefined) {
+    problems.push({ where: 'mqttHost', says: `the embedded broker listens elsewhere than on loopback only with LULL_MQTT_GATEWAYS, a file of the gateways that may publish (lull gateway makes its lines): current value is ${JSON.stringify(config.mqttHost)}` });
   }
   return problems;
 }

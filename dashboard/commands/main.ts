@@ -17,6 +17,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   visit: async () => (await import('./visit.ts')).visit,
   quarantine: async () => (await import('./quarantine.ts')).quarantine,
   'check-config': async () => (await import('./check-config.ts')).checkConfig,
+  gateway: async () => (await import('./gateway.ts')).gateway,
   doctor: async () => (await import('./doctor.ts')).doctor,
 };
 

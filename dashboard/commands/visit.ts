@@ -1,4 +1,4 @@
-import type { Status } from '../../shared/api.ts';
+import type { VisitPosted } from '../../shared/api.ts';
 import { ENTRY_KINDS, type Entry, entrySchema } from '../../shared/entry.ts';
 import { PARTS, problemsOf } from '../../shared/registry.ts';
 import { isoFromMs, msFromIso } from '../../shared/time.ts';
@@ -31,7 +31,7 @@ export const visit = defineCommand({
     const [site = '', generator = '', ...more] = (given[0] ?? '').split('/');
     if (generator === '' || more.length > 0) throw new UsageError(`the generator must be written SITE/GENERATOR: current value is ${JSON.stringify(given[0])}`);
     const draft = {
-      id: values.id ?? newId(values.started, context),
+      ...(values.id === undefined ? {} : { id: values.id }),
       site,
       generator,
       ...(values.kind === undefined ? {} : { kind: values.kind }),
@@ -44,14 +44,11 @@ export const visit = defineCommand({
       ...(values.note === undefined ? {} : { note: values.note }),
     };
     const entry = await askServerOrRecords(context, values.data, {
-      async online(api) {
-        // The server's clock may be a scaled one; an entry is known from now on by that clock.
-        const { nowAt } = await api.get<Status>('/api/v1/status');
-        return (await api.post<{ readonly entry: Entry }>('/api/v1/visits', checked({ ...draft, recordedAt: nowAt }))).entry;
-      },
+      // The server says when it became known: its clock may be a scaled one.
+      online: async (api) => (await api.post<VisitPosted>('/api/v1/visits', draft)).entry,
       async offline(records) {
         const nowMs = context.clock.nowMs();
-        const complete = checked({ ...draft, recordedAt: isoFromMs(nowMs) });
+        const complete = checked({ id: newId(draft.startedAt, context), ...draft, recordedAt: isoFromMs(nowMs) });
         await records.saveEntry(complete, by);
         await records.audit({ atMs: nowMs, by, did: `recorded ${complete.kind}`, about: `${site}/${generator}` });
         return complete;

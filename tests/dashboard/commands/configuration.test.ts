@@ -54,7 +54,8 @@ test('readConfiguration() reads secrets from files, and says which file it could
 
 test('readConfiguration() refuses to listen where strangers reach it', () => {
   expect(says({ LULL_HTTP_HOST: '0.0.0.0' })).toContain('must be a loopback address');
-  expect(says({ LULL_MQTT_HOST: '192.168.1.4' })).toContain('LULL_MQTT_URL');
+  expect(says({ LULL_MQTT_HOST: '192.168.1.4' })).toContain('LULL_MQTT_GATEWAYS');
+  expect(says({ LULL_MQTT_HOST: '192.168.1.4', LULL_MQTT_GATEWAYS: 'gateways.yaml' })).toBe('');
   expect(says({ LULL_MQTT_HOST: '192.168.1.4', LULL_MQTT_URL: 'mqtt://broker.example' })).toBe('');
   expect(says({ LULL_HTTP_HOST: '::1' })).toBe('');
 });
