@@ -1,0 +1,43 @@
+import { holeMm2 } from '../plant/gas.ts';
+import type { Cause } from '../../shared/finding.ts';
+import type { Departures } from '../plant/departures.ts';
+import type { UpsetKind, UpsetScenario } from '../scenario.ts';
+
+/** What happens to a generator in good order. `hours` is its whole length; `maySay` are findings that are neither right nor wrong meanwhile. */
+export type Upset = { readonly usualSize: number; readonly says: string; readonly maySay: readonly Cause[]; readonly logged: boolean; readonly apply: (dep: Departures, size: number, sinceH: number, upset: UpsetScenario) => void };
+
+export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
+  'cold-snap': {
+    usualSize: -9, says: 'the outdoor air falls by so many K; piping that cools draws nitrogen', maySay: ['leak'], logged: false,
+    apply: (dep, size, sinceH, upset) => {
+      const ramp = Math.min(1, sinceH / 8, Math.max(0, upset.hours - sinceH) / 12);
+      dep.coldC += size * ramp;
+    },
+  },
+  'trip-test': {
+    usualSize: 2, says: 'piping opened for so many hours, then one long run to fill it, then three days of purging', maySay: ['leak', 'runs-without-end', 'undetermined'], logged: true,
+    apply: (dep, size, sinceH, upset) => {
+      const riser = upset.riser ?? 0;
+      if (sinceH < size) dep.drained[riser] = true;
+      else if (sinceH > size + 6) dep.purgeMm2[riser] = (dep.purgeMm2[riser] ?? 0) + holeMm2(0.42);
+    },
+  },
+  'low-pressure-test': {
+    usualSize: 1.2, says: 'piping bled through a valve of so many mm for a quarter of an hour in working hours', maySay: [], logged: true,
+    apply: (dep, size, sinceH, upset) => {
+      const riser = upset.riser ?? 0;
+      if (sinceH < 0.25) dep.purgeMm2[riser] = (dep.purgeMm2[riser] ?? 0) + holeMm2(size);
+    },
+  },
+  purge: {
+    usualSize: 0.42, says: 'a vent of so many mm open at the end of the piping', maySay: ['leak'], logged: true,
+    apply: (dep, size, _sinceH, upset) => {
+      const riser = upset.riser ?? 0;
+      dep.purgeMm2[riser] = (dep.purgeMm2[riser] ?? 0) + holeMm2(size);
+    },
+  },
+  'power-cut': { usualSize: 1, says: 'no mains', maySay: ['no-power', 'not-starting', 'data-gap'], logged: false, apply: (dep) => void (dep.powerOff = true) },
+  'set-point': { usualSize: 30, says: 'a person moves the band by so many kPa, and says so', maySay: ['set-point-changed'], logged: true, apply: (dep, size) => void (dep.bandShiftKPa += size) },
+  'late-burst': { usualSize: 1, says: 'the gateway keeps its readings and sends them all at once', maySay: ['data-gap'], logged: false, apply: () => undefined },
+  gap: { usualSize: 1, says: 'the gateway is silent and keeps nothing', maySay: ['data-gap'], logged: false, apply: (dep) => void (dep.silent = true) },
+};

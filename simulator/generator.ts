@@ -1,0 +1,205 @@
+import { DAY_MS, HOUR_MS } from '../shared/time.ts';
+import { applyFault } from './faults/table.ts';
+import { UPSETS } from './faults/upsets.ts';
+import { type Departures, feedSignature, noDepartures } from './plant/departures.ts';
+import { ELEMENT_NAMES } from './plant/elements.ts';
+import { advancePlant, type PlantState, startPlant } from './plant/plant.ts';
+import { type Dice, startDice, uniform } from './plant/random.ts';
+import { sensed, type SensorSetting, sensorSettings, trueValue } from './plant/sensors.ts';
+import type { GeneratorScenario, UpsetScenario } from './scenario.ts';
+
+/** What faults and visits do is looked at this often; reports keep to the same beat. */
+const BEAT_MS = 300_000;
+/** In a run a gateway looks once a minute whether a pressure has moved past its dead-band. */
+const LOOK_MS = 60_000;
+const NEVER = -1e15;
+/** Columns of a pending row: sensor, device time, value, receipt. */
+export const ROW = 4;
+
+/** A generator with its sensors and its share of the gateway, as plain JSON. */
+export type GeneratorState = {
+  plant: PlantState;
+  sensorDice: Dice;
+  gatewayDice: Dice;
+  nextBeatMs: number;
+  nextReportMs: number;
+  sentMs: number[];
+  sentValue: number[];
+  held: { value: number | null }[];
+  dutyRunS: number;
+  dutyMs: number;
+  visitsDone: number;
+  signature: number;
+  /** Rows that are on their way: flat, four numbers a row. */
+  pending: number[];
+};
+
+/** What follows from the scenario alone, made once. */
+export type Prepared = { readonly sensors: readonly SensorSetting[]; readonly running: number; readonly tank: number; readonly watched: readonly number[]; readonly hasPower: boolean; readonly healthy: Departures; readonly beatMs: number };
+
+export function prepareGenerator(scenario: GeneratorScenario): Prepared {
+  const sensors = sensorSettings(scenario.channels, scenario.plant);
+  const at = (channel: string): number => sensors.findIndex((sensor) => sensor.channel === channel);
+  return {
+    sensors,
+    running: at('running'),
+    tank: at('tank-pressure'),
+    watched: at('running') < 0 ? [] : sensors.flatMap((sensor, index) => (sensor.kind.pace === 'period' && Number.isFinite(sensor.kind.deadBand) ? [index] : [])),
+    hasPower: at('power') >= 0,
+    healthy: noDepartures(scenario.plant.risers.length),
+    beatMs: Math.min(BEAT_MS, scenario.reportEveryS * 1000),
+  };
+}
+
+export function startGenerator(scenario: GeneratorScenario, seed: number, startMs: number): GeneratorState {
+  const { key } = scenario;
+  const site = key.slice(0, key.indexOf('/'));
+  const gatewayDice = startDice(seed, `${key} gateway`);
+  const first = startMs + Math.floor(uniform(gatewayDice) * 300) * 1000;
+  const switchDice = startDice(seed, `${key} switch`);
+  const plant = startPlant(scenario.plant, startMs, startDice(seed, `${site} weather`), switchDice, uniform(switchDice));
+  plant.loading = [...scenario.loading];
+  plant.runS = Math.round(scenario.runHours * 3600);
+  plant.starts = Math.round(scenario.runHours * 7);
+  plant.wear = Math.min(0.15, 3e-5 * scenario.runHours);
+  const none = scenario.channels.map(() => NEVER);
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, signature: feedSignature(noDepartures(0)), pending: [] };
+}
+
+function upsetActive(upset: UpsetScenario, day: number): boolean {
+  return day >= upset.fromDay && day < upset.fromDay + upset.hours / 24;
+}
+
+/** All that departs from good order at this moment. */
+function departuresAt(scenario: GeneratorScenario, prepared: Prepared, day: number): Departures {
+  const visit = scenario.visits.find((one) => day >= one.atDay && day < one.atDay + (0.7 * one.hours) / 24);
+  const upsets = scenario.upsets.filter((one) => upsetActive(one, day));
+  const faults = scenario.faults.filter((one) => day >= one.fromDay && (one.toDay === undefined || day < one.toDay));
+  if (visit === undefined && upsets.length === 0 && faults.length === 0) return prepared.healthy;
+  const dep = noDepartures(scenario.plant.risers.length);
+  if (visit !== undefined) dep.lockedOut = true;
+  for (const upset of upsets) UPSETS[upset.kind].apply(dep, upset.size ?? UPSETS[upset.kind].usualSize, (day - upset.fromDay) * 24, upset);
+  for (const fault of faults) applyFault(dep, fault, day);
+  return dep;
+}
+
+/** Parts changed at visits that are over by now. A part logged as changed and not changed stays as it was. */
+function finishVisits(state: GeneratorState, scenario: GeneratorScenario, day: number): void {
+  for (;;) {
+    const visit = scenario.visits[state.visitsDone];
+    if (visit === undefined || day < visit.atDay + visit.hours / 24) return;
+    state.visitsDone += 1;
+    const really = visit.replaced.filter((part) => !(visit.notReally ?? []).includes(part));
+    ELEMENT_NAMES.forEach((name, index) => {
+      if (really.includes(name)) state.plant.loading[index] = 0;
+    });
+    if (really.includes('compressor')) state.plant.wear = 0;
+    if (really.includes('drain')) state.plant.waterMl = 0;
+    state.plant.curveMs = 0;
+  }
+}
+
+/** Move a generator on until its plant is past `untilMs`; what its sensors say goes to `pending`. */
+export function advanceGenerator(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, worldStartMs: number, untilMs: number): void {
+  const midnightMs = Math.floor(worldStartMs / DAY_MS) * DAY_MS;
+  const coldC = (hourMs: number): number => {
+    let sum = 0;
+    for (const upset of scenario.upsets) {
+      if (upset.kind !== 'cold-snap') continue;
+      const sinceH = (hourMs - midnightMs) / HOUR_MS - upset.fromDay * 24;
+      if (sinceH >= 0 && sinceH < upset.hours) sum += (upset.size ?? UPSETS['cold-snap'].usualSize) * Math.min(1, sinceH / 8, (upset.hours - sinceH) / 12);
+    }
+    return sum;
+  };
+  while (state.plant.atMs <= untilMs) {
+    const day = (state.plant.atMs - midnightMs) / DAY_MS;
+    finishVisits(state, scenario, day);
+    const dep = departuresAt(scenario, prepared, day);
+    const signature = feedSignature(dep);
+    if (signature !== state.signature) {
+      state.signature = signature;
+      state.plant.curveMs = 0;
+    }
+    beat(state, scenario, prepared, dep, coldC, midnightMs);
+  }
+}
+
+/** From one beat to the next: run the plant, send on change, on movement, and by period. */
+function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures, coldC: (hourMs: number) => number, midnightMs: number): void {
+  const { plant } = state;
+  const send = (chosen: number[]): void => emit(state, scenario, prepared, dep, midnightMs, chosen);
+  while (plant.atMs < state.nextBeatMs) {
+    const untilMs = plant.running && prepared.watched.length > 0 ? Math.min(state.nextBeatMs, plant.atMs + LOOK_MS) : state.nextBeatMs;
+    const event = advancePlant(plant, scenario.plant, dep, coldC, untilMs);
+    if (event !== undefined && prepared.running >= 0) send(prepared.tank >= 0 ? [prepared.running, prepared.tank] : [prepared.running]);
+    else if (plant.running && plant.atMs < state.nextBeatMs) send(moved(state, scenario, prepared, dep));
+  }
+  state.nextBeatMs += prepared.beatMs;
+  if (plant.atMs >= state.nextReportMs) {
+    state.nextReportMs += scenario.reportEveryS * 1000;
+    send(due(state, scenario, prepared, dep));
+  }
+}
+
+/** Pressures that have moved past their dead-band since they were last sent. */
+function moved(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures): number[] {
+  return prepared.watched.filter((index) => {
+    const sensor = prepared.sensors[index]!;
+    return Math.abs(trueValue(state.plant, scenario.plant, sensor, scenario.nitrogenAt, dep) - state.sentValue[index]!) > sensor.kind.deadBand;
+  });
+}
+
+/** What a period's report holds: the quick channels always, the slow ones when they moved or an hour has passed. */
+function due(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures): number[] {
+  const chosen: number[] = [];
+  const { sensors } = prepared;
+  for (let index = 0; index < sensors.length; index += 1) {
+    const sensor = sensors[index]!;
+    const hourPast = state.plant.atMs - state.sentMs[index]! >= HOUR_MS - 1000;
+    if (sensor.kind.pace === 'period' || hourPast) chosen.push(index);
+    else if (sensor.kind.pace === 'slow' && Math.abs(trueValue(state.plant, scenario.plant, sensor, scenario.nitrogenAt, dep) - state.sentValue[index]!) > sensor.kind.deadBand) chosen.push(index);
+  }
+  return chosen;
+}
+
+/** Measure the chosen channels now and put the pack on its way. */
+function emit(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures, midnightMs: number, chosen: number[]): void {
+  if (chosen.length === 0) return;
+  const { plant, pending } = state;
+  const atMs = Math.round(plant.atMs / 100) * 100;
+  const receivedMs = receipt(state, scenario, dep, prepared, atMs, midnightMs);
+  const from = pending.length;
+  for (const index of chosen) {
+    const sensor = prepared.sensors[index]!;
+    const truth = sensor.channel === 'duty' ? dutySince(state) : trueValue(plant, scenario.plant, sensor, scenario.nitrogenAt, dep);
+    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice);
+    state.sentMs[index] = plant.atMs;
+    state.sentValue[index] = truth;
+    if (receivedMs !== undefined) pending.push(index, atMs, value, receivedMs);
+  }
+  if (receivedMs !== undefined && scenario.doubleRatio > 0 && uniform(state.gatewayDice) < scenario.doubleRatio) {
+    const again = receivedMs + 3000 + Math.floor(uniform(state.gatewayDice) * 15_000);
+    for (let row = from, end = pending.length; row < end; row += ROW) pending.push(pending[row]!, atMs, pending[row + 2]!, again);
+  }
+}
+
+function dutySince(state: GeneratorState): number {
+  const { plant } = state;
+  const share = (plant.runS - state.dutyRunS) / Math.max(1, (plant.atMs - state.dutyMs) / 1000);
+  state.dutyRunS = plant.runS;
+  state.dutyMs = plant.atMs;
+  return Math.min(1, share);
+}
+
+/** When a pack of this device time arrives; `undefined` if it never does. */
+function receipt(state: GeneratorState, scenario: GeneratorScenario, dep: Departures, prepared: Prepared, atMs: number, midnightMs: number): number | undefined {
+  const delayMs = 300 + Math.floor(uniform(state.gatewayDice) * 2200);
+  const lost = scenario.lossRatio > 0 && uniform(state.gatewayDice) < scenario.lossRatio;
+  if (lost || dep.silent || (dep.powerOff && !prepared.hasPower)) return undefined;
+  const day = (atMs - midnightMs) / DAY_MS;
+  const burst = scenario.upsets.find((upset) => upset.kind === 'late-burst' && upsetActive(upset, day));
+  if (burst === undefined) return atMs + delayMs;
+  // Sent in order within a minute of the connection's return.
+  const endMs = midnightMs + (burst.fromDay + burst.hours / 24) * DAY_MS;
+  return Math.round(endMs + 4000 + (60_000 * (day - burst.fromDay) * 24) / burst.hours);
+}

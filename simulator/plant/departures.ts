@@ -1,0 +1,63 @@
+/**
+ * How a generator differs from its healthy self at this moment: all that faults, visits and upsets can do to the plant.
+ * Faults add to it, the plant reads it, and neither knows the other.
+ */
+export type Departures = {
+  /** Effective areas of holes, mm², one for each riser's piping. */
+  pipeLeakMm2: number[];
+  tankLeakMm2: number;
+  /** Hole on the feed side, after the elements (a bleed left open). */
+  feedBleedMm2: number;
+  /** Hole at the bowls, before the elements (a drain that doesn't shut). */
+  drainMm2: number;
+  drainShut: boolean;
+  /** Multiplies running hours in the loading of the water-catching elements. */
+  loadingRate: number;
+  /** Share of the compressor's flow that is lost. */
+  flowLoss: number;
+  /** Factor on the permeance of both gases: below 1 fouled. */
+  permeance: number;
+  /** Hole in the fibres, mm²: feed to vent. */
+  tornMm2: number;
+  /** Hole in the shut check valve, mm². */
+  checkLeakMm2: number;
+  /** Supply to a riser shut. */
+  valveShut: boolean[];
+  /** Supply from another source holds the riser. */
+  bypassed: boolean[];
+  /** Vent at the end of a riser, mm², as in purging. */
+  purgeMm2: number[];
+  /** Riser opened to the air (tripped, or drained for works). */
+  drained: boolean[];
+  startBlocked: boolean;
+  /** The motor's protector opens after so many minutes of run; 0 = never. */
+  tripsAfterMin: number;
+  stopBlocked: boolean;
+  /** Compressor locked out by a person. */
+  lockedOut: boolean;
+  powerOff: boolean;
+  /** Set point moved by, kPa. */
+  bandShiftKPa: number;
+  coldC: number;
+  intakeMissing: boolean;
+  elementMissing: boolean;
+  /** A sensor that lies: which channel, how, by how much in the channel's unit. */
+  sensor: { channel: string; kind: 'freeze' | 'offset' | 'drift'; size: number } | null;
+  /** The gateway measures nothing and sends nothing. */
+  silent: boolean;
+};
+
+export function noDepartures(risers: number): Departures {
+  const none = Array.from({ length: risers }, () => 0);
+  const no = none.map(() => false);
+  return {
+    pipeLeakMm2: [...none], tankLeakMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
+    valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
+    bandShiftKPa: 0, coldC: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
+  };
+}
+
+/** A number that changes whenever what the feed train does changes: a running plant must then be settled anew. */
+export function feedSignature(dep: Departures): number {
+  return dep.drainMm2 + 7.3 * dep.feedBleedMm2 + 131 * dep.flowLoss + 1013 * dep.permeance + 17.9 * dep.tornMm2 + (dep.elementMissing ? 5003 : 0) + (dep.intakeMissing ? 7001 : 0);
+}

@@ -1,0 +1,87 @@
+import { compressorNLPerMin, type CompressorSpec } from './compressor.ts';
+import type { Departures } from './departures.ts';
+import { elementDropKPa } from './elements.ts';
+import { orificeNLPerMin, valveNLPerMin } from './gas.ts';
+import { AIR_OXYGEN, crossFlow, permeanceAt } from './membrane.ts';
+
+/** Compressor, bowls with elements, membrane and the way into the tank. */
+export type FeedSpec = {
+  readonly compressor: CompressorSpec;
+  /** N2 permeance × area at 40 °C, NL/(min kPa). */
+  readonly membraneNLPerMinKPa: number;
+  /** Sonic conductance between membrane and tank, dm³/(s bar): small = restricted, large = the membrane floats on the tank. */
+  readonly productLPerSBar: number;
+  /** Flow through the elements for which their clean drops are given, NL/min. */
+  readonly nominalFeedNLPerMin: number;
+  /** Absolute pressure in the elements at that flow, kPa. */
+  readonly nominalFeedAbsKPa: number;
+};
+
+/** What of the train changes slowly. */
+export type FeedState = { readonly condition: number; readonly loading: readonly [number, number, number, number]; /** Water over the bowl's brim, ml. */ readonly overflowMl: number };
+
+export type FeedPoint = { readonly tankAbsKPa: number; readonly intakeNL: number; readonly productNL: number; readonly oxygen: number; readonly dischargeAbsKPa: number; readonly feedAbsKPa: number };
+
+/** Each ml of water that can't leave the bowl soaks the coalescing element; this many double its drop. */
+const SOAK_ML = 60;
+
+function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, dischargeAbsKPa: number): { residual: number; point: FeedPoint } {
+  const roomK = roomC + 273.15;
+  const [intakeLoad, particulate, coalescing, carbon] = state.loading;
+  const intakeDropKPa = dep.intakeMissing ? 0 : elementDropKPa('intake-element', intakeLoad, 1, 1);
+  const intakeNL = compressorNLPerMin(spec.compressor, { roomK, atmKPa, intakeDropKPa }, dischargeAbsKPa, state.condition * (1 - dep.flowLoss));
+  const afterBowls = intakeNL - orificeNLPerMin(dep.drainMm2, dischargeAbsKPa, atmKPa, roomK + 10);
+  const flowRatio = Math.max(0, afterBowls) / spec.nominalFeedNLPerMin;
+  const density = dischargeAbsKPa / spec.nominalFeedAbsKPa;
+  const soak = 1 + state.overflowMl / SOAK_ML;
+  const drop = (dep.elementMissing ? 0 : elementDropKPa('coalescing-element', coalescing, flowRatio, density) * soak) + elementDropKPa('particulate-element', particulate, flowRatio, density) + elementDropKPa('carbon-element', carbon, flowRatio, density);
+  const feedAbsKPa = Math.max(atmKPa, dischargeAbsKPa - drop);
+  const feedNL = afterBowls - orificeNLPerMin(dep.feedBleedMm2 + dep.tornMm2, feedAbsKPa, atmKPa, roomK + 8);
+  if (feedNL <= 0) return { residual: feedNL - 1e-6, point: { tankAbsKPa, intakeNL, productNL: 0, oxygen: AIR_OXYGEN, dischargeAbsKPa, feedAbsKPa } };
+  // The membrane stands in a heated box: the room moves it by a twentieth.
+  const { nitrogen, alpha } = permeanceAt(313.15 + 0.05 * (roomC - 20));
+  const area = (spec.membraneNLPerMinKPa * dep.permeance * nitrogen * feedAbsKPa) / feedNL;
+  const out = crossFlow(area, atmKPa / feedAbsKPa, AIR_OXYGEN, alpha);
+  const wayNL = valveNLPerMin(spec.productLPerSBar, feedAbsKPa, tankAbsKPa, roomK);
+  const productNL = out.product * feedNL;
+  const residual = out.idleArea > 0 ? -out.idleArea * feedNL - wayNL : productNL - wayNL;
+  return { residual, point: { tankAbsKPa, intakeNL, productNL: Math.max(0, Math.min(productNL, wayNL)), oxygen: out.oxygen, dischargeAbsKPa, feedAbsKPa } };
+}
+
+/**
+ * Where the train settles against a tank pressure: the discharge pressure at which what the membrane leaves over is what
+ * the way into the tank takes. The residual falls as pressure rises (the compressor gives less, the holes, the membrane and
+ * the way take more), so a bracketed secant (Illinois) finds it; settled in seconds, which is why it may stand for a run.
+ */
+export function settleFeed(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number): FeedPoint {
+  const at = (dischargeAbsKPa: number) => trial(spec, state, dep, roomC, atmKPa, tankAbsKPa, dischargeAbsKPa);
+  let low = atmKPa + 0.5;
+  let high = tankAbsKPa + 60;
+  let atLow = at(low).residual;
+  let best = at(high);
+  while (best.residual > 0 && high < 5000) {
+    low = high;
+    atLow = best.residual;
+    high += 150;
+    best = at(high);
+  }
+  if (atLow <= 0) return at(low).point;
+  let atHigh = best.residual;
+  let side = 0;
+  for (let round = 0; round < 40 && high - low > 0.01 && Math.abs(best.residual) > 1e-4; round += 1) {
+    const guess = round % 8 === 7 ? (low + high) / 2 : (low * atHigh - high * atLow) / (atHigh - atLow);
+    best = at(guess);
+    if (best.residual > 0) {
+      low = guess;
+      atLow = best.residual;
+      if (side === 1) atHigh /= 2;
+      side = 1;
+    } else {
+      high = guess;
+      atHigh = best.residual;
+      if (side === -1) atLow /= 2;
+      side = -1;
+    }
+  }
+  return best.point;
+}

@@ -1,0 +1,53 @@
+import type { Channel } from '../shared/channels.ts';
+import type { Cause } from '../shared/finding.ts';
+import type { GeneratorKey } from '../shared/ids.ts';
+import type { Part, Registry } from '../shared/registry.ts';
+import type { PlantSpec } from './plant/plant.ts';
+import type { NitrogenPlace } from './plant/sensors.ts';
+
+/** Days are counted from the first midnight (UTC) of the world; parts of a day are allowed. */
+export type Severity = 'barely' | 'plain' | 'marked' | 'urgent';
+export const SEVERITIES: readonly Severity[] = ['barely', 'plain', 'marked', 'urgent'];
+
+export type FaultScenario = {
+  readonly cause: Cause;
+  /** One of the fault's own variants; its first when left out. */
+  readonly variant?: string;
+  readonly severity: Severity;
+  readonly shape: 'step' | 'ramp' | 'comes-and-goes';
+  readonly fromDay: number;
+  /** With `ramp`: days until it has the severity's size; it stays so then. */
+  readonly growDays?: number;
+  readonly toDay?: number;
+  /** Id of the visit that ended it, or that began it. */
+  readonly endedBy?: string;
+  readonly riser?: number;
+  readonly channel?: Channel;
+};
+
+export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap';
+export type UpsetScenario = { readonly kind: UpsetKind; readonly fromDay: number; readonly hours: number; /** K, kPa, mm², by kind; a usual one when left out. */ readonly size?: number; readonly riser?: number };
+
+export type VisitScenario = { readonly id: string; readonly atDay: number; readonly hours: number; readonly replaced: readonly Part[]; readonly by?: string; readonly note?: string; readonly asFound?: boolean; /** Parts logged but not changed. */ readonly notReally?: readonly Part[] };
+
+export type GeneratorScenario = {
+  readonly key: GeneratorKey;
+  readonly gateway: string;
+  readonly plant: PlantSpec;
+  readonly channels: readonly Channel[];
+  readonly nitrogenAt: NitrogenPlace;
+  /** Period of reports, s; starts and stops are sent at once where `running` is a channel. */
+  readonly reportEveryS: number;
+  /** State in which the world finds it: loading of the four elements (1 = their usual life), hours on the meter. */
+  readonly loading: readonly [number, number, number, number];
+  readonly runHours: number;
+  readonly faults: readonly FaultScenario[];
+  readonly upsets: readonly UpsetScenario[];
+  readonly visits: readonly VisitScenario[];
+  /** Share of packs that never arrive, and that arrive twice. */
+  readonly lossRatio: number;
+  readonly doubleRatio: number;
+};
+
+/** A whole invented fleet: what is registered, and what each generator really is and goes through. */
+export type Scenario = { readonly name: string; readonly registry: Registry; readonly generators: readonly GeneratorScenario[] };
