@@ -19,21 +19,20 @@ const ITEMS_AT_ONCE = 1000;
  */
 export async function releaseItems(params: ReleaseParams & { readonly ids: readonly number[]; readonly by: string }): Promise<ReleaseAnswer> {
   const wanted = new Set(params.ids);
-  let released = 0;
-  for (let from = 0; from < params.ids.length; from += ITEMS_AT_ONCE) {
-    const found = await params.records.quarantined({ ids: params.ids.slice(from, from + ITEMS_AT_ONCE), released: false, limit: ITEMS_AT_ONCE });
-    released += await take(params, found.filter((item) => wanted.has(item.id) && item.releasedMs === null));
-  }
+  const items: QuarantineItem[] = [];
+  for (const id of wanted) items.push(...(await params.records.quarantined({ afterId: id - 1, released: false, limit: 1 })).filter((item) => item.id === id));
+  const released = await take(params, items);
   await params.records.audit({ atMs: params.receivedMs, by: params.by, did: `released ${released} of ${wanted.size} from quarantine`, about: params.ids.slice(0, 50).join(', ') });
   return { released, stillRefused: wanted.size - released };
 }
 
 /** Take all that waited until the unit of one series was clear. */
 export async function releaseSeries(params: ReleaseParams & { readonly generator: GeneratorKey; readonly channel: Channel }): Promise<void> {
-  for (;;) {
-    const found = await params.records.quarantined({ reason: 'unit-unclear', generator: params.generator, channel: params.channel, released: false, limit: ITEMS_AT_ONCE });
-    const released = await take(params, found.filter((item) => item.channel === params.channel && item.releasedMs === null));
-    if (released === 0 || found.length < ITEMS_AT_ONCE) return;
+  for (let afterId = 0; ; ) {
+    const found = await params.records.quarantined({ reason: 'unit-unclear', generator: params.generator, released: false, afterId, limit: ITEMS_AT_ONCE });
+    await take(params, found.filter((item) => item.channel === params.channel));
+    if (found.length < ITEMS_AT_ONCE) return;
+    afterId = found.at(-1)!.id;
   }
 }
 

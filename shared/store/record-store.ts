@@ -26,8 +26,7 @@ export type AnalysisResult = {
   readonly report?: RankingReport;
 };
 
-/** `ids`: just these; `channel`: of this channel. Without `released`, both released and waiting ones. */
-export type QuarantineQuery = { readonly ids?: readonly number[]; readonly reason?: QuarantineReason; readonly generator?: string; readonly channel?: string; readonly released?: boolean; readonly afterId?: number; readonly limit?: number };
+export type QuarantineQuery = { readonly reason?: QuarantineReason; readonly generator?: string; readonly released?: boolean; readonly afterId?: number; readonly limit?: number };
 
 /** What a generator is now, beside its findings: written by analysis for the pages. */
 export type AuditLine = { readonly atMs: number; readonly by: string; readonly did: string; readonly about: string };
