@@ -74,11 +74,11 @@ function packets(fleet: FleetView, { ingest }: ServerParams): Route {
 function quarantineList({ records }: ServerParams): Route {
   return route({
     method: 'get', path: '/quarantine', tag: 'gateways', summary: 'What arrived and was not taken as a reading, with the reason',
-    query: z.strictObject({ reason: z.enum(QUARANTINE_REASONS).optional(), generator: z.string().max(129).regex(/^[a-z0-9-]+\/[a-z0-9-]+$/, 'must be site/generator').optional(), released: z.enum(['true', 'false']).optional(), ...PAGING }),
+    query: z.strictObject({ reason: z.enum(QUARANTINE_REASONS).optional(), generator: z.string().max(129).regex(/^[a-z0-9-]+\/[a-z0-9-]+$/, 'must be site/generator').optional(), released: z.enum(['true', 'false']).default('false').describe('false: what still waits'), ...PAGING }),
     answer: { status: 200, contentType: 'application/json', schema: pageSchema(quarantineItemSchema), says: 'a page of what waits' },
     handle: async ({ query: { limit, after, reason, generator, released } }) => {
       const items = await records.quarantined({
-        limit: limit + 1, ...(after !== undefined && { afterId: Number(after) }), ...(reason !== undefined && { reason }), ...(generator !== undefined && { generator }), ...(released !== undefined && { released: released === 'true' }),
+        limit: limit + 1, ...(after !== undefined && { afterId: Number(after) }), ...(reason !== undefined && { reason }), ...(generator !== undefined && { generator }), released: released === 'true',
       });
       const page = items.slice(0, limit);
       return { json: { items: page, next: items.length > limit ? String(page.at(-1)?.id ?? 0) : null } };

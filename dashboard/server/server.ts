@@ -22,7 +22,7 @@ import { watchRoutes } from './watch-routes.ts';
 
 const BODY_LIMIT = '1mb';
 /** Connections that don't end by themselves are cut this long after `stop`, ms. */
-const PATIENCE_MS = 2000;
+const PATIENCE_MS = 1000;
 
 export type Server = {
   readonly port: number;

@@ -13,7 +13,7 @@ beforeAll(async () => {
 });
 afterAll(() => world.stop());
 
-export async function getJson<T>(path: string, schema?: z.ZodType, status = 200): Promise<T> {
+async function getJson<T>(path: string, schema?: z.ZodType, status = 200): Promise<T> {
   const response = await fetch(`${world.base}/api/v1${path}`);
   const body: unknown = await response.json();
   expect({ path, status: response.status, body: response.status === status ? 'as expected' : body }).toEqual({ path, status, body: 'as expected' });

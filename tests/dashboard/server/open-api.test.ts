@@ -1,0 +1,66 @@
+// Issue: "The main job, end to end": the description and the server agree. Real server.
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type InventedServer, startInvented } from './invented-fleet.ts';
+
+type Operation = { operationId: string; parameters: { name: string; in: string; required: boolean; schema: Record<string, unknown> }[]; requestBody?: { content: Record<string, { schema: Record<string, unknown> }> }; responses: Record<string, unknown> };
+type Description = { openapi: string; servers: { url: string }[]; paths: Record<string, Record<string, Operation>> };
+
+let world: InventedServer;
+let description: Description;
+beforeAll(async () => {
+  world = await startInvented();
+  description = (await (await fetch(`${world.base}/api/v1/openapi.json`)).json()) as Description;
+});
+afterAll(() => world.stop());
+
+const ROUTES = [
+  'get /audit', 'get /channels', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live',
+  'get /openapi.json', 'get /overview', 'get /packets', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /visits',
+  'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /quarantine/release', 'post /visits',
+];
+
+test('openApi() lists the contract, no more and no less', () => {
+  expect(description.openapi).toBe('3.1.0');
+  expect(description.servers).toEqual([{ url: '/api/v1' }]);
+  const listed = Object.entries(description.paths).flatMap(([path, operations]) => Object.keys(operations).map((method) => `${method} ${path}`));
+  expect(listed.sort()).toEqual(ROUTES);
+  const ids = Object.values(description.paths).flatMap((operations) => Object.values(operations).map((one) => one.operationId));
+  expect(new Set(ids).size).toBe(ids.length);
+});
+
+test('the server answers at every path of the description and with no other method', async () => {
+  for (const [path, operations] of Object.entries(description.paths)) {
+    const url = world.base + '/api/v1' + path.replace('{site}', 'invented-1').replace('{generator}', 'gen-1').replace('{id}', 'invented-finding-0');
+    for (const [method, operation] of Object.entries(operations)) {
+      const needed = operation.parameters.filter((one) => one.in === 'query' && one.required).map((one) => `${one.name}=${{ site: 'invented-1', generator: 'gen-1', channel: 'running' }[one.name]}`);
+      const cut = new AbortController();
+      const response = await fetch(`${url}?${needed.join('&')}`, { method: method.toUpperCase(), signal: cut.signal, ...(method === 'post' && { headers: { 'content-type': 'application/json' }, body: '{}' }) });
+      // An empty body is refused, but by the route itself.
+      expect([method, path, response.status]).toEqual([method, path, method === 'post' ? 400 : 200]);
+      cut.abort();
+    }
+    const wrong = await fetch(url, { method: 'DELETE' });
+    expect([path, wrong.status]).toEqual([path, 405]);
+    expect(wrong.headers.get('allow')).toContain(Object.keys(operations)[0]!.toUpperCase());
+  }
+});
+
+test('every parameter that is described is taken, and every path says what it needs', async () => {
+  for (const [path, operations] of Object.entries(description.paths)) {
+    for (const name of path.matchAll(/\{(\w+)\}/g)) expect(Object.values(operations)[0]?.parameters).toContainEqual(expect.objectContaining({ name: name[1], in: 'path', required: true }));
+    const query = operations['get']?.parameters.filter((one) => one.in === 'query') ?? [];
+    if (query.length === 0 || path === '/live') continue;
+    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed' };
+    const response = await fetch(`${world.base}/api/v1${path}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
+    expect([path, response.status]).toEqual([path, 200]);
+  }
+});
+
+test('limits of lists and shapes of bodies come from the schemas that check them', () => {
+  const limit = description.paths['/overview']?.['get']?.parameters.find((one) => one.name === 'limit');
+  expect(limit).toMatchObject({ in: 'query', required: false, schema: { type: 'integer', minimum: 1, maximum: 1000, default: 200 } });
+  const close = description.paths['/findings/{id}/close']?.['post']?.requestBody?.content['application/json']?.schema;
+  expect(close).toMatchObject({ type: 'object', required: ['by', 'reason'], additionalProperties: false, properties: { reason: { enum: ['improved', 'not-confirmed', 'false'] } } });
+  expect(description.paths['/visits']?.['post']?.requestBody?.content['application/json']?.schema).toMatchObject({ required: ['site', 'generator', 'startedAt', 'by'] });
+  expect(Object.keys(description.paths['/findings/{id}/close']?.['post']?.responses ?? {})).toEqual(['200', '400', '403', '404', '409', '413', '415', '500', '503']);
+});
