@@ -1,0 +1,255 @@
+import type { Channel } from '../shared/channels.ts';
+import type { GeneratorKey } from '../shared/ids.ts';
+import type { LogEvent } from '../shared/log-event.ts';
+import type { QuarantineItem, QuarantineReason } from '../shared/quarantine.ts';
+import { batchBuilder } from '../shared/reading-batch.ts';
+import { generatorsOf, type RegisteredGenerator, type SiteRecord } from '../shared/registry.ts';
+import { collectProblems, type Problems } from '../shared/recording/lines.ts';
+import { readEvents, readPackets, readSites, readVisits, type RecordedPacket } from '../shared/recording/read-recording.ts';
+import { MINUTE_MS } from '../shared/time.ts';
+import { parseTopic, type Topic } from '../shared/topics.ts';
+import { createAcceptor, type RegistryLookup } from './accept.ts';
+import type { SenmlRecord } from './decode-pack.ts';
+import { openParsed, quarantineItems } from './judge-packet.ts';
+import { MOST_AHEAD_MINUTES, type Refusal } from './refusal.ts';
+
+export type ImportParams = {
+  readonly folder: string;
+  /** Present time: a device time far ahead of it doesn't stand in for a missing `at`. */
+  readonly nowMs: number;
+  /** Where the recording itself has no registry for a generator. */
+  readonly registry?: RegistryLookup;
+  /** Only these generators; presence, registry and entries of the others are left out too. */
+  readonly only?: (generator: GeneratorKey) => boolean;
+  /** Stamp everything with this receipt instead of what the recording says: for generators that have a history here. */
+  readonly receivedMs?: number;
+  /** Every refused item as quarantine would keep it. */
+  readonly onRefused?: (item: QuarantineItem) => void;
+};
+
+export type ImportCounts = { packets: number; readings: number; presence: number; entries: number; registryChanges: number; closings: number; passedOver: number; readonly refused: Map<QuarantineReason, number> };
+/** `counts` and `problems` are complete when `events` has ended. */
+export type RecordingImport = { readonly events: AsyncIterable<LogEvent>; readonly counts: ImportCounts; readonly problems: Problems };
+
+/** Rows in one batch; enough that handing it over costs nothing, little enough that memory stays flat. */
+const ROWS_PER_BATCH = 20_000;
+/** Records that may wait until their `%` is clear. */
+const MAX_UNCLEAR = 500_000;
+
+/**
+ * Read a recording folder as the log that analysis folds: every packet through the same decoder and the same judgement
+ * as a live one (except that old times are welcome), in order of receipt. A line without `at` was received when the
+ * newest device time so far says. Values that an export of ours wrote are taken as they are.
+ */
+export function importRecording(params: ImportParams): RecordingImport {
+  const counts: ImportCounts = { packets: 0, readings: 0, presence: 0, entries: 0, registryChanges: 0, closings: 0, passedOver: 0, refused: new Map() };
+  const problems = collectProblems();
+  return { events: readLog(params, counts, problems), counts, problems };
+}
+
+async function* readLog(params: ImportParams, counts: ImportCounts, problems: Problems): AsyncGenerator<LogEvent> {
+  const sites = createSites(params);
+  const others = await otherEvents(params, counts, problems, sites);
+  const reader = createReader(params, counts, sites.lookup);
+  let nextOther = 0;
+  const tell = (other: Timed, startMs: number): LogEvent => sites.apply(other.event, reader.raise(other.atMs === AT_START_MS ? startMs : other.atMs));
+  const firstOtherMs = others.find(({ atMs }) => atMs !== AT_START_MS)?.atMs ?? Number.POSITIVE_INFINITY;
+  for await (const packets of readPackets(params.folder, problems)) {
+    for (const packet of packets) {
+      const topic = parseTopic(packet.topic);
+      if (topic?.kind === 'readings' && params.only?.(topic.generator) === false) continue;
+      counts.packets += 1;
+      // What happened before this packet comes before it; a registry change decides how it is read.
+      const aboutMs = params.receivedMs ?? packet.atMs ?? reader.newestMs;
+      if (nextOther < others.length && others[nextOther]!.atMs <= aboutMs) {
+        yield* reader.flush();
+        const startMs = Math.min(Number.isFinite(aboutMs) ? aboutMs : 0, firstOtherMs);
+        for (; nextOther < others.length && others[nextOther]!.atMs <= aboutMs; nextOther += 1) yield tell(others[nextOther]!, startMs);
+      }
+      const presence = reader.take(packet, topic);
+      if (presence !== undefined) {
+        yield* reader.flush();
+        yield presence;
+      } else if (reader.length >= ROWS_PER_BATCH) {
+        yield* reader.flush();
+      }
+    }
+  }
+  yield* reader.end();
+  for (; nextOther < others.length; nextOther += 1) yield tell(others[nextOther]!, Number.isFinite(firstOtherMs) ? firstOtherMs : 0);
+}
+
+/** The registry as it is at the point of the log that was reached. */
+function createSites(params: ImportParams): { lookup: RegistryLookup; set(site: SiteRecord): void; apply(event: LogEvent, atMs: number): LogEvent } {
+  const known = new Map<GeneratorKey, RegisteredGenerator>();
+  const set = (site: SiteRecord): void => {
+    for (const one of generatorsOf({ sites: [site] })) known.set(one.key, one);
+  };
+  return {
+    lookup: (generator) => known.get(generator) ?? params.registry?.(generator),
+    set,
+    apply(event, atMs) {
+      if (event.kind === 'registry') set(event.change.site);
+      if (event.kind === 'presence') return { kind: 'presence', event: { ...event.event, atMs } };
+      return event.kind === 'readings' ? event : { ...event, atMs };
+    },
+  };
+}
+
+/** Before everything else; such events get the time of what comes first. */
+const AT_START_MS = Number.NEGATIVE_INFINITY;
+
+type Timed = { readonly atMs: number; readonly event: LogEvent };
+
+/** Entries, events and the registry in order; sites whose changes the events tell are not taken from the registry file, which knows their end. */
+async function otherEvents(params: ImportParams, counts: ImportCounts, problems: Problems, sites: { set(site: SiteRecord): void }): Promise<Timed[]> {
+  const { events, passedOver } = await readEvents(params.folder, problems);
+  const registry = await readSites(params.folder, problems);
+  const visits = await readVisits(params.folder, problems);
+  const wants = (generator: GeneratorKey): boolean => params.only?.(generator) !== false;
+  const told = new Set(events.flatMap((event) => (event.kind === 'registry' ? [event.change.site.id] : [])));
+  const atStart = registry.sites.filter((site) => !told.has(site.id) && generatorsOf({ sites: [site] }).some(({ key }) => wants(key)));
+  for (const site of atStart) sites.set(site);
+  const startMs = params.receivedMs ?? AT_START_MS;
+  const timed: Timed[] = [
+    ...atStart.map((site) => ({ atMs: startMs, event: { kind: 'registry', atMs: startMs, change: { validFromMs: 0, recordedAtMs: 0, by: 'recording', site } } as const })),
+    ...events.filter((event) => isWanted(event, wants)).map((event) => ({ atMs: params.receivedMs ?? timeOfEvent(event), event })),
+    ...visits.filter((entry) => wants(`${entry.site}/${entry.generator}` as GeneratorKey)).map((entry) => ({ atMs: params.receivedMs ?? Date.parse(entry.recordedAt), event: { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry } as const })),
+  ];
+  counts.passedOver = passedOver;
+  for (const { event } of timed) {
+    if (event.kind === 'registry') counts.registryChanges += 1;
+    else if (event.kind === 'entry') counts.entries += 1;
+    else if (event.kind === 'closing') counts.closings += 1;
+    else if (event.kind === 'presence') counts.presence += 1;
+  }
+  return timed.sort((a, b) => (a.atMs === b.atMs ? 0 : a.atMs - b.atMs));
+}
+
+function timeOfEvent(event: LogEvent): number {
+  return event.kind === 'presence' ? event.event.atMs : event.kind === 'readings' ? 0 : event.atMs;
+}
+
+function isWanted(event: LogEvent, wants: (generator: GeneratorKey) => boolean): boolean {
+  if (event.kind === 'quarantine') return wants(event.generator);
+  if (event.kind === 'presence') return event.event.generators.length === 0 || event.event.generators.some(wants);
+  return event.kind !== 'registry' || event.change.site.generators.some(({ id }) => wants(`${event.change.site.id}/${id}` as GeneratorKey));
+}
+
+type Reader = {
+  readonly length: number;
+  /** Newest receipt so far. */
+  readonly newestMs: number;
+  /** No event is earlier than one handed over before it. */
+  raise(atMs: number): number;
+  take(packet: RecordedPacket, topic: Topic | undefined): LogEvent | undefined;
+  flush(): Generator<LogEvent>;
+  /** The last flush; what still waits for its unit is refused now. */
+  end(): Generator<LogEvent>;
+};
+
+function createReader(params: ImportParams, counts: ImportCounts, registry: RegistryLookup): Reader {
+  const acceptor = createAcceptor(registry);
+  const into = batchBuilder();
+  const unclear = new Map<string, { generator: GeneratorKey; channel: Channel; waiting: { records: readonly SenmlRecord[]; packet: RecordedPacket; receivedMs: number; refusal: Refusal }[] }>();
+  let unclearCount = 0;
+  let lastMs = Number.NEGATIVE_INFINITY;
+  let newestDeviceMs = Number.NaN;
+  let refusedHere = new Map<string, { generator: GeneratorKey; reason: QuarantineReason; count: number }>();
+  const latestMs = params.nowMs + MOST_AHEAD_MINUTES * MINUTE_MS;
+  const raise = (atMs: number): number => (lastMs = Math.max(lastMs, atMs));
+
+  function refuse(packet: RecordedPacket, receivedMs: number, generator: GeneratorKey | null, refusals: readonly Refusal[]): void {
+    if (refusals.length === 0) return;
+    const bytes = Buffer.from(JSON.stringify(packet.payload));
+    for (const item of quarantineItems({ topic: packet.topic, payload: bytes, dup: false, receivedMs }, generator, refusals)) {
+      counts.refused.set(item.reason, (counts.refused.get(item.reason) ?? 0) + 1);
+      params.onRefused?.(item);
+      if (generator === null) continue;
+      const name = `${generator} ${item.reason}`;
+      const here = refusedHere.get(name) ?? { generator, reason: item.reason, count: 0 };
+      here.count += 1;
+      refusedHere.set(name, here);
+    }
+  }
+
+  /** Values whose `%` isn't clear wait; the rest of what was refused is refused. */
+  function waitOrRefuse(packet: RecordedPacket, receivedMs: number, generator: GeneratorKey, records: readonly SenmlRecord[], refusals: readonly Refusal[]): void {
+    const [waiting, refused] = [refusals.filter(({ reason }) => reason === 'unit-unclear' && unclearCount < MAX_UNCLEAR), refusals.filter(({ reason }) => reason !== 'unit-unclear' || unclearCount >= MAX_UNCLEAR)];
+    refuse(packet, receivedMs, generator, refused);
+    for (const refusal of waiting) {
+      const channel = refusal.channel as Channel;
+      const series = unclear.get(`${generator}/${channel}`) ?? { generator, channel, waiting: [] };
+      unclear.set(`${generator}/${channel}`, series);
+      series.waiting.push({ records: records.filter((record) => record.channel === channel), packet, receivedMs, refusal });
+      unclearCount += 1;
+    }
+  }
+
+  function release(generator: GeneratorKey, channel: Channel, receivedMs: number): void {
+    const series = unclear.get(`${generator}/${channel}`);
+    if (series === undefined) return;
+    unclear.delete(`${generator}/${channel}`);
+    unclearCount -= series.waiting.length;
+    for (const { records, packet } of series.waiting) {
+      const accepted = acceptor.accept(generator, records, { receivedMs, clockMs: undefined, only: channel }, into);
+      counts.readings += accepted.readings;
+      refuse(packet, receivedMs, generator, accepted.refusals);
+    }
+  }
+
+  function* flush(): Generator<LogEvent> {
+    if (into.length > 0) yield { kind: 'readings', batch: into.take() };
+    const refused = refusedHere;
+    refusedHere = new Map();
+    for (const one of refused.values()) yield { kind: 'quarantine', atMs: lastMs, ...one };
+  }
+
+  return {
+    get length() {
+      return into.length;
+    },
+    get newestMs() {
+      return lastMs;
+    },
+    raise,
+    flush,
+    take(packet, topic) {
+      // Relative times count from when the packet arrived, even where another receipt is stamped.
+      const arrivedMs = packet.atMs ?? newestDeviceMs;
+      const stamp = (): number => raise(params.receivedMs ?? (Number.isNaN(packet.atMs ?? newestDeviceMs) ? 0 : (packet.atMs ?? newestDeviceMs)));
+      if (topic === undefined) {
+        refuse(packet, stamp(), null, [{ reason: 'unknown-topic', channel: null, says: `topic ${JSON.stringify(packet.topic.slice(0, 200))} is none of ours.` }]);
+        return undefined;
+      }
+      const opened = openParsed(topic, packet.payload, arrivedMs, packet.kept);
+      switch (opened.kind) {
+        case 'refused':
+          refuse(packet, stamp(), opened.generator, [opened.refusal]);
+          return undefined;
+        case 'presence': {
+          if (opened.event.generators.length > 0 && !opened.event.generators.some((generator) => params.only?.(generator) !== false)) return undefined;
+          counts.presence += 1;
+          return { kind: 'presence', event: { ...opened.event, atMs: stamp() } };
+        }
+        case 'cleared':
+          return undefined;
+        case 'readings': {
+          const { generator, records } = opened;
+          if (packet.atMs === undefined) for (const { atMs, relativeTime, problem } of records) if (!relativeTime && problem === undefined && atMs <= latestMs && !(atMs <= newestDeviceMs)) newestDeviceMs = atMs;
+          const receivedMs = stamp();
+          const accepted = acceptor.accept(generator, records, { receivedMs, clockMs: undefined, kept: packet.kept }, into);
+          counts.readings += accepted.readings;
+          if (accepted.refusals.length > 0) waitOrRefuse(packet, receivedMs, generator, records, accepted.refusals);
+          for (const channel of accepted.decided) release(generator, channel, receivedMs);
+          return undefined;
+        }
+      }
+    },
+    *end() {
+      for (const { generator, waiting } of unclear.values()) for (const { packet, refusal } of waiting) refuse(packet, raise(lastMs), generator, [refusal]);
+      unclear.clear();
+      yield* flush();
+    },
+  };
+}
