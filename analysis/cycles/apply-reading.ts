@@ -24,7 +24,7 @@ export function compareChannels(a: Channel, b: Channel): number {
 /** A room's air swings faster than the gas in a steel tank that stands in it; a lag of this size is common practice, no source. */
 const TANK_FOLLOWS_ROOM_MS = 30 * MINUTE_MS;
 /** Nitrogen values of a quarter where the sensor stands at the tank or the piping and not in the product of a run. */
-const MOST_STANDING = 16;
+const MOST_STANDING = 8;
 
 /** One reading into the sums it belongs to. All readings of an instant come through here in the order of `RANK`. */
 export function applyReading(state: DescriptorState, setup: DescriptorSetup, channel: Channel, atMs: number, value: number, sink: DescriptorSink): void {

@@ -1,7 +1,7 @@
 import { robustScatter, rounded } from './thinned.ts';
 
 /** How many blocks a quarter of a day keeps; when more come, neighbours are joined, so that no sum is lost. */
-const MOST_BLOCKS = 12;
+const MOST_BLOCKS = 8;
 
 /** Falls of the tank's content in settled rests: `fall[i]` kPa in `restS[i]` seconds. */
 export type FallBlocks = { fall: number[]; restS: number[] };
@@ -11,20 +11,29 @@ export type BalanceBlocks = { rise: number[]; spanS: number[]; runS: number[] };
 export function addFall(blocks: FallBlocks, fall: number, restS: number): void {
   blocks.fall.push(rounded(fall));
   blocks.restS.push(rounded(restS));
-  if (blocks.fall.length > MOST_BLOCKS) {
-    blocks.fall = joined(blocks.fall);
-    blocks.restS = joined(blocks.restS);
-  }
+  shortenBlocks(blocks, NO_BALANCE, MOST_BLOCKS);
 }
 
 export function addBalance(blocks: BalanceBlocks, rise: number, spanS: number, runS: number): void {
   blocks.rise.push(rounded(rise));
   blocks.spanS.push(rounded(spanS));
   blocks.runS.push(rounded(runS));
-  if (blocks.rise.length > MOST_BLOCKS) {
-    blocks.rise = joined(blocks.rise);
-    blocks.spanS = joined(blocks.spanS);
-    blocks.runS = joined(blocks.runS);
+  shortenBlocks(NO_FALLS, blocks, MOST_BLOCKS);
+}
+
+const NO_FALLS: FallBlocks = { fall: [], restS: [] };
+const NO_BALANCE: BalanceBlocks = { rise: [], spanS: [], runS: [] };
+
+/** Join neighbours until no list is longer than `most`. */
+export function shortenBlocks(falls: FallBlocks, balance: BalanceBlocks, most: number): void {
+  while (falls.fall.length > most) {
+    falls.fall = joined(falls.fall);
+    falls.restS = joined(falls.restS);
+  }
+  while (balance.rise.length > most) {
+    balance.rise = joined(balance.rise);
+    balance.spanS = joined(balance.spanS);
+    balance.runS = joined(balance.runS);
   }
 }
 

@@ -1,6 +1,6 @@
 import { HOUR_MS } from '../../shared/time.ts';
 import { holdingS } from './holding.ts';
-import type { DescriptorSetup, DescriptorState } from './state.ts';
+import { type DescriptorSetup, type DescriptorState, sumsBy } from './state.ts';
 
 /** A counter forgets nothing, so that a difference is right however far apart; beyond this the day it belongs to is unknown. */
 const SPAN_MOST_MS = 26 * HOUR_MS;
@@ -23,7 +23,7 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
   if (spanMs > SPAN_MOST_MS || change < 0) return;
   if (channel === 'starts') {
     // More than a start every 10 s is no compressor but a counter that was set.
-    if (change <= spanMs / 10_000) state.quarter!.by.counters.starts += change;
+    if (change <= spanMs / 10_000) sumsBy(state.quarter!, 'counters').starts += change;
     return;
   }
   if (change > (spanMs / 1000) * OVER_SHARE + OVER_S) return;
@@ -38,7 +38,7 @@ export function spread(state: DescriptorState, setup: DescriptorSetup, fromMs: n
     if (endMs <= beginMs) continue;
     const spanS = (endMs - beginMs) / 1000;
     const heldS = holdingS(state, setup, beginMs, endMs);
-    const sums = quarter.by[source];
+    const sums = sumsBy(quarter, source);
     sums.runS += share * spanS;
     sums.restS += (1 - share) * spanS;
     sums.holdRunS += share * heldS;

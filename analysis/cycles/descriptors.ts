@@ -2,7 +2,7 @@ import type { Channel } from '../../shared/channels.ts';
 import { type CalendarDay, HOUR_MS } from '../../shared/time.ts';
 import { applyReading, compareChannels } from './apply-reading.ts';
 import { learnGap, reportEveryS, settleGap } from './normal.ts';
-import { addedUp } from './periods.ts';
+import { addedUp, joinedPast } from './periods.ts';
 import { rowOf } from './rows.ts';
 import { endRunSamples } from './run-samples.ts';
 import { advanceRun, endBalance, endFall, loseRun } from './run-state.ts';
@@ -107,7 +107,7 @@ function closeQuarter(state: DescriptorState, setup: DescriptorSetup, toMs: numb
   state.run.addedS = 0;
   settleGap(state);
   sink.quarter(rowOf(quarter, `${quarter.day}T${String(quarter.hour).padStart(2, '0')}`, false, state, setup));
-  state.quarters.push(quarter);
+  state.quarters = [joinedPast([...state.quarters, quarter])];
   const day = setup.calendar(quarter.startMs);
   if (endMs >= day.endMs) {
     state.waiting.push(rowOf(addedUp(state.quarters, day.day, day.startMs, day.endMs), day.day, true, state, setup));

@@ -1,6 +1,6 @@
 import { quantile } from 'simple-statistics';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
-import { medianOf, rounded } from './thinned.ts';
+import { medianOf } from './thinned.ts';
 
 /** How many recent cycles are remembered. */
 const RECENT = 24;
@@ -13,7 +13,7 @@ const MOST_GAP_S = 3600;
 const DAY_S = 86_400;
 
 export function remember(list: number[], value: number): void {
-  list.push(rounded(value));
+  list.push(Math.round(value * 100) / 100);
   if (list.length > RECENT) list.shift();
 }
 
@@ -22,12 +22,21 @@ export function longestNormal(recentS: readonly number[]): number | null {
   return recentS.length < LEAST ? null : quantile(recentS as number[], 0.9);
 }
 
-/** The band that the controller holds, learned from starts and stops, else as registered, kPa gauge. */
+/** Learn the band that the controller holds from the tank's pressure at a start or a stop, kPa gauge. */
+export function rememberEdge(state: DescriptorState, edge: 'start' | 'stop', kPa: number): void {
+  const list = edge === 'start' ? state.recentStartKPa : state.recentStopKPa;
+  remember(list, kPa);
+  if (state.recentStartKPa.length < 3 || state.recentStopKPa.length < 3) return;
+  const lowKPa = medianOf(state.recentStartKPa)!;
+  const highKPa = medianOf(state.recentStopKPa)!;
+  state.band = highKPa > lowKPa ? { lowKPa, highKPa } : null;
+}
+
+/** The band as learned, else as registered. */
 export function bandOf(state: DescriptorState, setup: DescriptorSetup): { readonly lowKPa: number; readonly highKPa: number } | null {
-  const learned = state.recentStartKPa.length >= 3 && state.recentStopKPa.length >= 3;
-  const lowKPa = (learned ? medianOf(state.recentStartKPa) : null) ?? setup.registered.generator.cutInKPa ?? null;
-  const highKPa = (learned ? medianOf(state.recentStopKPa) : null) ?? setup.registered.generator.cutOutKPa ?? null;
-  return lowKPa === null || highKPa === null || highKPa <= lowKPa ? null : { lowKPa, highKPa };
+  if (state.band !== null) return state.band;
+  const { cutInKPa: lowKPa, cutOutKPa: highKPa } = setup.registered.generator;
+  return lowKPa === undefined || highKPa === undefined || highKPa <= lowKPa ? null : { lowKPa, highKPa };
 }
 
 /**

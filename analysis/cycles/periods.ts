@@ -1,13 +1,14 @@
 import type { CycleSource } from '../../shared/cycle.ts';
+import { shortenBlocks } from './blocks.ts';
 import type { Mean, PeriodSums, RunSums } from './state.ts';
-import { SOURCES, startPeriod } from './state.ts';
+import { SOURCES, startPeriod, sumsBy } from './state.ts';
 import type { Thinned } from './thinned.ts';
 
 /** The quarters of a day added up; lists are joined, not thinned again. */
 export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: number, endMs: number): PeriodSums {
   const whole = startPeriod(day, 0, startMs, endMs);
   for (const one of quarters) {
-    for (const source of SOURCES) addRunSums(whole.by[source], one.by[source]);
+    for (const source of SOURCES) if (one.by[source] !== undefined) addRunSums(sumsBy(whole, source), one.by[source]);
     whole.outS += one.outS;
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
     for (const name of ['rise', 'spanS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
@@ -16,6 +17,21 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
     for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;
   }
   return whole;
+}
+
+/** Values of a list that the joined part of a day keeps. */
+const MOST_JOINED = 16;
+
+/** The ended quarters of a day as one period with short lists, so that a generator's state stays small. */
+export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
+  const first = quarters[0]!;
+  const past = addedUp(quarters, first.day, first.startMs, quarters.at(-1)!.endMs);
+  shortenBlocks(past.falls, past.balance, MOST_JOINED);
+  for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) {
+    const list = past[name];
+    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
+  }
+  return past;
 }
 
 function addRunSums(to: RunSums, one: RunSums): void {
@@ -41,7 +57,7 @@ const COVERS_TWICE = 2;
 
 /** The best source with coverage in a period; `null` when none has any. */
 export function bestSource(sums: PeriodSums): CycleSource | null {
-  const covered = SOURCES.map((source) => sums.by[source].runS + sums.by[source].restS);
+  const covered = SOURCES.map((source) => (sums.by[source]?.runS ?? 0) + (sums.by[source]?.restS ?? 0));
   const most = Math.max(...covered);
   return most > 0 ? (SOURCES.find((_, index) => covered[index]! * COVERS_TWICE >= most) ?? null) : null;
 }

@@ -12,13 +12,15 @@ const SHORT_REST_SHARE = 0.1;
 /** Bowls fill before the check valve opens, 0.2 to 2 min: from times alone this much of a run delivers nothing. */
 const DEAD_TIME_S = 30;
 const DEAD_TIME_MOST_SHARE = 0.1;
+/** The saw-tooth alone knows the length of a run to about this share of the time between samples, and errs alike in all runs. */
+const SAW_EDGE_SHARE = 0.15;
 /** A mean of readings that follow each other closely is worth no more than this many free ones a day. */
 const FREE_PER_DAY = 24;
 
 /** The row of a period from its sums. */
 export function rowOf(sums: PeriodSums, name: string, provisional: boolean, state: DescriptorState, setup: DescriptorSetup): DayRow {
   const source = bestSource(sums);
-  const run = source === null ? null : sums.by[source];
+  const run = source === null ? null : (sums.by[source] ?? null);
   const coveredS = run === null ? 0 : run.runS + run.restS;
   const heldS = run === null ? 0 : run.holdRunS + run.holdRestS;
   const { unit, demand, delivery } = demandAndDelivery(sums, source, state, setup);
@@ -73,11 +75,14 @@ function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: 
 function fromPressure(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Rate; delivery: Rate } | null {
   const demand = rateOfSums(sums.falls.fall, sums.falls.restS, state.tank.stepKPa);
   if (demand === null) return null;
-  const run = source === null ? null : sums.by[source];
+  const run = source === null ? null : (sums.by[source] ?? null);
   const meanRestS = run === null || run.cycles === 0 ? Infinity : run.cycleRestS / run.cycles;
   const short = meanRestS < SHORT_REST_S ? SHORT_REST_SHARE : 0;
   const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
-  return { demand: widened, delivery: deliveryOf(sums, widened, state.tank.stepKPa) };
+  const delivery = deliveryOf(sums, widened, state.tank.stepKPa);
+  if (delivery === null || source !== 'tank-pressure' || run === null || run.cycles === 0) return { demand: widened, delivery };
+  const edgeShare = (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
+  return { demand: widened, delivery: { value: delivery.value, se: Math.hypot(delivery.se, edgeShare * delivery.value) } };
 }
 
 function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, stepKPa: number): Rate {
@@ -94,16 +99,21 @@ const FEW_CYCLES = 3;
 
 /** demand ∝ N/Σrest, delivery ∝ N/Σrun + N/Σrest, in cycles a minute: with a band that stays, a cycle is a fixed amount of gas. */
 function fromTimes(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Estimate; delivery: Estimate } {
-  if (source === null || source === 'duty') return { demand: null, delivery: null };
-  const run = sums.by[source];
-  const few = run.cycles < FEW_CYCLES;
-  const { cycles, restS, runS, restShare, runShare } = few ? withEarlier(run, state) : ownCycles(run);
+  const run = source === null || source === 'duty' ? undefined : sums.by[source];
+  if (run === undefined) return { demand: null, delivery: null };
+  const { cycles, restS, runS, restShare, runShare } = source === 'counters' ? countedCycles(run) : run.cycles < FEW_CYCLES ? withEarlier(run, state) : ownCycles(run);
   if (cycles === 0 || restS <= 0) return { demand: null, delivery: null };
   const demand = (60 * cycles) / restS;
   const deadS = Math.min(DEAD_TIME_S * cycles, DEAD_TIME_MOST_SHARE * runS);
   const perRun = (60 * cycles) / (runS - deadS);
   const demandSe = demand * restShare;
-  return { demand: { value: demand, se: demandSe }, delivery: run.cycles === 0 || runS <= deadS ? null : { value: perRun + demand, se: Math.hypot(perRun * runShare, demandSe) } };
+  return { demand: { value: demand, se: demandSe }, delivery: runS <= deadS ? null : { value: perRun + demand, se: Math.hypot(perRun * runShare, demandSe) } };
+}
+
+/** Counters give no single cycle: the whole starts of a period over its whole time, wrong by up to one cycle at the edges. */
+function countedCycles(run: RunSums): CycleTimes {
+  const share = 0.4 / Math.max(1, run.starts);
+  return { cycles: run.starts, restS: run.holdRestS, runS: run.holdRunS, restShare: Math.hypot(share, 0.01), runShare: Math.hypot(share, 0.01) };
 }
 
 type CycleTimes = { cycles: number; restS: number; runS: number; restShare: number; runShare: number };

@@ -5,7 +5,7 @@ import { addThinned, medianOf, rounded } from './thinned.ts';
 const NITROGEN_LEAST_RUN_S = 300;
 const MOST_NITROGEN = 24;
 /** Run medians that a quarter of a day keeps of each channel. */
-const MOST_RUNS = 16;
+const MOST_RUNS = 8;
 export const MOST_IN_RUN = 12;
 
 /** Keep a nitrogen value of the run under way, thinned evenly when the run is long. */

@@ -2,15 +2,15 @@ import type { Cycle } from '../../shared/cycle.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance, addFall } from './blocks.ts';
 import { holdingS, isFilling } from './holding.ts';
-import { remember } from './normal.ts';
+import { remember, rememberEdge } from './normal.ts';
 import { endRunSamples } from './run-samples.ts';
-import type { DescriptorSetup, DescriptorSink, DescriptorState, PeriodSums, TankSample } from './state.ts';
+import { type DescriptorSetup, type DescriptorSink, type DescriptorState, type PeriodSums, sumsBy, type TankSample } from './state.ts';
 import { addThinned } from './thinned.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
 /** Pressures at starts and stops a quarter of a day keeps. */
-const MOST_EDGES = 16;
+const MOST_EDGES = 8;
 /** A pressure at a start or stop is carried from a sample no further than this along the slope of its phase. */
 const CARRY_MS = 6 * MINUTE_MS;
 
@@ -26,7 +26,7 @@ export function advanceRun(state: DescriptorState, setup: DescriptorSetup, toMs:
 
 function addSpan(state: DescriptorState, setup: DescriptorSetup, fromMs: number, toMs: number): void {
   const { run } = state;
-  const sums = state.quarter!.by.running;
+  const sums = sumsBy(state.quarter!, 'running');
   const spanS = (toMs - fromMs) / 1000;
   const heldS = holdingS(state, setup, fromMs, toMs);
   state.quarter!.outS += spanS - heldS;
@@ -52,8 +52,9 @@ function takeBackFilling(state: DescriptorState): void {
   const { run, tank } = state;
   const quarter = state.quarter!;
   run.filling = true;
-  const backS = Math.min(run.addedS, quarter.by.running.holdRunS);
-  quarter.by.running.holdRunS -= backS;
+  const sums = sumsBy(quarter, 'running');
+  const backS = Math.min(run.addedS, sums.holdRunS);
+  sums.holdRunS -= backS;
   quarter.outS += backS;
   if (state.open !== null) state.open.held = false;
   tank.chain = null;
@@ -102,10 +103,10 @@ function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   Object.assign(run, { phase: 1, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0 });
   state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0 };
   const quarter = state.quarter!;
-  quarter.by.running.starts += 1;
+  sumsBy(quarter, 'running').starts += 1;
   if (startKPa !== null && state.open.held) {
     addThinned(quarter.cutIn, startKPa, MOST_EDGES);
-    remember(state.recentStartKPa, startKPa);
+    rememberEdge(state, 'start', startKPa);
   }
 }
 
@@ -119,7 +120,7 @@ function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number)
   endRunSamples(state, atMs);
   if (stopKPa !== null && holdingS(state, setup, atMs - 1000, atMs) > 0) {
     addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
-    remember(state.recentStopKPa, stopKPa);
+    rememberEdge(state, 'stop', stopKPa);
   }
   Object.assign(run, { phase: 0, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0 });
   tank.settled = null;
@@ -152,7 +153,7 @@ function endCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
 
 /** Count a complete cycle in holding. */
 export function addCycle(quarter: PeriodSums, source: 'running' | 'tank-pressure', runS: number, restS: number): void {
-  const sums = quarter.by[source];
+  const sums = sumsBy(quarter, source);
   sums.cycles += 1;
   sums.cycleRunS += runS;
   sums.cycleRestS += restS;

@@ -2,10 +2,11 @@ import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance, addFall } from './blocks.ts';
 import { nextUsual } from './duty.ts';
 import { holdingS, holdsAt } from './holding.ts';
-import { bandOf, remember, reportEveryS } from './normal.ts';
+import { bandOf, remember, rememberEdge, reportEveryS } from './normal.ts';
 import { endRunSamples } from './run-samples.ts';
 import { addCycle } from './run-state.ts';
-import { type DescriptorSetup, type DescriptorSink, type DescriptorState, type SawTooth, startSawTooth, type TankSample } from './state.ts';
+import { turnMs } from './saw-turn.ts';
+import { type DescriptorSetup, type DescriptorSink, type DescriptorState, type SawTooth, startSawTooth, sumsBy, type TankSample } from './state.ts';
 import { SETTLES_MS } from './tank.ts';
 import { addThinned } from './thinned.ts';
 
@@ -16,11 +17,18 @@ const HYSTERESIS_LEAST_KPA = 5;
 /** At an edge of a period a leg counts as turned already when it has come back by this share of the hysteresis. */
 const TURNED_SHARE = 0.2;
 const SILENCE_TIMES = 3;
+/** Samples from the lowest to the highest that a run needs to show its own slope. */
+const LEAST_IN_RUN = 4;
+/** Extremes that are remembered to know the band's ends. */
+const EXTREMES = 16;
 /** A tank that only falls for so long since its first sample rests, though it hasn't fallen by the hysteresis yet. */
 const STEADY_MS = 30 * MINUTE_MS;
+/** A run raises the tank: one that hasn't for so long, and fell by more than noise, is over. */
+const STALLED_MS = 20 * MINUTE_MS;
+const STALLED_KPA = 0.5;
 /** A long rest gives one value each two hours. */
 const FALL_BLOCK_S = 7200;
-const MOST_EDGES = 16;
+const MOST_EDGES = 8;
 
 /** A sample of the tank, after it went into the sums by state: follow the saw-tooth, and find its turns. */
 export function sawToothSent(state: DescriptorState, setup: DescriptorSetup, sample: TankSample, sink: DescriptorSink): void {
@@ -36,8 +44,9 @@ export function sawToothSent(state: DescriptorState, setup: DescriptorSetup, sam
   follow(saw, sample, before);
   if (saw.phase !== 1 && sample.content > saw.min!.content + hysteresis) turnUp(state, setup, sample, sink);
   else if (saw.phase !== 0 && sample.content < saw.max!.content - hysteresis) turnDown(state, setup, sample);
+  else if (saw.phase === 1 && sample.atMs - saw.max!.atMs >= STALLED_MS && sample.content < saw.max!.content - STALLED_KPA) turnDown(state, setup, sample);
   else if (saw.phase === null && sample.atMs - saw.accMs >= STEADY_MS && sample === saw.min && saw.max!.atMs - saw.accMs < SETTLES_MS) turnDown(state, setup, sample);
-  if (saw.phase === 0 && saw.min === sample && alone(state)) fallTo(state, setup, sample);
+  if (saw.phase === 0 && saw.min === sample && alone(state)) fallTo(state, setup, saw.coarse && before !== null ? before : sample);
 }
 
 function hysteresisOf(state: DescriptorState, setup: DescriptorSetup): number {
@@ -48,13 +57,17 @@ function hysteresisOf(state: DescriptorState, setup: DescriptorSetup): number {
 }
 
 function follow(saw: SawTooth, sample: TankSample, before: TankSample | null): void {
+  saw.sinceMin += 1;
   if (saw.min === null || sample.content < saw.min.content) {
+    saw.beforeMin = before;
     saw.min = sample;
     saw.afterMin = null;
+    saw.sinceMin = 0;
   } else saw.afterMin ??= sample;
   if (saw.max === null || sample.content > saw.max.content) {
     saw.beforeMax = before;
     saw.max = sample;
+    saw.atMax = saw.sinceMin;
     saw.afterMax = saw.settledFirst = null;
   } else {
     saw.afterMax ??= sample;
@@ -68,18 +81,20 @@ function turnUp(state: DescriptorState, setup: DescriptorSetup, sample: TankSamp
   const min = saw.min!;
   const afterMin = saw.afterMin ?? sample;
   if (saw.settledFirst !== null && min.atMs > saw.settledFirst.atMs) saw.fallPerMs = (saw.settledFirst.content - min.content) / (min.atMs - saw.settledFirst.atMs);
-  const risePerMs = sample.atMs > afterMin.atMs && sample.content > afterMin.content ? (sample.content - afterMin.content) / (sample.atMs - afterMin.atMs) : saw.risePerMs;
-  const startMs = crossing(min, afterMin, -(saw.fallPerMs ?? 0), risePerMs) ?? (min.atMs + afterMin.atMs) / 2;
+  if (saw.risePerMs === null && saw.sinceMin >= 3) saw.risePerMs = (sample.content - afterMin.content) / (sample.atMs - afterMin.atMs);
+  const startMs = Math.max(saw.phase === 0 ? saw.sinceMs : saw.accMs, turnMs(saw, saw.beforeMin, min, afterMin, 'low'));
+  remembered(saw.lows, min.content);
   const seen = saw.phase === 0 || min.atMs > saw.accMs;
   account(state, setup, 0, startMs);
   if (saw.phase === 0) endSawCycle(state, setup, startMs, min, sink);
-  if (seen) state.quarter!.by['tank-pressure'].starts += 1;
-  const startKPa = seen ? min.kPa - (saw.fallPerMs ?? 0) * (startMs - min.atMs) : null;
+  if (seen) sumsBy(state.quarter!, 'tank-pressure').starts += 1;
+  const rested = startMs < min.atMs && saw.beforeMin !== null ? saw.beforeMin : min;
+  const startKPa = seen ? rested.kPa - (saw.fallPerMs ?? 0) * (startMs - rested.atMs) : null;
   if (startKPa !== null && alone(state) && holdsAt(state, setup, startMs)) {
     addThinned(state.quarter!.cutIn, startKPa, MOST_EDGES);
-    remember(state.recentStartKPa, startKPa);
+    rememberEdge(state, 'start', startKPa);
   }
-  Object.assign(saw, { phase: 1, sinceMs: startMs, seen, valley: min, runStartMs: startMs, runS: 0, startKPa, stopKPa: null, afterMin, beforeMax: state.tank.before, max: sample, afterMax: null, settledFirst: null });
+  Object.assign(saw, { phase: 1, sinceMs: startMs, seen, valley: min, runStartMs: startMs, runS: 0, startKPa, stopKPa: null, afterMin, beforeMax: state.tank.before, max: sample, atMax: saw.sinceMin, afterMax: null, settledFirst: null });
 }
 
 /** The content fell by the hysteresis: the run stopped near the highest sample. */
@@ -90,17 +105,18 @@ function turnDown(state: DescriptorState, setup: DescriptorSetup, sample: TankSa
   else {
     const stopMs = Math.max(saw.sinceMs, stopOf(saw, sample));
     account(state, setup, 1, stopMs);
-    const stopKPa = max.kPa + (saw.risePerMs ?? 0) * Math.max(0, stopMs - max.atMs);
+    const after = saw.afterMax ?? sample;
+    const stopKPa = saw.coarse ? after.kPa + (saw.fallPerMs ?? 0) * Math.max(0, after.atMs - stopMs) : max.kPa + (saw.risePerMs ?? 0) * Math.max(0, stopMs - max.atMs);
     if (alone(state)) {
       endRunSamples(state, stopMs);
       if (holdsAt(state, setup, stopMs)) {
         addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
-        remember(state.recentStopKPa, stopKPa);
+        rememberEdge(state, 'stop', stopKPa);
       }
     }
     Object.assign(saw, { phase: 0, runS: (stopMs - saw.runStartMs) / 1000, stopKPa, sinceMs: stopMs, seen: true });
   }
-  Object.assign(saw, { min: sample, afterMin: null });
+  Object.assign(saw, { beforeMin: state.tank.before, min: sample, afterMin: null, sinceMin: 0 });
   const first = saw.settledFirst;
   if (alone(state)) state.tank.settled = first === null ? null : { content: first.content, atMs: first.atMs };
 }
@@ -108,22 +124,18 @@ function turnDown(state: DescriptorState, setup: DescriptorSetup, sample: TankSa
 /** When a run stopped: where the rise meets the fall, after the highest sample or, if the tank had turned by then, before it. */
 function stopOf(saw: SawTooth, sample: TankSample): number {
   const max = saw.max!;
-  const after = saw.afterMax ?? sample;
   const { beforeMax, afterMin } = saw;
-  if (beforeMax !== null && saw.afterMin !== null && beforeMax.atMs > saw.afterMin.atMs && beforeMax.content > saw.afterMin.content) saw.risePerMs = (beforeMax.content - saw.afterMin.content) / (beforeMax.atMs - saw.afterMin.atMs);
-  const fallPerMs = saw.settledFirst !== null && sample.atMs > saw.settledFirst.atMs ? (saw.settledFirst.content - sample.content) / (sample.atMs - saw.settledFirst.atMs) : (max.content - sample.content) / (sample.atMs - max.atMs);
-  saw.fallPerMs = fallPerMs;
-  const later = crossing(max, after, saw.risePerMs ?? 0, -fallPerMs);
-  if (later !== undefined && saw.risePerMs !== null) return later;
-  const earlier = beforeMax === null || beforeMax === afterMin ? undefined : crossing(beforeMax, max, saw.risePerMs ?? 0, -fallPerMs);
-  return earlier !== undefined && saw.risePerMs !== null ? earlier : (max.atMs + after.atMs) / 2;
+  saw.coarse = saw.atMax < LEAST_IN_RUN;
+  if (!saw.coarse && beforeMax !== null && afterMin !== null && beforeMax.content > afterMin.content) saw.risePerMs = (beforeMax.content - afterMin.content) / (beforeMax.atMs - afterMin.atMs);
+  const from = saw.settledFirst ?? max;
+  if (sample.atMs > from.atMs) saw.fallPerMs = (from.content - sample.content) / (sample.atMs - from.atMs);
+  remembered(saw.highs, max.content);
+  return turnMs(saw, beforeMax, max, saw.afterMax ?? sample, 'high');
 }
 
-/** When a line from `from` with one slope (kPa/ms) meets the line into `to` with another; `undefined` when not between them. */
-function crossing(from: TankSample, to: TankSample, slopeFrom: number, slopeTo: number | null): number | undefined {
-  if (slopeTo === null || slopeTo === slopeFrom) return undefined;
-  const atMs = from.atMs + (from.content - to.content + slopeTo * (to.atMs - from.atMs)) / (slopeTo - slopeFrom);
-  return atMs >= from.atMs && atMs <= to.atMs ? atMs : undefined;
+function remembered(list: number[], content: number): void {
+  list.push(Math.round(content * 100) / 100);
+  if (list.length > EXTREMES) list.shift();
 }
 
 function endSawCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, min: TankSample, sink: DescriptorSink): void {
@@ -131,7 +143,7 @@ function endSawCycle(state: DescriptorState, setup: DescriptorSetup, atMs: numbe
   const restS = (atMs - saw.sinceMs) / 1000;
   const complete = saw.seen && saw.runS > 0 && saw.startKPa !== null;
   if (!alone(state)) return;
-  fallTo(state, setup, min);
+  if (!saw.coarse) fallTo(state, setup, min);
   endSawFall(state, false);
   if (saw.runS <= 0) return;
   sink.cycle({ generator: setup.registered.key, startMs: saw.runStartMs, runS: saw.runS, restS, source: 'tank-pressure', cut: !complete, fallKPaPerMin: complete && saw.fallPerMs !== null ? saw.fallPerMs * 60_000 : null, riseKPaPerMin: complete && saw.risePerMs !== null ? saw.risePerMs * 60_000 : null, startKPa: saw.startKPa, stopKPa: saw.stopKPa });
@@ -175,7 +187,7 @@ function account(state: DescriptorState, setup: DescriptorSetup, phase: 0 | 1, t
   const quarter = state.quarter!;
   const fromMs = Math.max(saw.accMs, quarter.startMs);
   if (toMs <= fromMs) return;
-  const sums = quarter.by['tank-pressure'];
+  const sums = sumsBy(quarter, 'tank-pressure');
   const spanS = (toMs - fromMs) / 1000;
   const heldS = holdingS(state, setup, fromMs, toMs);
   const inPhaseS = Math.max(spanS, saw.phase === phase ? (toMs - saw.sinceMs) / 1000 : 0);
@@ -222,5 +234,5 @@ export function cutSawTooth(state: DescriptorState, setup: DescriptorSetup, sink
       if (saw.runS > 0) sink.cycle({ generator: setup.registered.key, startMs: saw.runStartMs, runS: saw.runS, restS: saw.phase === 0 ? (lastMs - saw.sinceMs) / 1000 : 0, source: 'tank-pressure', cut: true, fallKPaPerMin: null, riseKPaPerMin: null, startKPa: saw.startKPa, stopKPa: saw.stopKPa });
     }
   }
-  state.saw = { ...startSawTooth(), usualS: saw.usualS, fallPerMs: saw.fallPerMs, risePerMs: saw.risePerMs };
+  state.saw = { ...startSawTooth(), usualS: saw.usualS, fallPerMs: saw.fallPerMs, risePerMs: saw.risePerMs, coarse: saw.coarse, lows: saw.lows, highs: saw.highs };
 }

@@ -34,7 +34,8 @@ export type PeriodSums = {
   endMs: number;
   day: string;
   hour: number;
-  by: Record<CycleSource, RunSums>;
+  /** Only the sources that said something. */
+  by: Partial<Record<CycleSource, RunSums>>;
   /** Seconds known to be out of holding. */
   outS: number;
   falls: FallBlocks;
@@ -107,8 +108,12 @@ export type SawTooth = {
   sinceMs: number;
   seen: boolean;
   accMs: number;
+  beforeMin: TankSample | null;
   min: TankSample | null;
   afterMin: TankSample | null;
+  /** Samples since the lowest one, and how many of them there were at the highest. */
+  sinceMin: number;
+  atMax: number;
   beforeMax: TankSample | null;
   max: TankSample | null;
   afterMax: TankSample | null;
@@ -122,6 +127,11 @@ export type SawTooth = {
   stopKPa: number | null;
   fallPerMs: number | null;
   risePerMs: number | null;
+  /** The last run had so few samples that its slope can't be read from it. */
+  coarse: boolean;
+  /** Lowest and highest content of the last cycles, kPa at 20 °C. */
+  lows: number[];
+  highs: number[];
   /** How often the tank's pressure comes, s. */
   usualS: number;
 };
@@ -140,7 +150,7 @@ export type DescriptorState = {
   /** Next moment at which a quarter or a held day ends. */
   nextEdgeMs: number;
   quarter: PeriodSums | null;
-  /** Ended quarters of the present day. */
+  /** The ended quarters of the present day, joined into one; none before the first has ended. */
   quarters: PeriodSums[];
   /** Rows of ended days that wait for 2 h to pass. */
   waiting: DayRow[];
@@ -170,6 +180,8 @@ export type DescriptorState = {
   recentRestS: number[];
   recentStartKPa: number[];
   recentStopKPa: number[];
+  /** The band that they show; `null` before three of each. */
+  band: { lowKPa: number; highKPa: number } | null;
   /** How often the generator reports: seconds of time by length of gap, and the gap that 90 % of the time is within. */
   gapS: number[];
   usualS: number;
@@ -182,6 +194,11 @@ function startRunSums(): RunSums {
   return { runS: 0, restS: 0, starts: 0, longestRunS: 0, longestRestS: 0, holdRunS: 0, holdRestS: 0, cycles: 0, cycleRunS: 0, cycleRestS: 0, cycleRunSquared: 0, cycleRestSquared: 0 };
 }
 
+/** The sums of a source in a period, begun when it first speaks. */
+export function sumsBy(period: PeriodSums, source: CycleSource): RunSums {
+  return (period.by[source] ??= startRunSums());
+}
+
 function startMean(): Mean {
   return { n: 0, sum: 0, squares: 0 };
 }
@@ -192,7 +209,7 @@ export function startPeriod(day: string, hour: number, startMs: number, endMs: n
     endMs,
     day,
     hour,
-    by: { running: startRunSums(), counters: startRunSums(), duty: startRunSums(), 'tank-pressure': startRunSums() },
+    by: {},
     outS: 0,
     falls: { fall: [], restS: [] },
     balance: { rise: [], spanS: [], runS: [] },
@@ -215,7 +232,7 @@ export function startRunSamples(): RunSamples {
 }
 
 export function startSawTooth(): SawTooth {
-  return { phase: null, sinceMs: 0, seen: false, accMs: 0, min: null, afterMin: null, beforeMax: null, max: null, afterMax: null, settledFirst: null, valley: null, runStartMs: 0, runS: 0, startKPa: null, stopKPa: null, fallPerMs: null, risePerMs: null, usualS: 0 };
+  return { phase: null, sinceMs: 0, seen: false, accMs: 0, beforeMin: null, min: null, afterMin: null, sinceMin: 0, atMax: 0, beforeMax: null, max: null, afterMax: null, settledFirst: null, valley: null, runStartMs: 0, runS: 0, startKPa: null, stopKPa: null, fallPerMs: null, risePerMs: null, coarse: false, lows: [], highs: [], usualS: 0 };
 }
 
 /** A generator of which nothing was heard yet. */
@@ -253,6 +270,7 @@ export function startDescriptors(): DescriptorState {
     recentRestS: [],
     recentStartKPa: [],
     recentStopKPa: [],
+    band: null,
     gapS: [],
     usualS: 0,
     heardS: 0,

@@ -4,6 +4,7 @@ import { holdsAt } from './holding.ts';
 import { bandOf } from './normal.ts';
 import { advanceRun, breakChains, endFall } from './run-state.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
+import { rounded } from './thinned.ts';
 
 /** Tank gas settles after a run: slopes leave out this much of a rest (design, section 6). */
 export const SETTLES_MS = 3 * MINUTE_MS;
@@ -21,7 +22,7 @@ const RISE_TO = 0.9;
 
 /** A tank pressure came: its content goes into the falls, the balance and the slopes of the cycle under way. */
 export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: number, kPa: number, sink: DescriptorSink): TankSample {
-  const sample = { atMs, kPa, content: contentKPa(kPa, outside(setup), gasCelsius(state, atMs)) };
+  const sample = { atMs, kPa: rounded(kPa), content: rounded(contentKPa(kPa, outside(setup), gasCelsius(state, atMs))) };
   const { tank, run } = state;
   advanceRun(state, setup, atMs, sink);
   learnStep(state, kPa);

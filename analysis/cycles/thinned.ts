@@ -21,9 +21,9 @@ export function addThinned(list: Thinned, value: number, limit: number): void {
   list.seen += 1;
 }
 
-/** Kept to 5 digits behind the point: far below any sensor's noise, and a third of the bytes. */
+/** Kept to 4 digits behind the point: far below any sensor's noise, and a third of the bytes. */
 export function rounded(value: number): number {
-  return Math.round(value * 1e5) / 1e5;
+  return Math.round(value * 1e4) / 1e4;
 }
 
 /** Middle value, `null` of none. */
