@@ -39,6 +39,11 @@ function continuedFraction(x: number): number {
   return value;
 }
 
+/** Logarithm of the share below `z`, also where the share itself is too small for a double. */
+export function logNormalCdf(z: number): number {
+  return z > -30 ? Math.log(normalCdf(z)) : -0.5 * z * z - Math.log(ROOT_TWO_PI) - Math.log(continuedFraction(-z));
+}
+
 /** The two-sided p value of a standard normal statistic. */
 export function twoSidedP(z: number): number {
   return Math.min(1, 2 * normalCdf(-Math.abs(z)));
