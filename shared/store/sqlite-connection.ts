@@ -5,7 +5,7 @@ import { StoreError } from '../errors.ts';
 import { MIGRATIONS } from './sqlite-migrations.ts';
 
 /** How long a connection waits for the other one's transaction; the longest we write takes about a second. */
-const BUSY_TIMEOUT_MS = 10_000;
+export const BUSY_TIMEOUT_MS = 10_000;
 
 type Value = string | number | null;
 
@@ -28,11 +28,11 @@ export type SqliteConnection = {
  * Open the file, or make it, and bring it to the newest schema.
  * @throws {StoreError} if it can't be opened, or was written by a newer Lull.
  */
-export function openConnection(file: string): SqliteConnection {
+export function openConnection(file: string, busyTimeoutMs: number): SqliteConnection {
   let db: Database.Database | undefined;
   try {
     mkdirSync(dirname(file), { recursive: true });
-    db = new Database(file, { timeout: BUSY_TIMEOUT_MS });
+    db = new Database(file, { timeout: busyTimeoutMs });
     db.pragma('journal_mode = WAL');
     db.pragma('synchronous = FULL');
     migrate(db, file);

@@ -1,7 +1,7 @@
 import { QUARANTINE_ROOM, type QuarantineRoom } from './record-limits.ts';
 import type { RecordStore } from './record-store.ts';
 import { analysisRecords } from './sqlite-analysis.ts';
-import { openConnection } from './sqlite-connection.ts';
+import { BUSY_TIMEOUT_MS, openConnection } from './sqlite-connection.ts';
 import { dirtyRecords } from './sqlite-dirty.ts';
 import { peopleRecords } from './sqlite-people.ts';
 import { presenceRecords } from './sqlite-presence.ts';
@@ -13,8 +13,8 @@ import { quarantineRecords } from './sqlite-quarantine.ts';
  *
  * @throws {StoreError} if the file can't be opened, or was written by a newer Lull.
  */
-export async function openSqliteRecords(settings: { readonly file: string; readonly quarantineRoom?: QuarantineRoom }): Promise<RecordStore> {
-  const db = openConnection(settings.file);
+export async function openSqliteRecords(settings: { readonly file: string; readonly quarantineRoom?: QuarantineRoom; readonly busyTimeoutMs?: number }): Promise<RecordStore> {
+  const db = openConnection(settings.file, settings.busyTimeoutMs ?? BUSY_TIMEOUT_MS);
   return {
     ...peopleRecords(db),
     ...analysisRecords(db),
