@@ -42,6 +42,7 @@ export function channelChart(answer: ReadingsAnswer): LinePicture {
     unit,
     fromMs: Date.parse(answer.fromAt),
     toMs: Date.parse(answer.toAt),
+    leastSpan: state ? 1 : unit === '%' || unit === '°C' ? 2 : unit === 'kPa' ? 10 : 1e-6,
     startAtZero: state || unit === 'A',
     series: [
       { label: state ? 'share on' : 'mean', shade: 'strong', stepped: state, points: column(2) },

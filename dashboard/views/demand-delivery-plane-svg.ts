@@ -50,7 +50,7 @@ export function yPxOf(geometry: PlaneGeometry, ln: number): number {
 
 /** Place every point; name the foremost ones where their names don't cover one another. */
 export function planeShapes(points: readonly PlanePoint[], widthPx: number): PlaneShapes {
-  const leftPx = 58;
+  const leftPx = 84;
   const topPx = 14;
   const geometry = { sidePx: Math.max(180, widthPx - leftPx - 14), leftPx, topPx, ...boundsOf(points) };
   const clamp = (ln: number): number => Math.min(geometry.highLn, Math.max(geometry.lowLn, ln));
@@ -65,25 +65,33 @@ export function planeShapes(points: readonly PlanePoint[], widthPx: number): Pla
 type Box = { readonly x0: number; readonly x1: number; readonly y0: number; readonly y1: number };
 const overlaps = (a: Box, b: Box): boolean => a.x0 < b.x1 && b.x0 < a.x1 && a.y0 < b.y1 && b.y0 < a.y1;
 
-/** Names of points with a finding, by rank, at most 14; to the right, else to the left, else left to the pointer. */
+/** Names of points with a finding, by rank, at most 14: beside the point where there is room, else above or below, else left to the pointer. */
 function labelsOf(points: readonly PlacedPoint[], geometry: PlaneGeometry): PlaneLabel[] {
-  const taken: Box[] = points.filter((point) => point.shape !== null).map((point) => ({ x0: point.xPx - 5, x1: point.xPx + 5, y0: point.yPx - 5, y1: point.yPx + 5 }));
+  const taken: Box[] = points.map((point) => boxAround(point, point.shape === null ? 3 : 6));
   const labels: PlaneLabel[] = [];
   const rightPx = geometry.leftPx + geometry.sidePx;
   for (const point of points.filter((one) => one.shape !== null).sort((a, b) => a.rank - b.rank)) {
     if (labels.length >= 14) break;
-    const text = point.name.length > 26 ? `${point.name.slice(0, 25)}…` : point.name;
-    const widthPx = text.length * 6.4;
-    for (const anchor of ['start', 'end'] as const) {
-      const x0 = anchor === 'start' ? point.xPx + 9 : point.xPx - 9 - widthPx;
-      const box = { x0, x1: x0 + widthPx, y0: point.yPx - 8, y1: point.yPx + 7 };
-      if (box.x0 < geometry.leftPx || box.x1 > rightPx || taken.some((other) => overlaps(box, other))) continue;
+    const text = point.name.length > 34 ? `${point.name.slice(0, 33)}…` : point.name;
+    const widthPx = text.length * 6.6;
+    for (const [anchor, xPx, yPx] of placesBeside(point)) {
+      const x0 = anchor === 'start' ? xPx : xPx - widthPx;
+      const box = { x0, x1: x0 + widthPx, y0: yPx - 11, y1: yPx + 3 };
+      if (box.x0 < geometry.leftPx || box.x1 > rightPx || box.y0 < geometry.topPx || taken.some((other) => overlaps(box, other))) continue;
       taken.push(box);
-      labels.push({ key: point.key, text, xPx: anchor === 'start' ? point.xPx + 9 : point.xPx - 9, yPx: point.yPx + 4, anchor });
+      labels.push({ key: point.key, text, xPx, yPx, anchor });
       break;
     }
   }
   return labels;
+}
+
+function boxAround(point: PlacedPoint, halfPx: number): Box {
+  return { x0: point.xPx - halfPx, x1: point.xPx + halfPx, y0: point.yPx - halfPx, y1: point.yPx + halfPx };
+}
+
+function placesBeside({ xPx, yPx }: PlacedPoint): readonly (readonly [anchor: 'start' | 'end', xPx: number, yPx: number])[] {
+  return [['start', xPx + 9, yPx + 4], ['end', xPx - 9, yPx + 4], ['start', xPx + 6, yPx - 9], ['end', xPx - 6, yPx - 9], ['start', xPx + 6, yPx + 17], ['end', xPx - 6, yPx + 17]];
 }
 
 /** Where the line of `runTimeFactor` × the baseline's duty ratio enters and leaves the square; `undefined` if it misses it. */
@@ -116,7 +124,7 @@ function axesMarkup(geometry: PlaneGeometry): string {
   return (
     ticks.join('') +
     `<text class="axis-name" font-size="13" fill="#22272b" text-anchor="end" x="${r(leftPx + sidePx)}" y="${r(bottomPx + 36)}">more is drawn →</text>` +
-    `<text class="axis-name" font-size="13" fill="#22272b" text-anchor="end" transform="translate(13 ${topPx}) rotate(-90)">less is delivered →</text>`
+    `<text class="axis-name" font-size="13" fill="#22272b" text-anchor="end" transform="translate(12 ${topPx}) rotate(-90)">less is delivered →</text>`
   );
 }
 

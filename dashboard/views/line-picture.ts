@@ -15,6 +15,8 @@ export type LinePicture = {
   readonly fromMs: number;
   readonly toMs: number;
   readonly startAtZero: boolean;
+  /** The vertical axis spans at least this much, in `unit`, so that a wobble of a sensor isn't drawn as a cliff. */
+  readonly leastSpan: number;
   readonly series: readonly LineSeries[];
   readonly marks: readonly Mark[];
 };
@@ -23,7 +25,7 @@ export type LinePicture = {
 export type Palette = Readonly<Record<Shade | 'band' | 'grid' | 'text' | 'onset' | 'visit', string>>;
 
 export type ChartDataset = { label: string; data: XY[]; borderColor: string; borderWidth: number; stepped: false | 'before'; fill: false | string; backgroundColor: string; pointRadius: 0; spanGaps: false; order: number };
-export type ChartConfig = { type: 'line'; data: { datasets: ChartDataset[] }; options: { animation: false; parsing: false; normalized: true; responsive: true; maintainAspectRatio: false; scales: { x: { type: 'linear'; min: number; max: number }; y: { beginAtZero: boolean } } } };
+export type ChartConfig = { type: 'line'; data: { datasets: ChartDataset[] }; options: { animation: false; parsing: false; normalized: true; responsive: true; maintainAspectRatio: false; scales: { x: { type: 'linear'; min: number; max: number }; y: { min: number; max: number } } } };
 
 /**
  * The configuration of Chart.js, as plain data. No decimation plug-in: the server already sends at most 500 spans with
@@ -39,8 +41,20 @@ export function chartConfigOf(picture: LinePicture, palette: Palette): ChartConf
   return {
     type: 'line',
     data: { datasets },
-    options: { animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false, scales: { x: { type: 'linear', min: picture.fromMs, max: picture.toMs }, y: { beginAtZero: picture.startAtZero } } },
+    options: { animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false, scales: { x: { type: 'linear', min: picture.fromMs, max: picture.toMs }, y: verticalSpan(picture) } },
   };
+}
+
+/** Bounds of the vertical axis: what is drawn and a little air, never less than `leastSpan`. */
+export function verticalSpan(picture: LinePicture): { min: number; max: number } {
+  const values = picture.series.flatMap((series) => [...series.points, ...(series.floor ?? [])].map((point) => point.y)).filter((y) => !Number.isNaN(y));
+  const low = Math.min(...values);
+  const high = Math.max(...values);
+  if (values.length === 0) return { min: 0, max: picture.leastSpan };
+  if (picture.startAtZero && low >= 0) return { min: 0, max: Math.max(picture.leastSpan, high * 1.06) };
+  const span = Math.max(picture.leastSpan, (high - low) * 1.12);
+  const middle = (low + high) / 2;
+  return { min: middle - span / 2, max: middle + span / 2 };
 }
 
 /** The picture in words: its span, and the first and last value of each line. */

@@ -23,16 +23,16 @@ export type RestBandShapes = { readonly widthPx: number; readonly heightPx: numb
 export type RestBandSize = { readonly widthPx: number; readonly heightPx: number };
 
 const DAY_MS = 86_400_000;
-const NICE_MINUTES = [2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 180, 240, 300, 360, 480, 600, 720, 960, 1200, 1440, 1920, 2880, 4320, 5760, 7200, 10080, 14400, 20160, 43200];
+const NICE_MINUTES = [2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 70, 80, 90, 100, 120, 150, 180, 240, 300, 360, 480, 600, 720, 960, 1200, 1440, 1920, 2880, 4320, 5760, 7200, 10080, 14400, 20160, 43200];
 
 /**
- * Top of the scale, s: 1.25 × the cycle that 80 % of the days stay below, rounded up. Days far beyond it (a rest over
+ * Top of the scale, s: 1.15 × the cycle that 80 % of the days stay below, rounded up. Days far beyond it (a rest over
  * a holiday) are cut rather than letting one of them flatten all others.
  */
 export function restBandTopS(days: readonly BandDay[]): number {
   const cycles = days.flatMap((day) => (day.runS === null ? [] : [day.runS + day.restS])).sort((a, b) => a - b);
   const usualS = cycles[Math.min(cycles.length - 1, Math.floor(cycles.length * 0.8))] ?? 3600;
-  const minutes = (usualS * 1.25) / 60;
+  const minutes = (usualS * 1.15) / 60;
   return (NICE_MINUTES.find((nice) => nice >= minutes) ?? Math.ceil(minutes / 1440) * 1440) * 60;
 }
 
@@ -116,10 +116,17 @@ function axisMarkup(shapes: RestBandShapes, leftPx: number, topPx: number): stri
     const label = share === 0.5 || share === 1 ? `<text class="axis" font-size="12" fill="#555b61" text-anchor="end" x="${leftPx - 6}" y="${r(yPx + 4)}">${escapeMarkup(durationWords(shapes.topS * share))}</text>` : '';
     return `<path class="grid" stroke="#dfe2e5" stroke-width="1" d="M${r(leftPx)} ${r(yPx)}h${r(shapes.widthPx)}"/>${label}`;
   });
-  const everyDays = Math.max(1, Math.ceil(shapes.columns.length / Math.max(2, Math.floor(shapes.widthPx / 76))));
-  const dates = shapes.columns
-    .filter((_, index) => (shapes.columns.length - 1 - index) % everyDays === 0)
-    .map((column) => `<text class="axis" font-size="12" fill="#555b61" text-anchor="middle" x="${r(Math.max(leftPx + 12, leftPx + column.xPx + column.widthPx / 2))}" y="${r(topPx + shapes.heightPx + 20)}">${escapeMarkup(dayNameWords(column.day))}</text>`);
+  const last = shapes.columns.at(-1);
+  const first = shapes.columns[0];
+  if (first === undefined || last === undefined) return lines.join('');
+  // Dates back from the newest day, on the calendar, whether that day has data or not.
+  const span = dayNumber(last.day) - dayNumber(first.day) + 1;
+  const everyDays = Math.max(1, Math.ceil(span / Math.max(2, Math.floor(shapes.widthPx / 76))));
+  const dates: string[] = [];
+  for (let day = dayNumber(last.day); day >= dayNumber(first.day); day -= everyDays) {
+    const middlePx = leftPx + ((day - dayNumber(first.day) + 0.5) / span) * shapes.widthPx;
+    dates.push(`<text class="axis" font-size="12" fill="#555b61" text-anchor="middle" x="${r(Math.min(leftPx + shapes.widthPx - 12, Math.max(leftPx + 12, middlePx)))}" y="${r(topPx + shapes.heightPx + 20)}">${escapeMarkup(dayNameWords(new Date(day * DAY_MS).toISOString().slice(0, 10)))}</text>`);
+  }
   return `${lines.join('')}<text class="axis" font-size="12" fill="#555b61" text-anchor="end" x="${leftPx - 6}" y="${r(topPx + shapes.heightPx + 4)}">0</text>${dates.join('')}`;
 }
 

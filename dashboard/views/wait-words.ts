@@ -13,7 +13,7 @@ const SOON_MS = 7 * 86_400_000;
 export function waitWords(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'>, zone: string, nowMs: number): WaitWords {
   const wait = canWaitUntil(row, new Date(nowMs).toISOString());
   if (wait.byAt === null) return { until: 'no end in sight', because: '', due: 'none' };
-  if (mustGoAtOnce(row.cause)) return { until: 'should not wait', because: 'a cause that is looked at once', due: 'now' };
+  if (mustGoAtOnce(row.cause)) return { until: 'at once', because: 'this cause should not wait', due: 'now' };
   const byMs = Date.parse(wait.byAt);
   const day = dateWords(byMs, zone, nowMs);
   const because = wait.byBecause === 'condition' && row.serviceBy !== null ? rangeWords(row.serviceBy, zone, nowMs) : 'service due by days or hours';

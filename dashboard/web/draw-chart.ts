@@ -65,7 +65,7 @@ export function drawChart(canvas: HTMLCanvasElement, picture: LinePicture, zone:
         interaction: { mode: 'nearest', axis: 'x', intersect: false },
         scales: {
           x: { ...config.options.scales.x, grid: { color: palette.grid }, border: { color: palette.grid }, ticks: { color: palette.text, stepSize: stepMs, maxRotation: 0, autoSkip: false, callback: tick, includeBounds: false }, afterBuildTicks: (axis) => placeTicks(axis, picture, stepMs) },
-          y: { ...config.options.scales.y, grid: { color: palette.grid }, border: { display: false }, ticks: { color: palette.text, maxTicksLimit: 5 } },
+          y: { ...config.options.scales.y, grid: { color: palette.grid }, border: { display: false }, ticks: { color: palette.text, maxTicksLimit: 5, includeBounds: false } },
         },
         plugins: {
           legend: { display: false },
@@ -93,7 +93,9 @@ export function drawChart(canvas: HTMLCanvasElement, picture: LinePicture, zone:
 
 /** Ticks on whole steps back from the newest end, so that the label that matters most always stands. */
 function placeTicks(axis: { ticks: { value: number }[] }, picture: LinePicture, stepMs: number): void {
-  const last = Math.floor(picture.toMs / Math.min(stepMs, DAY_MS)) * Math.min(stepMs, DAY_MS);
+  const wholeMs = Math.min(stepMs, DAY_MS);
+  // A tick of days stands in the middle of its day, where the day's value is drawn.
+  const last = stepMs < DAY_MS ? Math.floor(picture.toMs / wholeMs) * wholeMs : picture.toMs - DAY_MS / 2;
   const ticks: { value: number }[] = [];
   for (let value = last; value >= picture.fromMs; value -= stepMs) ticks.unshift({ value });
   axis.ticks = ticks;

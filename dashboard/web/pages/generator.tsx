@@ -90,10 +90,7 @@ function Head(props: { readonly detail: GeneratorDetail; readonly nowMs: number 
       <p class={quietState ? 'quiet' : 'silent'}>
         {DATA_STATE_WORDS[detail.dataState]}, {heard === undefined ? 'never heard' : `last heard ${ageWords(heard, nowMs)} (${timeWords(heard, zone)})`}
       </p>
-      <p class="quiet">
-        {[detail.site.area, detail.site.address, detail.site.access === undefined ? undefined : `access: ${detail.site.access}`].filter((text) => text !== undefined).join(' · ')}
-        {!detail.claimed && ' This generator is heard but not in the registry yet.'} Times are those of {zone}.
-      </p>
+      <p class="quiet">{[detail.site.area, detail.site.address, detail.site.access === undefined ? undefined : `access: ${detail.site.access}`, detail.claimed ? undefined : 'heard, but not in the registry yet', `times are those of ${zone}`].filter((text) => text !== undefined).join(' · ')}</p>
     </div>
   );
 }

@@ -63,7 +63,7 @@ function State(props: { readonly finding: Finding } & Zoned) {
   return <span class={finding.state === 'new' ? 'state-new' : ''}>State: {FINDING_STATE_WORDS[finding.state]}.</span>;
 }
 
-const WAIT_BEFORE = { now: '', soon: 'Can wait until ', later: 'Can wait until ', none: 'Can wait: ' } as const;
+const WAIT_BEFORE = { now: 'Should not wait: ', soon: 'Can wait until ', later: 'Can wait until ', none: 'Can wait: ' } as const;
 
 function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;

@@ -26,13 +26,13 @@ export function Plane(props: { readonly rows: readonly OverviewRow[] }) {
         <p>Each mark is a generator, set against its own baseline. To the right, more nitrogen is drawn: look for leaks, bleeds and drains of the tank. Upward, less is made while running: look for elements, drains, compressor and membrane. On a dotted line the run time is equal.</p>
         <ul class="plane-key">
           <li>
-            <span class="mark mark-demand" /> found: more is drawn
+            <span class="mark mark-demand" /> found on the demand side
           </li>
           <li>
-            <span class="mark mark-delivery" /> found: less is delivered
+            <span class="mark mark-delivery" /> found on the delivery side
           </li>
           <li>
-            <span class="mark mark-running" /> found: starts and stops
+            <span class="mark mark-running" /> found: does not start or stop as it should
           </li>
           <li>
             <span class="mark mark-data" /> found: instruments, data, or can't tell

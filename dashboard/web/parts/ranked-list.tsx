@@ -2,7 +2,7 @@ import { memo } from 'preact/compat';
 import { useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
 import { amongWords, CAUSE_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS, sureWords } from '../../views/domain-words.ts';
-import { percentWords } from '../../views/number-words.ts';
+import { NBSP, percentWords } from '../../views/number-words.ts';
 import { smallRestBandSvg } from '../../views/rest-band-svg.ts';
 import { ageWords, dateWords } from '../../views/site-time.ts';
 import { waitWords } from '../../views/wait-words.ts';
@@ -49,16 +49,21 @@ function StateCell(props: { readonly row: OverviewRow; readonly nowMs: number })
           {row.lead.shelvedUntil !== null ? `shelved until ${dateWords(Date.parse(row.lead.shelvedUntil), LIST_ZONE, nowMs)}` : FINDING_STATE_WORDS[row.lead.state]}
         </span>
       )}
-      <span class={silent ? 'silent' : row.lead === null ? 'quiet' : 'under'}>
+      <span class={silent ? 'under silent' : row.lead === null ? 'quiet' : 'under'}>
         {DATA_STATE_WORDS[row.dataState]}, {row.lastHeardAt === null ? 'never heard' : `heard ${ageWords(Date.parse(row.lastHeardAt), nowMs)}`}
       </span>
     </>
   );
 }
 
+/** A short name isn't broken over two lines. */
+function unbroken(name: string): string {
+  return name.length <= 16 ? name.replaceAll(' ', NBSP) : name;
+}
+
 const Row = memo(function Row(props: { readonly row: OverviewRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
-  const name = row.generatorName === '' ? row.generator : row.generatorName;
+  const name = unbroken(row.generatorName === '' ? row.generator : row.generatorName);
   return (
     <tr class={row.lead === null ? 'row-quiet' : ''}>
       <td class="rank">{row.rank}</td>

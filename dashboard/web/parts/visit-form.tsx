@@ -3,20 +3,13 @@ import type { VisitPosted } from '../../../shared/api.ts';
 import type { EntryKind } from '../../../shared/entry.ts';
 import type { Part } from '../../../shared/registry.ts';
 import { ENTRY_KIND_WORDS, PART_WORDS } from '../../views/domain-words.ts';
+import { MEASURED } from '../../views/measured-words.ts';
 import { msOfWallTime, wallTime } from '../../views/site-time.ts';
 import { post } from '../api.ts';
 import { rememberedName, rememberName } from '../who.ts';
 
 const KINDS = Object.keys(ENTRY_KIND_WORDS) as EntryKind[];
 const PARTS = Object.keys(PART_WORDS) as Part[];
-/** The few numbers that a visit leaves behind, under names with their unit last. */
-const MEASURED = [
-  { name: 'tankPressureKPa', words: 'Tank pressure, kPa' },
-  { name: 'systemPressureKPa', words: 'Piping pressure, kPa' },
-  { name: 'elementDropKPa', words: 'Drop over elements, kPa' },
-  { name: 'nitrogenPercent', words: 'Nitrogen, %' },
-] as const;
-
 type Draft = { readonly kind: EntryKind; readonly started: string; readonly finished: string; readonly replaced: readonly Part[]; readonly asFound: Readonly<Record<string, string>>; readonly asLeft: Readonly<Record<string, string>>; readonly note: string; readonly by: string };
 
 /** Numbers that were typed; `undefined` when one is none. Empty fields are left out. */
@@ -170,9 +163,11 @@ function Measured(props: { readonly title: string; readonly values: Readonly<Rec
     <fieldset>
       <legend>{props.title} (what you have; the rest may be left empty)</legend>
       <div class="measured">
-        {MEASURED.map(({ name, words }) => (
+        {MEASURED.map(({ name, words, unit }) => (
           <label key={name} class="field">
-            <span>{words}</span>
+            <span>
+              {words}, {unit}
+            </span>
             <input inputMode="decimal" value={props.values[name] ?? ''} onInput={(event) => props.change({ ...props.values, [name]: event.currentTarget.value })} />
           </label>
         ))}

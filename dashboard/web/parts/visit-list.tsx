@@ -1,9 +1,10 @@
 import type { Entry } from '../../../shared/entry.ts';
 import { ENTRY_KIND_WORDS, PART_WORDS } from '../../views/domain-words.ts';
+import { measuredValueWords } from '../../views/measured-words.ts';
 import { timeWords } from '../../views/site-time.ts';
 
 function measuredWords(values: Readonly<Record<string, number>> | undefined): string {
-  return Object.entries(values ?? {}).map(([name, value]) => `${name} ${value}`).join(', ');
+  return Object.entries(values ?? {}).map(([name, value]) => measuredValueWords(name, value)).join(', ');
 }
 
 /** What people logged, newest first. */

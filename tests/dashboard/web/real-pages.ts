@@ -51,7 +51,13 @@ export async function openPage(browser: Browser, size: { readonly width: number;
   return { page, context, complaints };
 }
 
+const SLICE_PX = 1500;
+
+/** Keep what a reader would see, in slices short enough to be looked at in their own size; at most three of them. */
 export async function shoot(page: Page, name: string): Promise<void> {
   mkdirSync(SCREENSHOTS, { recursive: true });
-  await page.screenshot({ path: join(SCREENSHOTS, `${name}.png`), fullPage: true });
+  const [width, height] = await page.evaluate(() => [window.innerWidth, document.documentElement.scrollHeight] as const);
+  for (let slice = 0; slice < 3 && slice * SLICE_PX < height; slice += 1) {
+    await page.screenshot({ path: join(SCREENSHOTS, `${name}-${slice + 1}.png`), fullPage: true, clip: { x: 0, y: slice * SLICE_PX, width, height: Math.min(SLICE_PX, height - slice * SLICE_PX) } });
+  }
 }
