@@ -93,6 +93,8 @@ function analysis(guarded: Guarded): Pick<RecordStore, 'saveAnalysis' | 'finding
 function saveAnalysis(state: State, result: AnalysisResult): void {
   for (const { generator, fromMs } of result.replaced) {
     for (const byTime of [of(state.days, generator), of(state.cycles, generator)]) for (const startMs of byTime.keys()) if (startMs >= fromMs) byTime.delete(startMs);
+    const states = of(state.checkpoints, generator);
+    for (const frontierMs of states.keys()) if (frontierMs > fromMs) states.delete(frontierMs);
   }
   for (const day of result.days) of(state.days, day.generator).set(day.startMs, day);
   for (const cycle of result.cycles) of(state.cycles, cycle.generator).set(cycle.startMs, cycle);

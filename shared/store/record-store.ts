@@ -15,7 +15,7 @@ export type HotState = { readonly generator: GeneratorKey; readonly tickMs: numb
 /** What analysis writes at the end of a tick; kept in one transaction. */
 export type AnalysisResult = {
   readonly tickMs: number;
-  /** Days and cycles from here on (device time) replace what is stored of that generator. */
+  /** Days and cycles from here on (device time) replace what is stored of that generator; checkpoints after it are dropped, as they were folded without what made this necessary. */
   readonly replaced: readonly { readonly generator: GeneratorKey; readonly fromMs: number }[];
   readonly days: readonly DayRow[];
   readonly cycles: readonly Cycle[];

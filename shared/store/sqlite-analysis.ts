@@ -54,6 +54,7 @@ function saveAnalysis(db: SqliteConnection, result: AnalysisResult): void {
   for (const { generator, fromMs } of result.replaced) {
     db.run('DELETE FROM days WHERE generator = ? AND start_ms >= ?', generator, finite(fromMs));
     db.run('DELETE FROM cycles WHERE generator = ? AND start_ms >= ?', generator, finite(fromMs));
+    db.run('DELETE FROM checkpoints WHERE generator = ? AND frontier_ms > ?', generator, finite(fromMs));
   }
   for (const day of result.days) db.run('INSERT INTO days (generator, start_ms, body) VALUES (?, ?, ?) ON CONFLICT (generator, start_ms) DO UPDATE SET body = excluded.body', day.generator, day.startMs, JSON.stringify(day));
   for (const one of result.cycles) {

@@ -176,6 +176,15 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
       expect(await store.checkpointBefore(PIER, Infinity)).toEqual(checkpoint(PIER, 0));
     });
 
+    test('saveAnalysis() drops the checkpoints after the one from which it folded again', async () => {
+      await store.saveAnalysis(result({ checkpoints: [0, 1, 2, 3].map((index) => checkpoint(QUAY, index)) }));
+      await store.saveAnalysis(result({ checkpoints: [checkpoint(PIER, 3)] }));
+      await store.saveAnalysis(result({ replaced: [{ generator: QUAY, fromMs: T0 + DAY_MS }], checkpoints: [checkpoint(QUAY, 5)] }));
+      expect(await store.checkpointBefore(QUAY, T0 + 5 * DAY_MS)).toEqual(checkpoint(QUAY, 1));
+      expect(await store.checkpointBefore(QUAY, Infinity)).toEqual(checkpoint(QUAY, 5));
+      expect(await store.checkpointBefore(PIER, Infinity)).toEqual(checkpoint(PIER, 3));
+    });
+
     test('markDirty() keeps the earliest mark, and clearDirty() what came after', async () => {
       await store.markDirty([QUAY, PIER], T0 + 5);
       await store.markDirty([QUAY], T0 + 900);
