@@ -17,6 +17,8 @@ const HYSTERESIS_LEAST_KPA = 5;
 /** At an edge of a period a leg counts as turned already when it has come back by this share of the hysteresis. */
 const TURNED_SHARE = 0.2;
 const SILENCE_TIMES = 3;
+/** Within this share of the hysteresis two samples stand equally high. */
+const NOISE_SHARE = 0.05;
 /** Samples from the lowest to the highest that a run needs to show its own slope. */
 const LEAST_IN_RUN = 4;
 /** Extremes that are remembered to know the band's ends. */
@@ -41,7 +43,7 @@ export function sawToothSent(state: DescriptorState, setup: DescriptorSetup, sam
   const { saw } = state;
   if (saw.min === null) saw.accMs = sample.atMs;
   const hysteresis = hysteresisOf(state, setup);
-  follow(saw, sample, before);
+  follow(saw, sample, before, NOISE_SHARE * hysteresis);
   if (saw.phase !== 1 && sample.content > saw.min!.content + hysteresis) turnUp(state, setup, sample, sink);
   else if (saw.phase !== 0 && sample.content < saw.max!.content - hysteresis) turnDown(state, setup, sample);
   else if (saw.phase === 1 && sample.atMs - saw.max!.atMs >= STALLED_MS && sample.content < saw.max!.content - STALLED_KPA) turnDown(state, setup, sample);
@@ -56,57 +58,56 @@ function hysteresisOf(state: DescriptorState, setup: DescriptorSetup): number {
   return Math.max(HYSTERESIS_LEAST_KPA, HYSTERESIS_SHARE * rangeKPa);
 }
 
-function follow(saw: SawTooth, sample: TankSample, before: TankSample | null): void {
-  saw.sinceMin += 1;
-  if (saw.min === null || sample.content < saw.min.content) {
-    saw.beforeMin = before;
-    saw.min = sample;
-    saw.afterMin = null;
-    saw.sinceMin = 0;
-  } else saw.afterMin ??= sample;
-  if (saw.max === null || sample.content > saw.max.content) {
-    saw.beforeMax = before;
-    saw.max = sample;
-    saw.atMax = saw.sinceMin;
-    saw.afterMax = saw.settledFirst = null;
-  } else {
-    saw.afterMax ??= sample;
-    if (saw.settledFirst === null && sample.atMs - saw.max.atMs >= SETTLES_MS) saw.settledFirst = sample;
+function follow(saw: SawTooth, sample: TankSample, before: TankSample | null, noiseKPa: number): void {
+  if (saw.min === null || sample.content < saw.min.content) saw.min = sample;
+  if (saw.phase !== 1 && sample.content <= saw.min.content + noiseKPa) Object.assign(saw, { beforeFoot: before, foot: sample, afterFoot: null, sinceFoot: 0 });
+  else {
+    saw.afterFoot ??= sample;
+    saw.sinceFoot += 1;
   }
+  if (saw.max === null || sample.content > saw.max.content) {
+    saw.max = sample;
+    if (saw.crest === null || sample.content > saw.crest.content + noiseKPa) {
+      Object.assign(saw, { beforeCrest: before, crest: sample, afterCrest: null, settledFirst: null, atCrest: saw.sinceFoot });
+      return;
+    }
+  }
+  saw.afterCrest ??= sample;
+  if (saw.settledFirst === null && sample.atMs - saw.crest!.atMs >= SETTLES_MS) saw.settledFirst = sample;
 }
 
 /** The content rose by the hysteresis: a run started between the lowest sample and the one after it. */
 function turnUp(state: DescriptorState, setup: DescriptorSetup, sample: TankSample, sink: DescriptorSink): void {
   const { saw } = state;
   const min = saw.min!;
-  const afterMin = saw.afterMin ?? sample;
+  const foot = saw.foot!;
+  const afterFoot = saw.afterFoot ?? sample;
   if (saw.settledFirst !== null && min.atMs > saw.settledFirst.atMs) saw.fallPerMs = (saw.settledFirst.content - min.content) / (min.atMs - saw.settledFirst.atMs);
-  if (saw.risePerMs === null && saw.sinceMin >= 3) saw.risePerMs = (sample.content - afterMin.content) / (sample.atMs - afterMin.atMs);
-  const startMs = Math.max(saw.phase === 0 ? saw.sinceMs : saw.accMs, turnMs(saw, saw.beforeMin, min, afterMin, 'low'));
+  if (saw.risePerMs === null && saw.sinceFoot >= 3) saw.risePerMs = (sample.content - afterFoot.content) / (sample.atMs - afterFoot.atMs);
+  const startMs = Math.max(saw.phase === 0 ? saw.sinceMs : saw.accMs, turnMs(saw, saw.beforeFoot, foot, afterFoot, 'low'));
   remembered(saw.lows, min.content);
   const seen = saw.phase === 0 || min.atMs > saw.accMs;
   account(state, setup, 0, startMs);
   if (saw.phase === 0) endSawCycle(state, setup, startMs, min, sink);
   if (seen) sumsBy(state.quarter!, 'tank-pressure').starts += 1;
-  const rested = startMs < min.atMs && saw.beforeMin !== null ? saw.beforeMin : min;
+  const rested = startMs < foot.atMs && saw.beforeFoot !== null ? saw.beforeFoot : foot;
   const startKPa = seen ? rested.kPa - (saw.fallPerMs ?? 0) * (startMs - rested.atMs) : null;
   if (startKPa !== null && alone(state) && holdsAt(state, setup, startMs)) {
     addThinned(state.quarter!.cutIn, startKPa, MOST_EDGES);
     rememberEdge(state, 'start', startKPa);
   }
-  Object.assign(saw, { phase: 1, sinceMs: startMs, seen, valley: min, runStartMs: startMs, runS: 0, startKPa, stopKPa: null, afterMin, beforeMax: state.tank.before, max: sample, atMax: saw.sinceMin, afterMax: null, settledFirst: null });
+  Object.assign(saw, { phase: 1, sinceMs: startMs, seen, valley: min, runStartMs: startMs, runS: 0, startKPa, stopKPa: null, afterFoot, max: sample, beforeCrest: state.tank.before, crest: sample, atCrest: saw.sinceFoot, afterCrest: null, settledFirst: null });
 }
 
 /** The content fell by the hysteresis: the run stopped near the highest sample. */
 function turnDown(state: DescriptorState, setup: DescriptorSetup, sample: TankSample): void {
   const { saw } = state;
-  const max = saw.max!;
   if (saw.phase === null) Object.assign(saw, { phase: 0, sinceMs: saw.accMs, seen: false });
   else {
     const stopMs = Math.max(saw.sinceMs, stopOf(saw, sample));
     account(state, setup, 1, stopMs);
-    const after = saw.afterMax ?? sample;
-    const stopKPa = saw.coarse ? after.kPa + (saw.fallPerMs ?? 0) * Math.max(0, after.atMs - stopMs) : max.kPa + (saw.risePerMs ?? 0) * Math.max(0, stopMs - max.atMs);
+    const after = saw.afterCrest ?? sample;
+    const stopKPa = saw.coarse ? after.kPa + (saw.fallPerMs ?? 0) * Math.max(0, after.atMs - stopMs) : saw.crest!.kPa + (saw.risePerMs ?? 0) * Math.max(0, stopMs - saw.crest!.atMs);
     if (alone(state)) {
       endRunSamples(state, stopMs);
       if (holdsAt(state, setup, stopMs)) {
@@ -116,21 +117,21 @@ function turnDown(state: DescriptorState, setup: DescriptorSetup, sample: TankSa
     }
     Object.assign(saw, { phase: 0, runS: (stopMs - saw.runStartMs) / 1000, stopKPa, sinceMs: stopMs, seen: true });
   }
-  Object.assign(saw, { beforeMin: state.tank.before, min: sample, afterMin: null, sinceMin: 0 });
+  Object.assign(saw, { min: sample, beforeFoot: state.tank.before, foot: sample, afterFoot: null, sinceFoot: 0 });
   const first = saw.settledFirst;
   if (alone(state)) state.tank.settled = first === null ? null : { content: first.content, atMs: first.atMs };
 }
 
 /** When a run stopped: where the rise meets the fall, after the highest sample or, if the tank had turned by then, before it. */
 function stopOf(saw: SawTooth, sample: TankSample): number {
-  const max = saw.max!;
-  const { beforeMax, afterMin } = saw;
-  saw.coarse = saw.atMax < LEAST_IN_RUN;
-  if (!saw.coarse && beforeMax !== null && afterMin !== null && beforeMax.content > afterMin.content) saw.risePerMs = (beforeMax.content - afterMin.content) / (beforeMax.atMs - afterMin.atMs);
-  const from = saw.settledFirst ?? max;
+  const { beforeCrest, afterFoot } = saw;
+  const crest = saw.crest!;
+  saw.coarse = saw.atCrest < LEAST_IN_RUN;
+  if (!saw.coarse && beforeCrest !== null && afterFoot !== null && beforeCrest.content > afterFoot.content) saw.risePerMs = (beforeCrest.content - afterFoot.content) / (beforeCrest.atMs - afterFoot.atMs);
+  const from = saw.settledFirst ?? crest;
   if (sample.atMs > from.atMs) saw.fallPerMs = (from.content - sample.content) / (sample.atMs - from.atMs);
-  remembered(saw.highs, max.content);
-  return turnMs(saw, beforeMax, max, saw.afterMax ?? sample, 'high');
+  remembered(saw.highs, saw.max!.content);
+  return turnMs(saw, beforeCrest, crest, saw.afterCrest ?? sample, 'high');
 }
 
 function remembered(list: number[], content: number): void {
@@ -214,10 +215,10 @@ export function passSawTooth(state: DescriptorState, setup: DescriptorSetup, end
   }
   const backKPa = TURNED_SHARE * hysteresisOf(state, setup);
   if (saw.phase === 1 && tank.last.content < saw.max!.content - backKPa) {
-    account(state, setup, 1, saw.max!.atMs);
+    account(state, setup, 1, saw.crest!.atMs);
     account(state, setup, 0, endMs);
   } else if (saw.phase === 0 && tank.last.content > saw.min!.content + backKPa) {
-    account(state, setup, 0, saw.min!.atMs);
+    account(state, setup, 0, saw.foot!.atMs);
     account(state, setup, 1, endMs);
   } else account(state, setup, saw.phase, endMs);
 }

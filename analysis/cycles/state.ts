@@ -100,23 +100,27 @@ export type TankState = {
 export type RunSamples = { nitrogen: { atS: number; value: number }[]; nitrogenEvery: number; nitrogenSeen: number; discharge: Thinned; feed: Thinned; drop: Thinned };
 
 /**
- * The saw-tooth of the tank alone. A turn is known when the content has moved back by the hysteresis; the extreme and
- * its neighbours are kept to say when it was.
+ * The saw-tooth of the tank alone. A turn is known when the content has moved back by the hysteresis; the extremes and
+ * what stands beside them are kept to say when it was.
  */
 export type SawTooth = {
   phase: 0 | 1 | null;
   sinceMs: number;
   seen: boolean;
   accMs: number;
-  beforeMin: TankSample | null;
   min: TankSample | null;
-  afterMin: TankSample | null;
-  /** Samples since the lowest one, and how many of them there were at the highest. */
-  sinceMin: number;
-  atMax: number;
-  beforeMax: TankSample | null;
   max: TankSample | null;
-  afterMax: TankSample | null;
+  /** Foot of the rise: the last sample that stands at the lowest but for noise, and its neighbours. */
+  beforeFoot: TankSample | null;
+  foot: TankSample | null;
+  afterFoot: TankSample | null;
+  /** Crest: the first sample that stands at the highest but for noise, and its neighbours. */
+  beforeCrest: TankSample | null;
+  crest: TankSample | null;
+  afterCrest: TankSample | null;
+  /** Samples since the foot, and how many of them there were at the crest. */
+  sinceFoot: number;
+  atCrest: number;
   /** First sample that is settled after `max`. */
   settledFirst: TankSample | null;
   /** Run and valley of the cycle under way. */
@@ -232,7 +236,7 @@ export function startRunSamples(): RunSamples {
 }
 
 export function startSawTooth(): SawTooth {
-  return { phase: null, sinceMs: 0, seen: false, accMs: 0, beforeMin: null, min: null, afterMin: null, sinceMin: 0, atMax: 0, beforeMax: null, max: null, afterMax: null, settledFirst: null, valley: null, runStartMs: 0, runS: 0, startKPa: null, stopKPa: null, fallPerMs: null, risePerMs: null, coarse: false, lows: [], highs: [], usualS: 0 };
+  return { phase: null, sinceMs: 0, seen: false, accMs: 0, min: null, max: null, beforeFoot: null, foot: null, afterFoot: null, beforeCrest: null, crest: null, afterCrest: null, sinceFoot: 0, atCrest: 0, settledFirst: null, valley: null, runStartMs: 0, runS: 0, startKPa: null, stopKPa: null, fallPerMs: null, risePerMs: null, coarse: false, lows: [], highs: [], usualS: 0 };
 }
 
 /** A generator of which nothing was heard yet. */
