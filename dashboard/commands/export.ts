@@ -1,0 +1,61 @@
+import { resolve } from 'node:path';
+import { ConfigError } from '../../shared/errors.ts';
+import { type GeneratorKey, parseGeneratorKey } from '../../shared/ids.ts';
+import { SILENT_LOG } from '../../shared/log.ts';
+import { exportRecording as writeRecording } from '../../shared/recording/write-recording.ts';
+import { msFromIso } from '../../shared/time.ts';
+import { defineCommand, UsageError } from './command.ts';
+import { readConfiguration } from './configuration.ts';
+import { findRunningServer } from './run-file.ts';
+import { openReadings, openRecords, recordsFileIn, refuseOuterStores } from './stores.ts';
+import { DATA_OPTION } from './where-records-are.ts';
+
+export const exportRecording = defineCommand({
+  name: 'export',
+  summary: 'write the log of the data folder as a recording that replay and import read',
+  wants: ['FOLDER'],
+  options: {
+    from: { type: 'string', value: 'ISO', says: 'only what was received from then on' },
+    to: { type: 'string', value: 'ISO', says: 'only what was received before' },
+    generator: { type: 'string', value: 'SITE/GENERATOR', multiple: true, says: 'only this generator, once for each' },
+    data: DATA_OPTION,
+  },
+  example: 'npx --no-install lull export recordings/today --data demo-data',
+  more: 'The readings can be opened by one process only: stop the server on this data folder first.',
+  async run(values, given, context) {
+    const { config } = readConfiguration(context.environment, context.folder, values.data === undefined ? {} : { data: values.data });
+    refuseOuterStores(config);
+    const dataFolder = resolve(context.folder, config.data);
+    const running = findRunningServer(dataFolder);
+    if (running !== undefined) throw new ConfigError(`the server at ${running.url} (process ${running.pid}) has the readings open; stop it first`);
+    const generators = values.generator?.map(keyOf);
+    const fromMs = timeOf('from', values.from, 0);
+    const toMs = timeOf('to', values.to, Number.MAX_SAFE_INTEGER);
+    const records = await openRecords(recordsFileIn(dataFolder), { mustExist: true });
+    const readings = await openReadings(dataFolder, config.memoryMB, SILENT_LOG).catch(async (error: unknown) => {
+      await records.close();
+      throw error;
+    });
+    try {
+      const counts = await writeRecording({ folder: resolve(context.folder, given[0] ?? ''), readings, records, fromMs, toMs, ...(generators === undefined ? {} : { generators }), onProgress: (count) => context.terminal.progress('exporting', undefined, `${count} readings`) });
+      context.terminal.out(`${counts.readings} readings in ${counts.packets} packets, ${counts.visits} entries, ${counts.events} events, ${counts.sites} sites`);
+    } finally {
+      context.terminal.clearProgress();
+      await readings.close();
+      await records.close();
+    }
+  },
+});
+
+function keyOf(text: string): GeneratorKey {
+  const key = parseGeneratorKey(text);
+  if (key === undefined) throw new UsageError(`--generator must be SITE/GENERATOR: current value is ${JSON.stringify(text)}`);
+  return key;
+}
+
+function timeOf(flag: string, text: string | undefined, fallback: number): number {
+  if (text === undefined) return fallback;
+  const ms = msFromIso(text);
+  if (ms === undefined) throw new UsageError(`--${flag} must be a time in ISO 8601: current value is ${JSON.stringify(text)}`);
+  return ms;
+}

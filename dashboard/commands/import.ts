@@ -1,0 +1,122 @@
+import { existsSync } from 'node:fs';
+import { join, resolve } from 'node:path';
+import { importRecording as readRecording, type RecordingImport } from '../../ingest/import-recording.ts';
+import { ConfigError } from '../../shared/errors.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
+import type { LogEvent } from '../../shared/log-event.ts';
+import { SILENT_LOG } from '../../shared/log.ts';
+import type { QuarantineItem } from '../../shared/quarantine.ts';
+import { isoFromMs } from '../../shared/time.ts';
+import { type Context, defineCommand } from './command.ts';
+import { readConfiguration } from './configuration.ts';
+import { type CurrentRegistry, currentRegistry } from './registry-source.ts';
+import { type Foundation, layFoundation } from './running-house.ts';
+import { refuseSecondServer } from './serve.ts';
+import { refuseOuterStores } from './stores.ts';
+import { DATA_OPTION } from './where-records-are.ts';
+
+const QUARANTINE_LOT = 500;
+
+export const importRecording = defineCommand({
+  name: 'import',
+  summary: 'take a recording folder into the data folder: readings, sites, visits, events',
+  wants: ['FOLDER'],
+  options: { data: DATA_OPTION },
+  example: 'npx --no-install lull import recordings/spring --data data',
+  more: 'A generator without history here keeps the times of receipt that the recording names; one that has history gets the time of the import. What can\'t be read goes to quarantine. Importing the same folder twice changes nothing.',
+  async run(values, given, context) {
+    const folder = resolve(context.folder, given[0] ?? '');
+    refuseNoRecording(folder);
+    const { config } = readConfiguration(context.environment, context.folder, values.data === undefined ? {} : { data: values.data });
+    refuseOuterStores(config);
+    const dataFolder = resolve(context.folder, config.data);
+    refuseSecondServer(dataFolder);
+    const stopping = context.stopSignal();
+    let registry = currentRegistry([]);
+    const foundation = await layFoundation(dataFolder, config, SILENT_LOG, async (records) => {
+      registry = currentRegistry(await records.registryChanges());
+    });
+    try {
+      const known = new Set((await foundation.readings.series()).map((one) => one.generator));
+      const passes: readonly { readonly only: (generator: GeneratorKey) => boolean; readonly receivedMs?: number }[] =
+        known.size === 0 ? [{ only: () => true }] : [{ only: (generator) => !known.has(generator) }, { only: (generator) => known.has(generator), receivedMs: context.clock.nowMs() }];
+      for (const pass of passes) {
+        const refused: QuarantineItem[] = [];
+        const recording = readRecording({ folder, nowMs: context.clock.nowMs(), registry: (generator) => registry.generator(generator), onRefused: (item) => refused.push(item), ...pass });
+        const kept = await takeIn(recording, refused, pass.receivedMs, foundation, registry, context, stopping);
+        tellCounts(recording, kept, context);
+      }
+    } finally {
+      context.terminal.clearProgress();
+      await foundation.close();
+    }
+  },
+});
+
+/** @throws {ConfigError} if the folder holds no recording. */
+export function refuseNoRecording(folder: string): void {
+  if (!existsSync(join(folder, 'readings.ndjson'))) throw new ConfigError(`${folder} is no recording: it has no readings.ndjson`);
+}
+
+type Kept = { readings: number; doubled: number; conflicts: number };
+
+async function takeIn(recording: RecordingImport, refused: QuarantineItem[], receivedMs: number | undefined, foundation: Foundation, registry: CurrentRegistry, context: Context, stopping: AbortSignal): Promise<Kept> {
+  const kept: Kept = { readings: 0, doubled: 0, conflicts: 0 };
+  const { records, readings, link } = foundation;
+  const keepRefused = async (): Promise<void> => {
+    if (refused.length > 0) await records.quarantine(refused.splice(0));
+  };
+  for await (const event of recording.events) {
+    if (stopping.aborted) throw new Error('stopped; what was taken in is kept, and importing the folder again completes it');
+    if (event.kind === 'readings') {
+      const result = await readings.append(event.batch);
+      kept.readings += result.kept.atMs.length;
+      kept.doubled += result.doubled;
+      kept.conflicts += result.conflicts.length;
+      await link.room();
+      if (result.kept.atMs.length > 0) link.feed({ kind: 'readings', batch: result.kept });
+      context.terminal.progress('importing', undefined, `${kept.readings} readings`);
+    } else {
+      await link.room();
+      link.feed(await keepEvent(event, receivedMs, foundation, registry));
+    }
+    if (refused.length >= QUARANTINE_LOT) await keepRefused();
+  }
+  await keepRefused();
+  await link.save();
+  return kept;
+}
+
+/** Write down what is no reading, and give it as analysis is to see it. */
+async function keepEvent(event: Exclude<LogEvent, { kind: 'readings' }>, receivedMs: number | undefined, { records }: Foundation, registry: CurrentRegistry): Promise<LogEvent> {
+  switch (event.kind) {
+    case 'entry': {
+      // Known from the import on, where everything of the recording is.
+      const entry = receivedMs === undefined ? event.entry : { ...event.entry, recordedAt: isoFromMs(event.atMs) };
+      await records.saveEntry(entry, entry.by ?? 'import');
+      return { ...event, entry };
+    }
+    case 'registry':
+      await records.recordRegistryChange(event.change);
+      registry.apply(event.change);
+      return event;
+    case 'closing':
+      await records.recordAction(event.action);
+      return event;
+    case 'presence':
+      await records.savePresence(event.event);
+      return event;
+    case 'quarantine':
+      return event;
+  }
+}
+
+function tellCounts({ counts, problems }: RecordingImport, kept: Kept, { terminal }: Context): void {
+  if (counts.packets + counts.entries + counts.registryChanges === 0 && problems.count === 0) return;
+  terminal.out(`${kept.readings} readings from ${counts.packets} packets, ${counts.entries} entries, ${counts.registryChanges} registry changes; ${kept.doubled} were here already`);
+  const refusedInAll = [...counts.refused.values()].reduce((sum, count) => sum + count, 0);
+  if (refusedInAll > 0) terminal.out(`in quarantine: ${[...counts.refused].map(([reason, count]) => `${count} ${reason}`).join(', ')} (see lull quarantine)`);
+  if (kept.conflicts > 0) terminal.out(`${kept.conflicts} readings had another value than the one kept before and were left out`);
+  for (const problem of problems.first.slice(0, 10)) terminal.say(`${problem.file}${problem.line > 0 ? `, line ${problem.line}` : ''}: ${problem.says}`);
+  if (problems.count > 10) terminal.say(`… and ${problems.count - 10} more problems`);
+}
