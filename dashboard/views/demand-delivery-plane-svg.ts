@@ -67,21 +67,22 @@ const overlaps = (a: Box, b: Box): boolean => a.x0 < b.x1 && b.x0 < a.x1 && a.y0
 
 /** Names of points with a finding, by rank, at most 14: beside the point where there is room, else above or below, else left to the pointer. */
 function labelsOf(points: readonly PlacedPoint[], geometry: PlaneGeometry): PlaneLabel[] {
-  const taken: Box[] = points.map((point) => boxAround(point, point.shape === null ? 3 : 6));
+  const taken: Box[] = points.filter((point) => point.shape !== null).map((point) => boxAround(point, 6));
+  const quiet: Box[] = points.filter((point) => point.shape === null).map((point) => boxAround(point, 3));
   const labels: PlaneLabel[] = [];
   const rightPx = geometry.leftPx + geometry.sidePx;
   for (const point of points.filter((one) => one.shape !== null).sort((a, b) => a.rank - b.rank)) {
     if (labels.length >= 14) break;
     const text = point.name.length > 34 ? `${point.name.slice(0, 33)}…` : point.name;
     const widthPx = text.length * 6.6;
-    for (const [anchor, xPx, yPx] of placesBeside(point)) {
-      const x0 = anchor === 'start' ? xPx : xPx - widthPx;
-      const box = { x0, x1: x0 + widthPx, y0: yPx - 11, y1: yPx + 3 };
-      if (box.x0 < geometry.leftPx || box.x1 > rightPx || box.y0 < geometry.topPx || taken.some((other) => overlaps(box, other))) continue;
-      taken.push(box);
-      labels.push({ key: point.key, text, xPx, yPx, anchor });
-      break;
-    }
+    const places = placesBeside(point)
+      .map(([anchor, xPx, yPx]) => ({ anchor, xPx, yPx, box: { x0: anchor === 'start' ? xPx : xPx - widthPx, x1: anchor === 'start' ? xPx + widthPx : xPx, y0: yPx - 11, y1: yPx + 3 } }))
+      .filter(({ box }) => box.x0 >= geometry.leftPx && box.x1 <= rightPx && box.y0 >= geometry.topPx && !taken.some((other) => overlaps(box, other)));
+    // A name may cover points without a finding where there is no other room.
+    const place = places.find(({ box }) => !quiet.some((other) => overlaps(box, other))) ?? places[0];
+    if (place === undefined) continue;
+    taken.push(place.box);
+    labels.push({ key: point.key, text, xPx: place.xPx, yPx: place.yPx, anchor: place.anchor });
   }
   return labels;
 }
@@ -106,10 +107,21 @@ export function diagonalOf(geometry: PlaneGeometry, runTimeFactor: number): { re
 const r = (value: number): string => String(Math.round(value * 10) / 10);
 const TEXT = 'class="axis" font-size="12" fill="#555b61"';
 
+/** What the axes name: as before first, then what has 54 px of room for its words. */
+function tickFactors(geometry: PlaneGeometry): readonly number[] {
+  const kept: number[] = [];
+  for (const factor of [1, 2, 0.5, 4, 1.5, 8, 3, 0.67]) {
+    const ln = Math.log(factor);
+    const x = xPxOf(geometry, ln);
+    if (ln >= geometry.lowLn && ln <= geometry.highLn && kept.every((other) => Math.abs(xPxOf(geometry, Math.log(other)) - x) >= 54)) kept.push(factor);
+  }
+  return kept;
+}
+
 function axesMarkup(geometry: PlaneGeometry): string {
   const { leftPx, topPx, sidePx } = geometry;
   const bottomPx = topPx + sidePx;
-  const factors = [0.5, 1, 1.5, 2, 3, 5, 8].filter((factor) => Math.log(factor) >= geometry.lowLn && Math.log(factor) <= geometry.highLn);
+  const factors = tickFactors(geometry);
   const ticks = factors.map((factor) => {
     const x = xPxOf(geometry, Math.log(factor));
     const y = yPxOf(geometry, Math.log(factor));

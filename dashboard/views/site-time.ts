@@ -44,16 +44,16 @@ export function dayNameWords(day: string): string {
 /** How long ago, or how far ahead: `just now`, `3 min ago`, `in 5 days`. */
 export function ageWords(ms: number, nowMs: number): string {
   const span = Math.abs(nowMs - ms);
-  if (span < 45_000) return span < 10_000 ? 'just now' : `${Math.round(span / 1000)} s ${ms <= nowMs ? 'ago' : 'ahead'}`;
+  if (span < 45_000) return span < 10_000 ? 'just now' : `${Math.round(span / 1000)}\u00a0s ${ms <= nowMs ? 'ago' : 'ahead'}`;
   return ms <= nowMs ? `${spanWords(span)} ago` : `in ${spanWords(span)}`;
 }
 
 /** A length of time in its largest fitting unit. */
 export function spanWords(spanMs: number): string {
-  if (spanMs < 1.5 * MINUTE_MS) return `${Math.round(spanMs / 1000)} s`;
-  if (spanMs < 90 * MINUTE_MS) return `${Math.round(spanMs / MINUTE_MS)} min`;
-  if (spanMs < 36 * HOUR_MS) return `${Math.round(spanMs / HOUR_MS)} h`;
-  return `${Math.round(spanMs / DAY_MS)} days`;
+  if (spanMs < 1.5 * MINUTE_MS) return `${Math.round(spanMs / 1000)}\u00a0s`;
+  if (spanMs < 90 * MINUTE_MS) return `${Math.round(spanMs / MINUTE_MS)}\u00a0min`;
+  if (spanMs < 36 * HOUR_MS) return `${Math.round(spanMs / HOUR_MS)}\u00a0h`;
+  return `${Math.round(spanMs / DAY_MS)}\u00a0days`;
 }
 
 /** `2026-11-24T03:12`, as a form's date-and-time field wants it, in the zone. */

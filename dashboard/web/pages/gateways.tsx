@@ -52,7 +52,7 @@ export function GatewaysPage(props: { readonly query: URLSearchParams }) {
       {gateways.value?.length === 0 && <p>No gateway has been heard yet.</p>}
       {silent.length > 0 && <h2>Silent, or silent in part</h2>}
       {silent.map((row) => (
-        <Gateway key={`${row.site} ${row.gateway ?? ''}`} row={row} nowMs={nowMs} open={silent.length <= 5} />
+        <Gateway key={`${row.site} ${row.gateway ?? ''}`} row={row} nowMs={nowMs} open={silent.length <= 2} />
       ))}
       {rest.length > 0 && <h2>Heard as they should be</h2>}
       {rest.map((row) => (
@@ -66,7 +66,7 @@ export function GatewaysPage(props: { readonly query: URLSearchParams }) {
 
 function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; readonly open: boolean }) {
   const { row, nowMs } = props;
-  const changed = row.changedAt === null ? '' : ` since ${ageWords(Date.parse(row.changedAt), nowMs)}`;
+  const changed = row.changedAt === null ? '' : ` for ${spanWords(Math.max(0, nowMs - Date.parse(row.changedAt)))}`;
   const odd = row.generators.flatMap((one) => one.channels).filter((channel) => !channel.plausible).length;
   const refused = row.generators.flatMap((one) => one.refused).reduce((sum, one) => sum + one.count, 0);
   return (

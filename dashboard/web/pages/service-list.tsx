@@ -64,6 +64,13 @@ export function ServiceListPage() {
   );
 }
 
+/** A cause that waits for nothing is dated by the last look of analysis. */
+function byWords(byMs: number | undefined, nowMs: number): string {
+  if (byMs === undefined) return 'no end in sight';
+  if (byMs > nowMs) return dateWords(byMs, 'UTC', nowMs);
+  return nowMs - byMs < DAY_MS ? 'at once' : `past: ${dateWords(byMs, 'UTC', nowMs)}`;
+}
+
 function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
   const byMs = row.byAt === null ? undefined : Date.parse(row.byAt);
@@ -71,15 +78,15 @@ function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: numbe
   return (
     <tr>
       <td data-name="By when">
-        <span class={soon ? 'wait-soon' : 'number'}>{byMs === undefined ? 'no end in sight' : byMs <= nowMs ? `now: since ${dateWords(byMs, 'UTC', nowMs)}` : dateWords(byMs, 'UTC', nowMs)}</span>
+        <span class={soon ? 'wait-soon' : 'number'}>{byWords(byMs, nowMs)}</span>
         <span class="under">
           {row.byBecause === 'condition' ? `from condition${row.limit === null ? '' : `: ${LIMIT_WORDS[row.limit]}`}` : row.byBecause === 'due' ? 'due by days or hours' : ''}
-          {row.runHours !== null && `; ${group(row.runHours)}${NBSP}h run since service`}
+          {row.runHours !== null && `; hour meter ${group(row.runHours)}${NBSP}h`}
         </span>
       </td>
       <th scope="row" class="where">
         <a href={generatorHref(row.site, row.generator)}>
-          {row.siteName}, {row.generator}
+          {row.siteName}, <span class="unbroken">{row.generator}</span>
         </a>
         <span class="under">{[row.area, row.access].filter((text) => text !== null && text !== '').join('; ')}</span>
       </th>
@@ -92,11 +99,7 @@ function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: numbe
         {row.bring.length === 0 ? (
           <span class="quiet">nothing in particular</span>
         ) : (
-          <ul class="plain">
-            {row.bring.map((item) => (
-              <li key={item}>{item}</li>
-            ))}
-          </ul>
+          row.bring.join(', ')
         )}
       </td>
       <td data-name="Why now">{row.because}</td>

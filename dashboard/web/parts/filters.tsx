@@ -1,3 +1,4 @@
+import { useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
 import type { Cause, DataState } from '../../../shared/finding.ts';
 import { CAUSE_WORDS, DATA_STATE_WORDS } from '../../views/domain-words.ts';
@@ -45,6 +46,7 @@ export function Filters(props: { readonly rows: readonly OverviewRow[]; readonly
   const present = new Set(rows.flatMap((row) => row.lead?.cause ?? row.cause ?? []));
   const causes = (Object.keys(CAUSE_WORDS) as Cause[]).filter((cause) => present.has(cause) || cause === filters.cause);
   const states = (Object.keys(DATA_STATE_WORDS) as DataState[]).filter((state) => state === filters.data || rows.some((row) => row.dataState === state));
+  const [more, setMore] = useState(false);
   const active = Object.values(filters).some((value) => value !== '');
   return (
     <form class="filters" role="search" aria-label="Filters" onSubmit={(event) => event.preventDefault()}>
@@ -52,9 +54,14 @@ export function Filters(props: { readonly rows: readonly OverviewRow[]; readonly
         <span>Site or generator</span>
         <input type="search" value={filters.text} autocomplete="off" onInput={(event) => setQuery({ text: event.currentTarget.value })} />
       </label>
-      {areas.length > 0 && <Choice name="area" label="Area" value={filters.area} options={[['', 'all areas'], ...areas.map((area) => [area, area] as const)]} />}
-      <Choice name="cause" label="Cause" value={filters.cause} options={[['', 'all'], ['any', 'something found'], ...causes.map((cause: Cause) => [cause, CAUSE_WORDS[cause]] as const)]} />
-      <Choice name="data" label="Data" value={filters.data} options={[['', 'all'], ['silent', 'silent or in part'], ...states.map((state) => [state, DATA_STATE_WORDS[state]] as const)]} />
+      <button type="button" class="more-filters" aria-expanded={more} onClick={() => setMore(!more)}>
+        {more ? 'Fewer filters' : 'More filters'}
+      </button>
+      <div class={more || filters.area + filters.cause + filters.data !== '' ? 'choices' : 'choices choices-folded'}>
+        {areas.length > 0 && <Choice name="area" label="Area" value={filters.area} options={[['', 'all areas'], ...areas.map((area) => [area, area] as const)]} />}
+        <Choice name="cause" label="Cause" value={filters.cause} options={[['', 'all'], ['any', 'something found'], ...causes.map((cause: Cause) => [cause, CAUSE_WORDS[cause]] as const)]} />
+        <Choice name="data" label="Data" value={filters.data} options={[['', 'all'], ['silent', 'silent or in part'], ...states.map((state) => [state, DATA_STATE_WORDS[state]] as const)]} />
+      </div>
       <p class="count" role="status">
         {active ? `${props.shown} of ${rows.length} shown` : `${rows.length} generators`}
       </p>
