@@ -24,7 +24,7 @@ export function openApi(routes: readonly Route[], version: string): Json {
 }
 
 function operationOf(route: Route): Json {
-  const problems = [...new Set([400, 403, 500, 503, ...(route.body === null ? [] : [413, 415]), ...route.problems])].sort();
+  const problems = [...new Set([400, 403, 500, 503, ...(route.body === null ? [] : [413, 415]), ...route.problems])].sort((a, b) => a - b);
   return {
     operationId: operationId(route),
     tags: [route.tag],

@@ -92,7 +92,7 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   const app = express();
   app.disable('x-powered-by').disable('etag').set('query parser', 'simple').set('case sensitive routing', true);
   app.use(securityHeaders, loopbackOnly);
-  if (params.simulated) app.use((_request, response, next) => void (response.set('lull-simulated', 'true'), next()));
+  if (params.simulated) app.use(sayThatItIsSimulated);
   app.use(API_ROOT, jsonOnly, express.json({ limit: BODY_LIMIT, type: 'application/json' }));
   for (const route of routes) app[route.method](expressPath(route), (request, response) => answer(route, request, response));
   refuseOtherMethods(app, routes);
@@ -101,6 +101,11 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   });
   app.use(staticPages(params.webFolder), problemHandler(params.log));
   return app;
+}
+
+function sayThatItIsSimulated(_request: Request, response: Response, next: NextFunction): void {
+  response.set('lull-simulated', 'true');
+  next();
 }
 
 function expressPath(route: Route): string {

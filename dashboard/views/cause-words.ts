@@ -1,4 +1,4 @@
-import type { Cause, CauseProbability, Evidence, Finding, LimitName } from '../../shared/finding.ts';
+import type { Cause, CauseProbability, Evidence, Finding } from '../../shared/finding.ts';
 
 /*
  * What a cause is called in a sentence, who is asked to go, and what to bring. Common practice, no source; rules of the
@@ -85,16 +85,4 @@ export function probabilityOf(finding: Pick<Finding, 'cause' | 'causes' | 'among
   if (own !== undefined) return own.probability;
   const among = finding.among ?? [];
   return Math.min(1, finding.causes.filter((one) => among.includes(one.cause)).reduce((sum, one) => sum + one.probability, 0));
-}
-
-const LIMIT_WORDS: Readonly<Record<LimitName, string>> = {
-  dutyRatio: 'run time reaches its limit',
-  elementDropKPa: 'the drop over the elements reaches its limit',
-  nitrogen: 'nitrogen falls to its limit',
-  deliveryShare: 'delivery falls to its limit',
-};
-
-/** Which limit a date belongs to, as a clause. */
-export function limitInWords(limit: LimitName): string {
-  return LIMIT_WORDS[limit];
 }

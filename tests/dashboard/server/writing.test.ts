@@ -36,7 +36,7 @@ test('POST acknowledge, shelve, unshelve and note show at once in lists and on t
   expect(await post(`/findings/${id}/unshelve`, { by: 'Ana' })).toMatchObject({ status: 409, body: { detail: 'This finding is not shelved.' } });
   expect(await post(`/findings/${id}/note`, { by: 'Rui', note: 'rang the site' })).toMatchObject({ status: 200 });
   const detail = await get<GeneratorDetail>('/generators/invented-1/gen-2');
-  expect(detail.actions.map((one) => [one.action, one.by]).sort()).toEqual([['acknowledge', 'Ana'], ['note', 'Rui'], ['shelve', 'Ana'], ['unshelve', 'Ana']]);
+  expect(detail.actions.map((one) => `${one.action} ${one.by}`).sort()).toEqual(['acknowledge Ana', 'note Rui', 'shelve Ana', 'unshelve Ana']);
   expect(world.told.closings).toEqual([]);
 });
 
