@@ -3,7 +3,7 @@ import { generatorKey, type GeneratorId, type SiteId } from '../shared/ids.ts';
 import { type GeneratorRecord, generatorSchema, parseRegistry, type Registry, type SiteRecord, siteSchema } from '../shared/registry.ts';
 import { DAY_MS, isoFromMs } from '../shared/time.ts';
 import { DEMO_SITES, type ChannelSet, type DemoGenerator, type DemoSite } from './demo-sites.ts';
-import { DEMO_STORIES } from './demo-stories.ts';
+import { DEMO_STORIES, type DemoStory } from './demo-stories.ts';
 import type { PlantSpec } from './plant/plant.ts';
 import { between, startDice } from './plant/random.ts';
 import { leakForNLPerMin, sizeFeed } from './plant/sizing.ts';
@@ -56,6 +56,12 @@ function generatorRecord(one: DemoGenerator, startMs: number, fittedDaysAgo: num
   });
 }
 
+/** Where a story has a gateway fall silent, it is that of one generator, not of the site. */
+function ownGateway(site: DemoSite, story: DemoStory): boolean {
+  const silent = (story.faults ?? []).some((fault) => fault.cause === 'data-gap' || fault.cause === 'no-power') || (story.upsets ?? []).some((upset) => upset.kind === 'gap' || upset.kind === 'late-burst' || upset.kind === 'power-cut');
+  return silent && site.generators.length > 1;
+}
+
 function generatorScenario(site: DemoSite, one: DemoGenerator, index: number): { readonly scenario: GeneratorScenario; readonly fittedDaysAgo: number } {
   const key = generatorKey(site.id as SiteId, one.id as GeneratorId);
   const dice = startDice(1, `fleet ${key}`);
@@ -66,7 +72,7 @@ function generatorScenario(site: DemoSite, one: DemoGenerator, index: number): {
   return {
     fittedDaysAgo,
     scenario: {
-      key, gateway: `gw-${site.id}`, plant, channels: channelsOf(one.channels, plant.risers.map((riser) => riser.id)), nitrogenAt: 'product', reportEveryS: one.channels === 'duty' ? 3600 : 300,
+      key, gateway: ownGateway(site, story) ? `gw-${site.id}-${one.id}` : `gw-${site.id}`, plant, channels: channelsOf(one.channels, plant.risers.map((riser) => riser.id)), nitrogenAt: 'product', reportEveryS: one.channels === 'duty' ? 3600 : 300,
       loading: [usedH / 1500, usedH / 3000, usedH / 2500, usedH / 1500], runHours: 900 * 24 * one.dutyRatio,
       faults: story.faults ?? [], upsets: [...(story.upsets ?? []), { kind: 'cold-snap', fromDay: 108 + (site.climate === 'foothill' ? 0 : 5), hours: 96 }], visits: story.visits ?? [], lossRatio: 0.0005, doubleRatio: index % 8 === 3 ? 0.002 : 0,
     },

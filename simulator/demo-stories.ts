@@ -18,7 +18,7 @@ export const DEMO_STORIES: Readonly<Record<string, DemoStory>> = {
   'quay-7/gen-1': { faults: [{ cause: 'leak', severity: 'marked', shape: 'ramp', fromDay: 84, growDays: 60 }] },
   'acorn-lot/gen-1': { faults: [{ cause: 'leak', severity: 'plain', shape: 'step', fromDay: 126.3 }] },
   'larkfield/gen-2': { visits: [visit('visit-larkfield-2', 122, ALL_ELEMENTS, 'yearly change of elements')], faults: [{ cause: 'bleed-left-open', variant: 'feed', severity: 'marked', shape: 'step', fromDay: after(122) }] },
-  'polar-pantry/gen-1': { visits: [visit('visit-polar-1', 127, ALL_ELEMENTS, 'yearly change of elements')], faults: [{ cause: 'valve-left-shut', severity: 'urgent', shape: 'step', fromDay: after(127) }] },
+  'cloud-barn/gen-2': { visits: [visit('visit-cloud-2', 128, ALL_ELEMENTS, 'yearly change of elements')], faults: [{ cause: 'valve-left-shut', severity: 'urgent', shape: 'step', fromDay: after(128) }] },
   'maple-yard/gen-1': { faults: [{ cause: 'element-loading', severity: 'marked', shape: 'step', fromDay: 72 }] },
   'seven-sheds/gen-1': { faults: [{ cause: 'element-loading', severity: 'urgent', shape: 'step', fromDay: 119 }] },
   'sugar-dock/gen-1': { faults: [{ cause: 'drain-stuck-open', severity: 'marked', shape: 'comes-and-goes', fromDay: 112.6 }] },

@@ -2,8 +2,9 @@ import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import { applyFault } from './faults/table.ts';
 import { UPSETS } from './faults/upsets.ts';
 import { type Departures, feedSignature, noDepartures } from './plant/departures.ts';
+import { atmosphereKPa } from './plant/gas.ts';
 import { ELEMENT_NAMES } from './plant/elements.ts';
-import { advancePlant, type PlantState, startPlant } from './plant/plant.ts';
+import { advancePlant, type PlantEvent, type PlantState, startPlant, tankAbsKPa, WEAR_PER_H } from './plant/plant.ts';
 import { type Dice, startDice, uniform } from './plant/random.ts';
 import { sensed, type SensorSetting, sensorSettings, trueValue } from './plant/sensors.ts';
 import type { GeneratorScenario, UpsetScenario } from './scenario.ts';
@@ -29,6 +30,8 @@ export type GeneratorState = {
   dutyRunS: number;
   dutyMs: number;
   visitsDone: number;
+  /** For each fault of the scenario, when an observer at the machine could first have known; null until then. */
+  knowableMs: (number | null)[];
   signature: number;
   /** Rows that are on their way: flat, four numbers a row. */
   pending: number[];
@@ -61,9 +64,9 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   plant.loading = [...scenario.loading];
   plant.runS = Math.round(scenario.runHours * 3600);
   plant.starts = Math.round(scenario.runHours * 7);
-  plant.wear = Math.min(0.15, 3e-5 * scenario.runHours);
+  plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, signature: feedSignature(noDepartures(0)), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), pending: [] };
 }
 
 function upsetActive(upset: UpsetScenario, day: number): boolean {
@@ -131,6 +134,7 @@ function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prep
   while (plant.atMs < state.nextBeatMs) {
     const untilMs = plant.running && prepared.watched.length > 0 ? Math.min(state.nextBeatMs, plant.atMs + LOOK_MS) : state.nextBeatMs;
     const event = advancePlant(plant, scenario.plant, dep, coldC, untilMs);
+    noteKnowable(state, scenario, dep, event, midnightMs);
     if (event !== undefined && prepared.running >= 0) send(prepared.tank >= 0 ? [prepared.running, prepared.tank] : [prepared.running]);
     else if (plant.running && plant.atMs < state.nextBeatMs) send(moved(state, scenario, prepared, dep));
   }
@@ -138,6 +142,25 @@ function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prep
   if (plant.atMs >= state.nextReportMs) {
     state.nextReportMs += scenario.reportEveryS * 1000;
     send(due(state, scenario, prepared, dep));
+  }
+}
+
+/** A run longer than this has no end in sight. */
+const LONG_RUN_MS = HOUR_MS;
+
+/** Faults of the running count from the first sign of them, others from their onset. */
+function noteKnowable(state: GeneratorState, scenario: GeneratorScenario, dep: Departures, event: PlantEvent, midnightMs: number): void {
+  if (scenario.faults.length === 0) return;
+  const { plant } = state;
+  const day = (plant.atMs - midnightMs) / DAY_MS;
+  for (let index = 0; index < scenario.faults.length; index += 1) {
+    const fault = scenario.faults[index]!;
+    if (state.knowableMs[index] !== null || day < fault.fromDay || (fault.toDay !== undefined && day >= fault.toDay)) continue;
+    const gaugeKPa = tankAbsKPa(plant, scenario.plant) - atmosphereKPa(scenario.plant.elevationM);
+    if (fault.cause === 'not-starting' && !(dep.startBlocked && plant.calling && !plant.running)) continue;
+    if (fault.cause === 'stops-short' && !(event === 'stop' && gaugeKPa < scenario.plant.cutOutKPa - 10)) continue;
+    if (fault.cause === 'runs-without-end' && !(plant.running && plant.atMs - plant.runStartMs > LONG_RUN_MS)) continue;
+    state.knowableMs[index] = Math.round(plant.atMs);
   }
 }
 

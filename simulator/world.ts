@@ -1,5 +1,5 @@
 import type { GeneratorKey } from '../shared/ids.ts';
-import { batchBuilder, QUALITY, type ReadingBatch, type Series } from '../shared/reading-batch.ts';
+import { QUALITY, type ReadingBatch, type Series } from '../shared/reading-batch.ts';
 import { HOUR_MS } from '../shared/time.ts';
 import { advanceGenerator, type GeneratorState, type Prepared, prepareGenerator, ROW, startGenerator } from './generator.ts';
 import type { GeneratorScenario, Scenario } from './scenario.ts';
@@ -10,14 +10,20 @@ const CHUNK_MS = 6 * HOUR_MS;
 /** A fleet that lives: plain JSON, so that it can be put into a file and go on another day. */
 export type World = { readonly scenario: Scenario; readonly seed: number; readonly startMs: number; nowMs: number; generators: GeneratorState[] };
 
-type PreparedWorld = { readonly generators: readonly { readonly scenario: GeneratorScenario; readonly prepared: Prepared; readonly series: readonly Series[] }[] };
+type PreparedWorld = { readonly generators: readonly { readonly scenario: GeneratorScenario; readonly prepared: Prepared; readonly firstSeries: number }[]; readonly series: readonly Series[] };
 /** What follows from a scenario, so that it isn't worked out at every step; a world read from a file gets its own anew. */
 const preparedWorlds = new WeakMap<Scenario, PreparedWorld>();
 
 function prepared(scenario: Scenario): PreparedWorld {
   let made = preparedWorlds.get(scenario);
   if (made === undefined) {
-    made = { generators: scenario.generators.map((one) => ({ scenario: one, prepared: prepareGenerator(one), series: one.channels.map((channel) => ({ generator: one.key, channel })) })) };
+    const series: Series[] = [];
+    const generators = scenario.generators.map((one) => {
+      const firstSeries = series.length;
+      for (const channel of one.channels) series.push({ generator: one.key, channel });
+      return { scenario: one, prepared: prepareGenerator(one), firstSeries };
+    });
+    made = { generators, series };
     preparedWorlds.set(scenario, made);
   }
   return made;
@@ -32,39 +38,70 @@ export function startWorld(params: { readonly scenario: Scenario; readonly seed:
 /**
  * Move the world to `toMs` and hand over what was received until then, in order of receipt; rows of equal receipt and
  * generator are one pack. Generators run ahead by a beat, so that nothing of device time up to `toMs` is still unknown.
+ * The batch's series are all of the world's, whether or not they have rows in it.
  * @throws {RangeError} if `toMs` lies before the world's present.
  */
 export function stepWorld(world: World, toMs: number): ReadingBatch {
   if (!(toMs >= world.nowMs)) throw new RangeError(`Cannot step world as its time must not go back from ${world.nowMs}: current value is ${toMs}`);
-  const { generators } = prepared(world.scenario);
-  const builder = batchBuilder();
+  const { generators, series } = prepared(world.scenario);
+  const out = columns(1024);
   while (world.nowMs < toMs) {
     const targetMs = Math.min(toMs, world.nowMs + CHUNK_MS);
-    const rows: Arrived = { series: [], atMs: [], value: [], receivedMs: [] };
+    const arrived = columns(1024);
+    const packs: Pack[] = [];
     for (let index = 0; index < generators.length; index += 1) {
-      const { scenario, prepared: ready, series } = generators[index]!;
+      const { scenario, prepared: ready, firstSeries } = generators[index]!;
       const state = world.generators[index]!;
       advanceGenerator(state, scenario, ready, world.startMs, targetMs);
-      release(state, series, targetMs, rows);
+      release(state, firstSeries, targetMs, arrived, packs);
     }
-    inOrder(rows, world.nowMs, (row) => builder.add(rows.series[row]!, rows.atMs[row]!, rows.value[row]!, QUALITY.plain, rows.receivedMs[row]!));
+    inOrder(packs, arrived, world.nowMs, out);
     world.nowMs = targetMs;
   }
-  return builder.take();
+  const { length } = out;
+  return { series, seriesIndex: out.seriesIndex.slice(0, length), atMs: out.atMs.slice(0, length), value: out.value.slice(0, length), quality: new Uint8Array(length).fill(QUALITY.plain), receivedMs: out.receivedMs.slice(0, length) };
 }
 
-type Arrived = { series: Series[]; atMs: number[]; value: number[]; receivedMs: number[] };
+/** Columns that grow by doubling; the batch's own shape, so that nothing is packed twice. */
+type Columns = { length: number; seriesIndex: Uint32Array; atMs: Float64Array; value: Float64Array; receivedMs: Float64Array };
+/** Rows of one generator with one receipt. */
+type Pack = { readonly receivedMs: number; readonly from: number; to: number };
 
-/** Move the rows that have arrived by `targetMs` out of a generator's queue. */
-function release(state: GeneratorState, series: readonly Series[], targetMs: number, into: Arrived): void {
+function columns(size: number): Columns {
+  return { length: 0, seriesIndex: new Uint32Array(size), atMs: new Float64Array(size), value: new Float64Array(size), receivedMs: new Float64Array(size) };
+}
+
+function push(into: Columns, seriesIndex: number, atMs: number, value: number, receivedMs: number): void {
+  if (into.length === into.atMs.length) {
+    const wider = columns(into.length * 2);
+    wider.seriesIndex.set(into.seriesIndex);
+    wider.atMs.set(into.atMs);
+    wider.value.set(into.value);
+    wider.receivedMs.set(into.receivedMs);
+    Object.assign(into, { seriesIndex: wider.seriesIndex, atMs: wider.atMs, value: wider.value, receivedMs: wider.receivedMs });
+  }
+  const row = into.length;
+  into.seriesIndex[row] = seriesIndex;
+  into.atMs[row] = atMs;
+  into.value[row] = value;
+  into.receivedMs[row] = receivedMs;
+  into.length = row + 1;
+}
+
+/** Move the rows that have arrived by `targetMs` out of a generator's queue, and note where its packs lie. */
+function release(state: GeneratorState, firstSeries: number, targetMs: number, into: Columns, packs: Pack[]): void {
   const { pending } = state;
   let kept = 0;
+  let pack: Pack | undefined;
   for (let row = 0; row < pending.length; row += ROW) {
-    if (pending[row + 3]! <= targetMs) {
-      into.series.push(series[pending[row]!]!);
-      into.atMs.push(pending[row + 1]!);
-      into.value.push(pending[row + 2]!);
-      into.receivedMs.push(pending[row + 3]!);
+    const receivedMs = pending[row + 3]!;
+    if (receivedMs <= targetMs) {
+      if (pack === undefined || pack.receivedMs !== receivedMs) {
+        pack = { receivedMs, from: into.length, to: into.length };
+        packs.push(pack);
+      }
+      push(into, firstSeries + pending[row]!, pending[row + 1]!, pending[row + 2]!, receivedMs);
+      pack.to = into.length;
     } else {
       for (let column = 0; column < ROW; column += 1) pending[kept + column] = pending[row + column]!;
       kept += ROW;
@@ -75,12 +112,15 @@ function release(state: GeneratorState, series: readonly Series[], targetMs: num
 
 const PLACES = 2 ** 27;
 
-/** Rows by receipt; those of one millisecond stay as they came: by generator, then in the order sent. Sorting plain numbers is several times faster than sorting indexes. */
-function inOrder(rows: Arrived, fromMs: number, take: (row: number) => void): void {
-  const keys = new Float64Array(rows.atMs.length);
-  for (let row = 0; row < keys.length; row += 1) keys[row] = (rows.receivedMs[row]! - fromMs) * PLACES + row;
+/** Packs by receipt; those of one millisecond stay as they came: by generator, then in the order sent. Sorting plain numbers is several times faster than sorting objects. */
+function inOrder(packs: readonly Pack[], rows: Columns, fromMs: number, into: Columns): void {
+  const keys = new Float64Array(packs.length);
+  for (let index = 0; index < keys.length; index += 1) keys[index] = (packs[index]!.receivedMs - fromMs) * PLACES + index;
   keys.sort();
-  for (const key of keys) take(key % PLACES);
+  for (const key of keys) {
+    const { from, to } = packs[key % PLACES]!;
+    for (let row = from; row < to; row += 1) push(into, rows.seriesIndex[row]!, rows.atMs[row]!, rows.value[row]!, rows.receivedMs[row]!);
+  }
 }
 
 /** The generators of a world, with or without a registry entry. */

@@ -6,7 +6,7 @@ export const elementLoading: FaultKind = {
   variants: {
     fast: {
       measure: 'times the usual loading an hour',
-      severities: severities(means(4, 'damp cellar: a life in a quarter of its hours'), means(10, 'works in the room'), means(22, 'oil carried over'), means(45, 'a life in a week or two')),
+      severities: severities(means(3, 'damp cellar'), means(6, 'works in the room'), means(12, 'oil carried over: a life in two hundred hours'), means(30, 'a life in eighty hours')),
       apply: (dep, size) => {
         dep.loadingRate *= Math.max(1, size);
       },

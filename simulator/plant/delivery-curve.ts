@@ -5,9 +5,11 @@ import { type FeedSpec, type FeedState, settleFeed } from './feed-train.ts';
 export type DeliveryCurve = { lowAbsKPa: number; stepKPa: number; product: number[]; intake: number[]; oxygen: number[]; discharge: number[]; feed: number[] };
 
 /** Settle the train at the pressure now, at the top and between; a run then reads the curve instead of settling each minute. */
-export function deliveryCurve(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, lowAbsKPa: number, highAbsKPa: number): DeliveryCurve {
+export function deliveryCurve(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, lowAbsKPa: number, highAbsKPa: number, guessAbsKPa?: number): DeliveryCurve {
   const stepKPa = Math.max(20, highAbsKPa - lowAbsKPa) / 2;
-  const points = [0, 1, 2].map((index) => settleFeed(spec, state, dep, roomC, atmKPa, lowAbsKPa + index * stepKPa));
+  const first = settleFeed(spec, state, dep, roomC, atmKPa, lowAbsKPa, guessAbsKPa);
+  const second = settleFeed(spec, state, dep, roomC, atmKPa, lowAbsKPa + stepKPa, first.dischargeAbsKPa + 0.62 * stepKPa);
+  const points = [first, second, settleFeed(spec, state, dep, roomC, atmKPa, lowAbsKPa + 2 * stepKPa, 2 * second.dischargeAbsKPa - first.dischargeAbsKPa)];
   return { lowAbsKPa, stepKPa, product: points.map((p) => p.productNL), intake: points.map((p) => p.intakeNL), oxygen: points.map((p) => p.oxygen), discharge: points.map((p) => p.dischargeAbsKPa), feed: points.map((p) => p.feedAbsKPa) };
 }
 

@@ -21,10 +21,14 @@ export function loadElement(loading: number, name: ElementName, runH: number, ro
 }
 
 /**
- * Drop over one element, kPa. Laminar at the fibre and turbulent in the head: to the power of 1.4 of the flow; falls with density.
- * A quadratic rise with loading: slow at first, then ever faster, as dust-loading tests show.
+ * Drop over one element, kPa. A quadratic rise with loading: slow at first, then ever faster, as dust-loading tests show.
  */
-export function elementDropKPa(name: ElementName, loading: number, flowRatio: number, densityRatio: number): number {
+export function elementDropKPa(name: ElementName, loading: number, flowFactor: number): number {
   const kind = ELEMENT_KINDS[name];
-  return (kind.cleanKPa * (1 + kind.growth * loading * loading) * flowRatio ** 1.4) / densityRatio;
+  return kind.cleanKPa * (1 + kind.growth * loading * loading) * flowFactor;
+}
+
+/** What all elements share: flow to the power of 1.4 (laminar at the fibre, turbulent in the head), over density. 1 at nominal flow. */
+export function elementFlowFactor(flowRatio: number, densityRatio: number): number {
+  return flowRatio ** 1.4 / densityRatio;
 }

@@ -1,6 +1,6 @@
 import { compressorNLPerMin, type CompressorSpec } from './compressor.ts';
 import type { Departures } from './departures.ts';
-import { elementDropKPa } from './elements.ts';
+import { elementDropKPa, elementFlowFactor } from './elements.ts';
 import { orificeNLPerMin, valveNLPerMin } from './gas.ts';
 import { AIR_OXYGEN, crossFlow, permeanceAt } from './membrane.ts';
 
@@ -28,13 +28,13 @@ const SOAK_ML = 60;
 function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, dischargeAbsKPa: number): { residual: number; point: FeedPoint } {
   const roomK = roomC + 273.15;
   const [intakeLoad, particulate, coalescing, carbon] = state.loading;
-  const intakeDropKPa = dep.intakeMissing ? 0 : elementDropKPa('intake-element', intakeLoad, 1, 1);
+  const intakeDropKPa = dep.intakeMissing ? 0 : elementDropKPa('intake-element', intakeLoad, 1);
   const intakeNL = compressorNLPerMin(spec.compressor, { roomK, atmKPa, intakeDropKPa }, dischargeAbsKPa, state.condition * (1 - dep.flowLoss));
   const afterBowls = intakeNL - orificeNLPerMin(dep.drainMm2, dischargeAbsKPa, atmKPa, roomK + 10);
   const flowRatio = Math.max(0, afterBowls) / spec.nominalFeedNLPerMin;
-  const density = dischargeAbsKPa / spec.nominalFeedAbsKPa;
+  const flow = elementFlowFactor(flowRatio, dischargeAbsKPa / spec.nominalFeedAbsKPa);
   const soak = 1 + state.overflowMl / SOAK_ML;
-  const drop = (dep.elementMissing ? 0 : elementDropKPa('coalescing-element', coalescing, flowRatio, density) * soak) + elementDropKPa('particulate-element', particulate, flowRatio, density) + elementDropKPa('carbon-element', carbon, flowRatio, density);
+  const drop = (dep.elementMissing ? 0 : elementDropKPa('coalescing-element', coalescing, flow) * soak) + elementDropKPa('particulate-element', particulate, flow) + elementDropKPa('carbon-element', carbon, flow);
   const feedAbsKPa = Math.max(atmKPa, dischargeAbsKPa - drop);
   const feedNL = afterBowls - orificeNLPerMin(dep.feedBleedMm2 + dep.tornMm2, feedAbsKPa, atmKPa, roomK + 8);
   if (feedNL <= 0) return { residual: feedNL - 1e-6, point: { tankAbsKPa, intakeNL, productNL: 0, oxygen: AIR_OXYGEN, dischargeAbsKPa, feedAbsKPa } };
@@ -48,27 +48,41 @@ function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number,
   return { residual, point: { tankAbsKPa, intakeNL, productNL: Math.max(0, Math.min(productNL, wayNL)), oxygen: out.oxygen, dischargeAbsKPa, feedAbsKPa } };
 }
 
+/** Settled to this much of the flow, NL/min: 4e-5 of a small generator's product. */
+const SETTLED_NL = 1e-3;
+
 /**
  * Where the train settles against a tank pressure: the discharge pressure at which what the membrane leaves over is what
  * the way into the tank takes. The residual falls as pressure rises (the compressor gives less, the holes, the membrane and
  * the way take more), so a bracketed secant (Illinois) finds it; settled in seconds, which is why it may stand for a run.
+ * `guessAbsKPa` saves rounds and changes nothing beyond the tolerance.
  */
-export function settleFeed(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number): FeedPoint {
+export function settleFeed(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, guessAbsKPa = tankAbsKPa + 60): FeedPoint {
   const at = (dischargeAbsKPa: number) => trial(spec, state, dep, roomC, atmKPa, tankAbsKPa, dischargeAbsKPa);
-  let low = atmKPa + 0.5;
-  let high = tankAbsKPa + 60;
-  let atLow = at(low).residual;
-  let best = at(high);
-  while (best.residual > 0 && high < 5000) {
+  const floor = atmKPa + 0.5;
+  let low = Math.max(floor, guessAbsKPa);
+  let best = at(low);
+  if (Math.abs(best.residual) < SETTLED_NL) return best.point;
+  let high = low;
+  let atLow = best.residual;
+  let atHigh = best.residual;
+  for (let reach = 6; best.residual > 0 && high < 5000; reach *= 4) {
     low = high;
     atLow = best.residual;
-    high += 150;
+    high += reach;
     best = at(high);
+    atHigh = best.residual;
   }
-  if (atLow <= 0) return at(low).point;
-  let atHigh = best.residual;
+  for (let reach = 6; atLow < 0 && low > floor; reach *= 4) {
+    high = low;
+    atHigh = atLow;
+    low = Math.max(floor, low - reach);
+    best = at(low);
+    atLow = best.residual;
+  }
+  if (atLow <= 0 || atHigh > 0) return best.point;
   let side = 0;
-  for (let round = 0; round < 40 && high - low > 0.01 && Math.abs(best.residual) > 1e-4; round += 1) {
+  for (let round = 0; round < 40 && high - low > 0.001 && Math.abs(best.residual) > SETTLED_NL; round += 1) {
     const guess = round % 8 === 7 ? (low + high) / 2 : (low * atHigh - high * atLow) / (atHigh - atLow);
     best = at(guess);
     if (best.residual > 0) {

@@ -19,9 +19,15 @@ export function pressureAbsKPa(gasNL: number, litres: number, gasK: number): num
   return ((gasNL * NORMAL_KPA) / litres) * (gasK / NORMAL_K);
 }
 
-/** Pressure of the air at a height above the sea, kPa (ICAO standard atmosphere). */
+let lastElevationM = 0;
+let lastAtmosphereKPa = NORMAL_KPA;
+/** Pressure of the air at a height above the sea, kPa (ICAO standard atmosphere). The last answer is kept: it is asked for again and again. */
 export function atmosphereKPa(elevationM: number): number {
-  return NORMAL_KPA * (1 - 2.25577e-5 * elevationM) ** 5.25588;
+  if (elevationM !== lastElevationM) {
+    lastElevationM = elevationM;
+    lastAtmosphereKPa = NORMAL_KPA * (1 - 2.25577e-5 * elevationM) ** 5.25588;
+  }
+  return lastAtmosphereKPa;
 }
 
 /** Outlet over inlet pressure at and below which a nozzle chokes. */

@@ -5,7 +5,7 @@ export type Permeated = { readonly product: number; readonly oxygen: number; /**
 export const AIR_OXYGEN = 0.2095;
 /** Oxygen over nitrogen permeance at 25 °C; 5.8 to 6.7 are common polymers for air. */
 export const SELECTIVITY = 6;
-const STEPS = 16;
+const STEPS = 12;
 
 /** Composition of what permeates at one place, where the feed side holds oxygen `x` and `r` is permeate over feed pressure. */
 function localPermeate(x: number, r: number, alpha: number): number {
@@ -15,7 +15,7 @@ function localPermeate(x: number, r: number, alpha: number): number {
 
 /**
  * Cross-flow permeation of a binary gas: what has permeated is led away at once and doesn't mix along the membrane.
- * The feed's two amounts are followed along the area by fourth-order Runge-Kutta in 16 steps (1e-5 of the feed).
+ * The feed's two amounts are followed along the area by fourth-order Runge-Kutta in 12 steps (at 98 % purity 1e-4 of the feed, at 99.5 % 1e-3).
  * `area` = N2 permeance × area × feed pressure (absolute) / feed flow, without dimension.
  * Leaves out pressure loss along the fibre and mixing of the permeate.
  * @see Weller and Steiner 1950; Geankoplis, Transport Processes, section 13.6

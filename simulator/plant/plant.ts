@@ -20,6 +20,8 @@ const HOUSE_TAU_MIN = 4;
 /** A curve is made anew after so long a run, because elements load and the room warms. */
 const CURVE_MIN = 30;
 const COOL_DOWN_MIN = 12;
+/** Rings and valves lose 1 % of the flow in 1,000 h, about 3 % of the product; common practice, no source. */
+export const WEAR_PER_H = 1e-5;
 
 export type PlantSpec = {
   readonly elevationM: number;
@@ -173,7 +175,7 @@ function settle(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: num
   const now = tankAbsKPa(state, spec);
   const high = Math.max(now + 40, spec.cutOutKPa + dep.bandShiftKPa + atmKPa + 10);
   const overflowMl = Math.max(0, state.waterMl - spec.bowlMl);
-  state.curve = deliveryCurve(spec.feed, { condition: 1 - state.wear, loading: state.loading, overflowMl }, dep, state.air.roomC, atmKPa, now, Math.min(high, now + 220));
+  state.curve = deliveryCurve(spec.feed, { condition: 1 - state.wear, loading: state.loading, overflowMl }, dep, state.air.roomC, atmKPa, now, Math.min(high, now + 220), state.curveMs > 0 && curveCovers(state.curve, now) ? onCurve(state.curve, state.curve.discharge, now) : undefined);
   state.curveMs = state.atMs;
 }
 
@@ -187,8 +189,7 @@ function bookLoading(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa
     const wet = name === 'particulate-element' || name === 'coalescing-element';
     state.loading[index] = loadElement(state.loading[index]!, name, runH, state.air.roomPercent, wet ? dep.loadingRate : 1);
   }
-  // Rings and valves lose 3 % of the flow in 1,000 h; common practice, no source.
-  state.wear += 3e-5 * runH;
+  state.wear += WEAR_PER_H * runH;
   if (dep.drainShut) {
     const intake = onCurve(state.curve, state.curve.intake, tankAbsKPa(state, spec));
     const grams = condensateGramsPerNL(state.air.roomC, state.air.roomPercent, atmKPa, state.curve.discharge[1]!, state.air.roomC + 8);
