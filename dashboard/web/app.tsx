@@ -33,20 +33,22 @@ function pageOf(location: Location) {
 /** Above every page: whether its readings are simulated, and whether it still hears the server. */
 function Banners() {
   const { status, connected, lostForMs } = useStatus();
+  const lost = !connected && lostForMs !== undefined && lostForMs > 4000;
+  if (status?.simulated !== true && !lost) return null;
   return (
-    <>
+    <section aria-label="About what you see">
       {status?.simulated === true && (
         <p class="banner banner-simulated">
           <strong>Simulated readings.</strong> Every site and every name here is invented.
           {status.timeScale !== 1 && ` One second here is ${status.timeScale} seconds there.`}
         </p>
       )}
-      {!connected && lostForMs !== undefined && lostForMs > 4000 && (
+      {lost && (
         <p class="banner banner-lost" role="status">
           <strong>Live updates lost {spanWords(lostForMs)} ago.</strong> Trying again. What you see is as old as that.
         </p>
       )}
-    </>
+    </section>
   );
 }
 

@@ -59,8 +59,12 @@ export function FindingPart(props: { readonly detail: GeneratorDetail; readonly 
 function State(props: { readonly finding: Finding } & Zoned) {
   const { finding, zone, nowMs } = props;
   if (finding.state === 'closed') return <span>Closed{finding.closedAt !== null && ` ${dateWords(Date.parse(finding.closedAt), zone, nowMs)}`}: {finding.closedReason === null ? 'no reason given' : CLOSING_WORDS[finding.closedReason]}.</span>;
-  if (finding.shelvedUntil !== null) return <span>Shelved until {timeWords(Date.parse(finding.shelvedUntil), zone)}.</span>;
-  return <span class={finding.state === 'new' ? 'state-new' : ''}>State: {FINDING_STATE_WORDS[finding.state]}.</span>;
+  const shelved = finding.shelvedUntil === null ? '' : ` Shelved until ${timeWords(Date.parse(finding.shelvedUntil), zone)}.`;
+  return (
+    <span class={finding.state === 'new' && shelved === '' ? 'state-new' : ''}>
+      State: {FINDING_STATE_WORDS[finding.state]}.{shelved}
+    </span>
+  );
 }
 
 const WAIT_BEFORE = { now: 'Should not wait: ', soon: 'Can wait until ', later: 'Can wait until ', none: 'Can wait: ' } as const;
