@@ -29,8 +29,9 @@ export function limitFrames(socket: Socket, maxBytes: number, onTooLarge: (bytes
         length += (byte & 0x7f) * 128 ** lengthBytes;
         lengthBytes += 1;
         index += 1;
-        if (length > maxBytes || (byte >= 0x80 && lengthBytes === MAX_LENGTH_BYTES)) return length;
-        if (byte < 0x80) {
+        const complete = byte < 0x80;
+        if (complete ? length > maxBytes : lengthBytes === MAX_LENGTH_BYTES) return length;
+        if (complete) {
           inLength = false;
           skip = length;
         }
