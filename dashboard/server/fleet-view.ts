@@ -128,11 +128,6 @@ export function createFleetView(sources: Sources) {
       addAction(action);
       forgetDocuments();
     },
-    /** Names changed; rows are read anew at the next question. */
-    forget(): void {
-      fleet = undefined;
-      forgetDocuments();
-    },
     laidOver,
     readActions,
     actionsOf: (finding: string): readonly FindingAction[] => actions.get(finding) ?? [],

@@ -51,18 +51,21 @@ export function createLiveStream(status: () => Status | Promise<Status>) {
   timer.unref();
 
   return {
-    connections: (): number => readers.size,
     /** @throws {HttpProblem} 503 when too many listen. */
     refuseIfFull(): void {
       if (readers.size >= MOST_CONNECTIONS) throw new HttpProblem(503, `${MOST_CONNECTIONS} pages listen already, no more are taken. Close some, or ask again later; everything but live updates works.`, { 'retry-after': '30' });
     },
     open(response: Response, request: Request, generator: GeneratorKey | null): void {
       response.status(200).set({ 'content-type': 'text/event-stream; charset=utf-8', 'cache-control': 'no-store', 'x-accel-buffering': 'no' });
+      if (request.method === 'HEAD') {
+        response.end();
+        return;
+      }
       response.flushHeaders();
       response.write('retry: 3000\n\n');
       const reader: Reader = { response, generator };
       readers.add(reader);
-      request.on('close', () => readers.delete(reader));
+      response.on('close', () => readers.delete(reader));
       response.on('error', () => readers.delete(reader));
       void sendStatus([reader]);
     },

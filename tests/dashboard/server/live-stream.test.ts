@@ -74,6 +74,12 @@ test('GET /live with a generator sends its readings as they are committed, and n
   for (const stream of [one, other, none]) stream.close();
 });
 
+test('HEAD /live ends at once and takes no place', async () => {
+  const response = await fetch(`${world.base}/api/v1/live`, { method: 'HEAD' });
+  expect([response.status, response.headers.get('content-type')]).toEqual([200, 'text/event-stream; charset=utf-8']);
+  expect(await response.text()).toBe('');
+});
+
 test('GET /live keeps a connection although the status can not be told', async () => {
   const broken = await startInvented({ change: { status: () => Promise.reject(new Error('down')) } });
   const response = await fetch(`${broken.base}/api/v1/live`);

@@ -47,6 +47,15 @@ test('requests are answered under names of this machine only', async () => {
   }
 });
 
+test('a request that names no host is refused', async () => {
+  const answer = await new Promise<string>((resolve, reject) => {
+    let text = '';
+    const socket = connect(world.server.port, '127.0.0.1', () => socket.write('GET /api/v1/ranking HTTP/1.0\r\n\r\n'));
+    socket.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => resolve(text)).on('error', reject);
+  });
+  expect(answer).toMatch(/^HTTP\/1\.1 403 /);
+});
+
 test('writing is taken from own pages and from programs, from no other page', async () => {
   const own = `127.0.0.1:${world.server.port}`;
   const path = '/api/v1/findings/invented-finding-0/note';
