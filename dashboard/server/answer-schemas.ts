@@ -8,14 +8,14 @@ import { entrySchema } from '../../shared/entry.ts';
 
 /*
  * What the answers look like, for the description of the API and for tests that hold every answer to it. The types in
- * shared/ are the contract; `Same` makes the compiler refuse a schema that says something else.
+ * shared/ are the contract; `of` makes the compiler refuse a schema that says something else.
  */
 
 /** A type without brands and without `readonly`, all the way down, so that two spellings of one shape can be compared. */
 type Plain<T> = T extends string & { readonly brand: string } ? string : T extends `system-pressure.${string}` ? string : T extends readonly (infer I)[] ? (number extends T['length'] ? Plain<I>[] : { -readonly [K in keyof T]: Plain<T[K]> }) : T extends object ? { -readonly [K in keyof T]: Plain<T[K]> } : T;
-/** The schema, if what it accepts can stand for `T`; else an error of the compiler. */
+/** The schema, if it accepts all that `T` can be and names all of its fields; else an error of the compiler. */
 function of<T>() {
-  return <S extends z.ZodType>(schema: S & (Plain<T> extends z.input<S> ? unknown : 'the schema refuses something of the type')): S => schema;
+  return <S extends z.ZodType>(schema: S & (Plain<T> extends z.input<S> ? (keyof T extends keyof z.input<S> ? unknown : 'the schema leaves out a field') : 'the schema refuses something of the type')): S => schema;
 }
 
 const at = z.iso.datetime({ offset: true });
