@@ -24,9 +24,9 @@ export type Accepted = { readonly readings: number; readonly refusals: readonly 
 
 export type Acceptor = {
   /** Turn resolved records of one generator into kept readings, which go into `into`, or refusals. */
-  accept(generator: GeneratorKey, records: readonly SenmlRecord[], judging: Judging, into: BatchBuilder): Accepted;
+  readonly accept: (generator: GeneratorKey, records: readonly SenmlRecord[], judging: Judging, into: BatchBuilder) => Accepted;
   /** The unit that a channel was last sent in; `null` if it came without one or not yet. */
-  sentUnit(generator: GeneratorKey, channel: Channel): string | null;
+  readonly sentUnit: (generator: GeneratorKey, channel: Channel) => string | null;
   /** What `%` means in each series (`<generator>/<channel>`) that sends it. */
   readonly percent: Map<string, PercentState>;
   /** Names of `percent` that changed since they were last saved. */

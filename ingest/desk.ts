@@ -26,16 +26,16 @@ export type DeskParams = { readonly readings: ReadingStore; readonly records: Re
 /** Where packets are handed in and leave as readings on disk: decode, judge, commit, tell analysis. Knows no network. */
 export type Desk = {
   /** Hand in a packet; `done()` when it is on disk and may be acknowledged, `done(error)` when it was given up. */
-  take(packet: { readonly topic: string; readonly payload: Uint8Array; readonly dup: boolean }, done: (error?: Error) => void): Waiting;
-  release(ids: readonly number[], by: string): Promise<ReleaseAnswer>;
-  onCommitted(listener: (batch: ReadingBatch) => void): () => void;
-  recentPackets(generator: GeneratorKey): readonly ShownPacket[];
-  sentUnit(generator: GeneratorKey, channel: Channel): string | null;
-  heard(generator: GeneratorKey): Heard | undefined;
+  readonly take: (packet: { readonly topic: string; readonly payload: Uint8Array; readonly dup: boolean }, done: (error?: Error) => void) => Waiting;
+  readonly release: (ids: readonly number[], by: string) => Promise<ReleaseAnswer>;
+  readonly onCommitted: (listener: (batch: ReadingBatch) => void) => () => void;
+  readonly recentPackets: (generator: GeneratorKey) => readonly ShownPacket[];
+  readonly sentUnit: (generator: GeneratorKey, channel: Channel) => string | null;
+  readonly heard: (generator: GeneratorKey) => Heard | undefined;
   /** Everything received before this is committed and handed on; nothing will be stamped earlier any more. */
-  committedThroughMs(): number;
-  status(): { readonly storeWritable: boolean; readonly queueLength: number; readonly readingsPerMinute: number; readonly lastReadingMs: number | null; readonly quarantinedSinceStart: number };
-  stop(): Promise<void>;
+  readonly committedThroughMs: () => number;
+  readonly status: () => { readonly storeWritable: boolean; readonly queueLength: number; readonly readingsPerMinute: number; readonly lastReadingMs: number | null; readonly quarantinedSinceStart: number };
+  readonly stop: () => Promise<void>;
 };
 
 /** Scopes of `RecordStore.savedSettings` that belong to ingest. */

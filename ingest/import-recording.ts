@@ -198,6 +198,17 @@ function createReader(params: ImportParams, counts: ImportCounts, registry: Regi
     }
   }
 
+  function takeReadings(packet: RecordedPacket, generator: GeneratorKey, records: readonly SenmlRecord[], stamp: () => number): void {
+    if (packet.atMs === undefined) {
+      for (const { atMs, relativeTime, problem } of records) if (!relativeTime && problem === undefined && atMs <= latestMs && !(atMs <= newestDeviceMs)) newestDeviceMs = atMs;
+    }
+    const receivedMs = stamp();
+    const accepted = acceptor.accept(generator, records, { receivedMs, clockMs: undefined, kept: packet.kept }, into);
+    counts.readings += accepted.readings;
+    if (accepted.refusals.length > 0) waitOrRefuse(packet, receivedMs, generator, records, accepted.refusals);
+    for (const channel of accepted.decided) release(generator, channel, receivedMs);
+  }
+
   function* flush(): Generator<LogEvent> {
     if (into.length > 0) yield { kind: 'readings', batch: into.take() };
     const refused = refusedHere;
@@ -223,28 +234,16 @@ function createReader(params: ImportParams, counts: ImportCounts, registry: Regi
         return undefined;
       }
       const opened = openParsed(topic, packet.payload, arrivedMs, packet.kept);
-      switch (opened.kind) {
-        case 'refused':
-          refuse(packet, stamp(), opened.generator, [opened.refusal]);
-          return undefined;
-        case 'presence': {
-          if (opened.event.generators.length > 0 && !opened.event.generators.some((generator) => params.only?.(generator) !== false)) return undefined;
-          counts.presence += 1;
-          return { kind: 'presence', event: { ...opened.event, atMs: stamp() } };
-        }
-        case 'cleared':
-          return undefined;
-        case 'readings': {
-          const { generator, records } = opened;
-          if (packet.atMs === undefined) for (const { atMs, relativeTime, problem } of records) if (!relativeTime && problem === undefined && atMs <= latestMs && !(atMs <= newestDeviceMs)) newestDeviceMs = atMs;
-          const receivedMs = stamp();
-          const accepted = acceptor.accept(generator, records, { receivedMs, clockMs: undefined, kept: packet.kept }, into);
-          counts.readings += accepted.readings;
-          if (accepted.refusals.length > 0) waitOrRefuse(packet, receivedMs, generator, records, accepted.refusals);
-          for (const channel of accepted.decided) release(generator, channel, receivedMs);
-          return undefined;
-        }
+      if (opened.kind === 'refused') {
+        refuse(packet, stamp(), opened.generator, [opened.refusal]);
+      } else if (opened.kind === 'presence') {
+        if (opened.event.generators.length > 0 && !opened.event.generators.some((generator) => params.only?.(generator) !== false)) return undefined;
+        counts.presence += 1;
+        return { kind: 'presence', event: { ...opened.event, atMs: stamp() } };
+      } else if (opened.kind === 'readings') {
+        takeReadings(packet, opened.generator, opened.records, stamp);
       }
+      return undefined;
     },
     *end() {
       for (const { generator, waiting } of unclear.values()) for (const { packet, refusal } of waiting) refuse(packet, raise(lastMs), generator, [refusal]);

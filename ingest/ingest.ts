@@ -5,7 +5,7 @@ import type { ReadingBatch } from '../shared/reading-batch.ts';
 import { type DeskParams, openDesk } from './desk.ts';
 import { type EmbeddedParams, startEmbeddedBroker } from './embedded-broker.ts';
 import type { Heard } from './heard.ts';
-import { type SessionParams, startSession } from './session.ts';
+import { type Session, type SessionParams, startSession } from './session.ts';
 
 export type IngestSource = ({ readonly kind: 'embedded' } & EmbeddedParams) | ({ readonly kind: 'broker' } & SessionParams);
 export type IngestParams = DeskParams & { readonly source: IngestSource };
@@ -48,20 +48,25 @@ export type Ingest = {
 export async function startIngest(params: IngestParams): Promise<Ingest> {
   const { source, log } = params;
   const desk = await openDesk(params);
-  const line = source.kind === 'broker' ? { ...startSession(source, desk, log), port: null } : await startEmbeddedBroker(source, desk, log);
+  const line = source.kind === 'broker' ? withoutPort(startSession(source, desk, log)) : await startEmbeddedBroker(source, desk, log);
+  const { recentPackets, sentUnit, heard, release, onCommitted, committedThroughMs } = desk;
   return {
-    status: () => ({ ...line.status(), ...desk.status() }),
+    recentPackets,
+    sentUnit,
+    heard,
+    release,
+    onCommitted,
+    committedThroughMs,
     port: line.port,
-    recentPackets: desk.recentPackets,
-    sentUnit: desk.sentUnit,
-    heard: desk.heard,
-    release: desk.release,
-    onCommitted: desk.onCommitted,
-    committedThroughMs: desk.committedThroughMs,
+    status: () => ({ ...line.status(), ...desk.status() }),
     async stop() {
       // The desk first: what is being committed is still acknowledged.
       await desk.stop();
       await line.stop();
     },
   };
+}
+
+function withoutPort(session: Session): Session & { readonly port: null } {
+  return { ...session, port: null };
 }

@@ -89,16 +89,9 @@ export type Judged = {
 /** Judge an opened packet; rows go into `into`. */
 export function judgePacket(packet: Packet, opened: Opened, acceptor: Acceptor, judging: Judging, into: BatchBuilder): Judged {
   const nothing = { packet, generator: null, readings: 0, refusals: [], decided: [], presence: null, relative: false };
-  switch (opened.kind) {
-    case 'cleared':
-      return nothing;
-    case 'presence':
-      return { ...nothing, presence: opened.event };
-    case 'refused':
-      return { ...nothing, generator: opened.generator, refusals: [opened.refusal] };
-    case 'readings': {
-      const accepted = acceptor.accept(opened.generator, opened.records, judging, into);
-      return { ...nothing, generator: opened.generator, ...accepted, relative: opened.records.some((record) => record.relativeTime) };
-    }
-  }
+  if (opened.kind === 'cleared') return nothing;
+  if (opened.kind === 'presence') return { ...nothing, presence: opened.event };
+  if (opened.kind === 'refused') return { ...nothing, generator: opened.generator, refusals: [opened.refusal] };
+  const accepted = acceptor.accept(opened.generator, opened.records, judging, into);
+  return { ...nothing, generator: opened.generator, ...accepted, relative: opened.records.some((record) => record.relativeTime) };
 }

@@ -74,7 +74,7 @@ export function startSession(params: SessionParams, desk: Desk, log: Log): Sessi
     connection += 1;
     subscribed = false;
     client.subscribe([READINGS_FILTER, PRESENCE_FILTER], { qos: 1 }, (error, granted) => {
-      const refused = granted?.filter(({ qos }) => Number(qos) === REFUSED).map(({ topic }) => topic) ?? [];
+      const refused = granted?.filter(({ qos }) => qos === REFUSED).map(({ topic }) => topic) ?? [];
       if (error !== null || refused.length > 0) {
         if (!client.connected) return;
         tell('error', `the broker at ${shownUrl} refused to let us subscribe to ${refused.length > 0 ? refused.join(' and ') : `${READINGS_FILTER} and ${PRESENCE_FILTER}`}: give ${params.user ?? 'our user'} the right to read lull/v1/#`);
@@ -112,7 +112,7 @@ function explain(error: Error): string {
   const code = (error as { code?: unknown }).code;
   if (code === 4 || code === 5 || code === 134 || code === 135) return `${error.message} (check LULL_MQTT_USER and LULL_MQTT_PASSWORD)`;
   if (code === 'SELF_SIGNED_CERT_IN_CHAIN' || code === 'UNABLE_TO_VERIFY_LEAF_SIGNATURE' || code === 'DEPTH_ZERO_SELF_SIGNED_CERT') return `${error.message} (name the authority's certificate in LULL_MQTT_CA_FILE)`;
-  return error.message || String(code ?? error);
+  return error.message === '' ? JSON.stringify(code ?? 'no reason given') : error.message;
 }
 
 function withoutSecrets(url: string): string {

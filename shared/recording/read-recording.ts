@@ -17,7 +17,10 @@ const READINGS_FILE = 'readings.ndjson';
 /** Packets of a recording folder in order of arrival, about 1 MiB of lines at a time. Lines that aren't packets are problems. */
 export async function* readPackets(folder: string, problems: Problems): AsyncGenerator<RecordedPacket[]> {
   const path = join(folder, READINGS_FILE);
-  if (!existsSync(path)) return problems.add({ file: READINGS_FILE, line: 0, says: 'is missing' });
+  if (!existsSync(path)) {
+    problems.add({ file: READINGS_FILE, line: 0, says: 'is missing' });
+    return;
+  }
   let lastText = '';
   let lastMs: number | undefined;
   for await (const lines of readJsonLines(path, READINGS_FILE, problems)) {
@@ -116,14 +119,14 @@ function readEvent({ value }: JsonLine, atMs: number): LogEvent | { readonly say
       const site = siteSchema.safeParse(raw['site']);
       if (!site.success) return { says: `site: ${problemsOf(site.error).map(({ where, says }) => `${where} ${says}`).join('; ')}` };
       const validFrom = typeof raw['validFrom'] === 'string' ? timeOf(raw['validFrom']) : undefined;
-      return { kind: 'registry', atMs, change: { validFromMs: validFrom ?? atMs, recordedAtMs: atMs, by: String(raw['by'] ?? 'recording'), site: site.data } };
+      return { kind: 'registry', atMs, change: { validFromMs: validFrom ?? atMs, recordedAtMs: atMs, by: textOr(raw['by'], 'recording'), site: site.data } };
     }
     case 'closing':
       return readClosing(raw, atMs);
     case 'quarantine': {
-      const generator = parseGeneratorKey(String(raw['generator']));
+      const generator = parseGeneratorKey(textOr(raw['generator'], ''));
       const count = raw['count'];
-      return generator === undefined || typeof count !== 'number' || !(count > 0) ? { says: 'a quarantine event must have "generator" (site/generator), "reason" and "count"' } : { kind: 'quarantine', atMs, generator, reason: String(raw['reason']), count };
+      return generator === undefined || typeof count !== 'number' || !(count > 0) ? { says: 'a quarantine event must have "generator" (site/generator), "reason" and "count"' } : { kind: 'quarantine', atMs, generator, reason: textOr(raw['reason'], 'malformed'), count };
     }
     case 'presence': {
       const { site, gateway, online, generators = [] } = raw as { site?: unknown; gateway?: unknown; online?: unknown; generators?: unknown };
@@ -139,6 +142,10 @@ function readClosing(raw: Record<string, unknown>, atMs: number): LogEvent | { r
   const { finding, by, action = 'close', reason, note } = raw;
   if (typeof finding !== 'string' || (action !== 'close' && action !== 'reopen')) return { says: 'a closing must have "finding", and "action" must be close or reopen' };
   const known = CLOSING_REASONS.find((one) => one === reason);
-  const closing: FindingAction = { finding, atMs, by: String(by ?? 'recording'), action, ...(known === undefined ? {} : { reason: known }), ...(typeof note === 'string' ? { note } : {}) };
+  const closing: FindingAction = { finding, atMs, by: textOr(by, 'recording'), action, ...(known === undefined ? {} : { reason: known }), ...(typeof note === 'string' ? { note } : {}) };
   return { kind: 'closing', atMs, action: closing };
+}
+
+function textOr(value: unknown, otherwise: string): string {
+  return typeof value === 'string' ? value : otherwise;
 }

@@ -18,7 +18,7 @@ function desk(registryYaml = 'sites: []') {
   return {
     acceptor,
     known,
-    send(payload: unknown, topic = 'lull/v1/quay-7/gen-1/readings', receivedMs = NOW_MS): { judged: Judged; readings: Reading[]; reasons: string[] } {
+    send: (payload: unknown, topic = 'lull/v1/quay-7/gen-1/readings', receivedMs = NOW_MS): { judged: Judged; readings: Reading[]; reasons: string[] } => {
       const bytes = payload instanceof Uint8Array ? payload : Buffer.from(typeof payload === 'string' ? payload : JSON.stringify(payload));
       const packet = { topic, payload: bytes, dup: false, receivedMs };
       const into = batchBuilder();

@@ -110,7 +110,7 @@ test('startEmbeddedBroker() listens off loopback only for gateways that it knows
   await expect(embedded(undefined, { host: '0.0.0.0' })).rejects.toThrow(ConfigError);
   const secret = await hashSecret('open sesame', Buffer.alloc(16, 7));
   const gateways = parseGateways(`gateways:\n  - { name: gw-1, secret: "${secret}", sites: [quay-7] }\n`);
-  const { url, readings } = await embedded(undefined, { host: '0.0.0.0', gateways } as never);
+  const { url, readings } = await embedded(undefined, { host: '0.0.0.0', gateways });
   await expect(mqtt.connectAsync(url, { reconnectPeriod: 0 })).rejects.toThrow();
   await expect(mqtt.connectAsync(url, { reconnectPeriod: 0, username: 'gw-1', password: 'wrong' })).rejects.toThrow();
   await expect(mqtt.connectAsync(url, { reconnectPeriod: 0, username: 'gw-2', password: 'open sesame' })).rejects.toThrow();

@@ -161,7 +161,7 @@ test('an ingest process that is killed (kill -9) loses no acknowledged reading',
   const folder = mkdtempSync(join(tmpdir(), 'lull-kill-'));
   const start = () => spawn(process.execPath, [join(import.meta.dirname, 'ingest-process.mjs'), folder, broker.url], { stdio: ['ignore', 'pipe', 'inherit'] });
   let child = start();
-  await once(child.stdout!, 'data');
+  await once(child.stdout, 'data');
   const gateway = await mqtt.connectAsync(broker.url);
   const published: Promise<unknown>[] = [];
   for (let index = 0; index < 1200; index += 1) {
@@ -175,7 +175,7 @@ test('an ingest process that is killed (kill -9) loses no acknowledged reading',
     }
   }
   await Promise.all(published);
-  await new Promise<void>((resolve) => child.stdout!.on('data', (text: Buffer) => text.includes('quiet') && resolve()));
+  await new Promise<void>((resolve) => child.stdout.on('data', (text: Buffer) => text.includes('quiet') && resolve()));
   const gone = once(child, 'exit');
   child.kill('SIGKILL');
   await gone;

@@ -2,7 +2,7 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { importRecording } from '../../../ingest/import-recording.ts';
 import { CHANNELS, type Channel } from '../../../shared/channels.ts';
