@@ -37,8 +37,8 @@ export function daysCharts(days: readonly DayRow[], marks: readonly Mark[]): Lin
   const unitWords = unit === 'relative' ? 'relative, only its own course counts' : unit;
   const pictures: LinePicture[] = [
     { ...frame, id: 'duty-ratio', title: 'Duty ratio', unit: '%', leastSpan: 5, startAtZero: true, series: [line('duty ratio', 'strong', days, (day) => (day.dutyRatio === null ? null : day.dutyRatio * 100))] },
-    { ...frame, id: 'demand', title: 'Demand: drawn from the tank', unit: unitWords, leastSpan: 1e-6, startAtZero: true, series: [line('demand', 'second', days, inUnit((day) => day.demand?.value))] },
-    { ...frame, id: 'delivery', title: 'Delivery: made while running', unit: unitWords, leastSpan: 1e-6, startAtZero: true, series: [line('delivery', 'third', days, inUnit((day) => day.delivery?.value))] },
+    { ...frame, id: 'demand', title: 'Demand: drawn from the tank', unit: unitWords, leastSpan: 1e-6, startAtZero: true, series: [line('demand', 'strong', days, inUnit((day) => day.demand?.value))] },
+    { ...frame, id: 'delivery', title: 'Delivery: made while running', unit: unitWords, leastSpan: 1e-6, startAtZero: true, series: [line('delivery', 'strong', days, inUnit((day) => day.delivery?.value))] },
     { ...frame, id: 'element-drop', title: 'Pressure drop over the elements, while running', unit: 'kPa', leastSpan: 10, startAtZero: true, series: [line('drop', 'strong', days, (day) => day.elementDropKPa?.value ?? null)] },
     { ...frame, id: 'nitrogen', title: 'Nitrogen', unit: '%', leastSpan: 1, startAtZero: false, series: [line('nitrogen', 'strong', days, (day) => (day.nitrogen === null ? null : day.nitrogen.value * 100))] },
     {

@@ -110,7 +110,7 @@ const TEXT = 'class="axis" font-size="12" fill="#555b61"';
 /** What the axes name: as before first, then what has 54 px of room for its words. */
 function tickFactors(geometry: PlaneGeometry): readonly number[] {
   const kept: number[] = [];
-  for (const factor of [1, 2, 0.5, 4, 1.5, 8, 3, 0.67]) {
+  for (const factor of [1, 2, 0.5, 4, 1.5, 8, 3, 2 / 3]) {
     const ln = Math.log(factor);
     const x = xPxOf(geometry, ln);
     if (ln >= geometry.lowLn && ln <= geometry.highLn && kept.every((other) => Math.abs(xPxOf(geometry, Math.log(other)) - x) >= 54)) kept.push(factor);
@@ -178,7 +178,7 @@ export function demandDeliveryPlaneSvg(points: readonly PlanePoint[], widthPx: n
   const ordered = [...shapes.points].sort((a, b) => Number(a.shape !== null) - Number(b.shape !== null) || b.rank - a.rank);
   const labels = shapes.labels.map((label) => `<text class="dot-name" font-size="12" fill="#22272b" text-anchor="${label.anchor}" x="${r(label.xPx)}" y="${r(label.yPx)}" aria-hidden="true">${escapeMarkup(label.text)}</text>`);
   return (
-    `<svg class="plane" role="group" aria-label="Demand and delivery of ${points.length} generators against their own baselines" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" xmlns="http://www.w3.org/2000/svg">` +
+    `<svg class="plane" role="group" aria-label="Demand and delivery of ${points.length} ${points.length === 1 ? 'generator against its own baseline' : 'generators against their own baselines'}" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" xmlns="http://www.w3.org/2000/svg">` +
     `${axesMarkup(shapes)}${diagonalsMarkup(shapes)}${labels.join('')}${ordered.map(pointMarkup).join('')}</svg>`
   );
 }

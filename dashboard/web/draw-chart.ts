@@ -8,7 +8,7 @@ Chart.register(LineController, LineElement, PointElement, LinearScale, CategoryS
 function paletteNow(): Palette {
   const style = getComputedStyle(document.documentElement);
   const shade = (name: string): string => style.getPropertyValue(name).trim();
-  return { strong: shade('--ink'), soft: shade('--ink-soft'), second: shade('--blue'), third: shade('--orange'), band: shade('--rest'), grid: shade('--line'), text: shade('--ink-soft'), onset: shade('--onset'), visit: shade('--blue') };
+  return { strong: shade('--ink'), soft: shade('--ink-soft'), second: shade('--blue'), third: shade('--purple'), band: shade('--rest'), grid: shade('--line'), text: shade('--ink-soft'), onset: shade('--onset'), visit: shade('--blue') };
 }
 
 /** Spans when it began, and visits, drawn behind the lines. */

@@ -67,6 +67,7 @@ export function GatewaysPage(props: { readonly query: URLSearchParams }) {
 function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; readonly open: boolean }) {
   const { row, nowMs } = props;
   const changed = row.changedAt === null ? '' : ` for ${spanWords(Math.max(0, nowMs - Date.parse(row.changedAt)))}`;
+  const silent = row.generators.filter((one) => one.silent).length;
   const odd = row.generators.flatMap((one) => one.channels).filter((channel) => !channel.plausible).length;
   const refused = row.generators.flatMap((one) => one.refused).reduce((sum, one) => sum + one.count, 0);
   return (
@@ -76,6 +77,7 @@ function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; read
         <span class={row.online === false ? 'silent' : 'quiet'}>
           {row.online === null ? 'sends no presence' : row.online ? `online${changed}` : `offline${changed}`}; {row.generators.length} {row.generators.length === 1 ? 'generator' : 'generators'}
         </span>
+        {silent > 0 && <span class="silent"> {silent} silent</span>}
         {odd > 0 && (
           <span class="odd">
             {' '}

@@ -58,17 +58,19 @@ export function GeneratorPage(props: { readonly site: string; readonly generator
         </p>
       )}
       <div class="columns">
-        <div class="column-main">
+        <div class="column-first">
           <FindingPart detail={detail.value} zone={zone} nowMs={nowMs} onChanged={reload} />
           <RestBandPart days={days.value} error={days.error} visits={detail.value.visits} zone={zone} spanDays={spanDays} onSpan={setSpanDays} />
-          <DaysCharts days={days.value} detail={detail.value} zone={zone} />
-          <ChannelCharts detail={detail.value} zone={zone} nowMs={nowMs} />
         </div>
         <div class="column-side">
           <LiveValues detail={detail.value} zone={zone} nowMs={nowMs} />
           <SinceVisit detail={detail.value} zone={zone} />
           <VisitList visits={detail.value.visits} zone={zone} />
           <VisitForm site={site} generator={generator} zone={zone} nowMs={nowMs} onSaved={reload} />
+        </div>
+        <div class="column-more">
+          <DaysCharts days={days.value} detail={detail.value} zone={zone} />
+          <ChannelCharts detail={detail.value} zone={zone} nowMs={nowMs} />
         </div>
       </div>
     </>

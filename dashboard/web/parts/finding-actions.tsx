@@ -79,7 +79,7 @@ function ActionForm(props: { readonly finding: Finding; readonly verb: Verb; rea
         <input value={by} autocomplete="name" required maxLength={80} onInput={(event) => setBy(event.currentTarget.value)} />
       </label>
       {verb === 'shelve' && (
-        <label class="field">
+        <label class="field field-time">
           <span>Shelve until ({zone})</span>
           <input type="datetime-local" value={until} required onInput={(event) => setUntil(event.currentTarget.value)} />
         </label>

@@ -146,11 +146,11 @@ function Basics(props: { readonly draft: Draft; readonly zone: string; readonly 
           ))}
         </select>
       </label>
-      <label class="field">
+      <label class="field field-time">
         <span>Began ({zone})</span>
         <input type="datetime-local" required value={draft.started} onInput={(event) => change({ started: event.currentTarget.value })} />
       </label>
-      <label class="field">
+      <label class="field field-time">
         <span>Ended ({zone}; may be left empty)</span>
         <input type="datetime-local" value={draft.finished} onInput={(event) => change({ finished: event.currentTarget.value })} />
       </label>

@@ -12,7 +12,7 @@ export function WatchLine(props: { readonly status: Status; readonly nowMs: numb
     `${group(status.readingsPerMinute)} readings/min`,
     `last look by analysis ${age(status.lastTickAt)}`,
     `${group(status.queueLength)} waiting to be stored`,
-    `${group(status.quarantined)} in quarantine`,
+    status.quarantined > 0 ? <a href="/gateways">{group(status.quarantined)} in quarantine</a> : 'none in quarantine',
     `store ${status.storeWritable ? bytesWords(status.storeBytes) : 'can not be written'}`,
     ...(status.diskFreeBytes === null ? [] : [`${bytesWords(status.diskFreeBytes)} free on disk`]),
   ];
