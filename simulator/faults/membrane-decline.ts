@@ -13,10 +13,7 @@ export const membraneDecline: FaultKind = {
     torn: {
       measure: 'hole in the fibres, mm',
       severities: severities(means(0.25, 'one fibre'), means(0.4, 'some fibres'), means(0.6, 'a bundle'), means(0.8, 'a cracked pot')),
-      apply: (dep, size) => {
-        dep.tornMm2 += holeMm2(size);
-        dep.permeance *= 1 - 0.25 * size;
-      },
+      apply: (dep, size) => void (dep.tornMm2 += holeMm2(size)),
     },
   },
 };

@@ -25,6 +25,9 @@ export type FeedPoint = { readonly tankAbsKPa: number; readonly intakeNL: number
 /** Each ml of water that can't leave the bowl soaks the coalescing element; this many double its drop. */
 const SOAK_ML = 60;
 
+/** Of what goes through torn fibres, the share that reaches the product as plain air; the rest is lost with the permeate. Assumed: no source. */
+const TORN_PASSES = 0.15;
+
 function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, dischargeAbsKPa: number): { residual: number; point: FeedPoint } {
   const roomK = roomC + 273.15;
   const [intakeLoad, particulate, coalescing, carbon] = state.loading;
@@ -36,16 +39,20 @@ function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number,
   const soak = 1 + state.overflowMl / SOAK_ML;
   const drop = (dep.elementMissing ? 0 : elementDropKPa('coalescing-element', coalescing, flow) * soak) + elementDropKPa('particulate-element', particulate, flow) + elementDropKPa('carbon-element', carbon, flow);
   const feedAbsKPa = Math.max(atmKPa, dischargeAbsKPa - drop);
-  const feedNL = afterBowls - orificeNLPerMin(dep.feedBleedMm2 + dep.tornMm2, feedAbsKPa, atmKPa, roomK + 8);
+  const tornNL = orificeNLPerMin(dep.tornMm2, feedAbsKPa, atmKPa, roomK + 8);
+  const feedNL = afterBowls - orificeNLPerMin(dep.feedBleedMm2, feedAbsKPa, atmKPa, roomK + 8) - tornNL;
   if (feedNL <= 0) return { residual: feedNL - 1e-6, point: { tankAbsKPa, intakeNL, productNL: 0, oxygen: AIR_OXYGEN, dischargeAbsKPa, feedAbsKPa } };
   // The membrane stands in a heated box: the room moves it by a twentieth.
   const { nitrogen, alpha } = permeanceAt(313.15 + 0.05 * (roomC - 20));
   const area = (spec.membraneNLPerMinKPa * dep.permeance * nitrogen * feedAbsKPa) / feedNL;
   const out = crossFlow(area, atmKPa / feedAbsKPa, AIR_OXYGEN, alpha);
   const wayNL = valveNLPerMin(spec.productLPerSBar, feedAbsKPa, tankAbsKPa, roomK);
-  const productNL = out.product * feedNL;
+  const passedNL = TORN_PASSES * tornNL;
+  const cleanNL = out.product * feedNL;
+  const productNL = cleanNL + passedNL;
+  const oxygen = (out.oxygen * cleanNL + AIR_OXYGEN * passedNL) / Math.max(1e-9, productNL);
   const residual = out.idleArea > 0 ? -out.idleArea * feedNL - wayNL : productNL - wayNL;
-  return { residual, point: { tankAbsKPa, intakeNL, productNL: Math.max(0, Math.min(productNL, wayNL)), oxygen: out.oxygen, dischargeAbsKPa, feedAbsKPa } };
+  return { residual, point: { tankAbsKPa, intakeNL, productNL: Math.max(0, Math.min(productNL, wayNL)), oxygen, dischargeAbsKPa, feedAbsKPa } };
 }
 
 /** Settled to this much of the flow, NL/min: 4e-5 of a small generator's product. */
