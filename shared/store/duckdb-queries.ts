@@ -1,4 +1,4 @@
-import type { DuckDBConnection, DuckDBResult } from '@duckdb/node-api';
+import type { DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
 import type { ReadingBatch, Series } from '../reading-batch.ts';
 import { type BucketSpan, bucketStartMs } from './bucket-span.ts';
 import { monthsBetween, monthTable } from './duckdb-months.ts';
@@ -9,14 +9,14 @@ import type { Bucket } from './reading-store.ts';
 const COLUMNS = 'series, at_ms, value, quality, received_ms';
 const OUT = 'r.series, r.at_ms::DOUBLE, r.value, r.quality, r.received_ms::DOUBLE';
 
-/** Readings of some series in order of device time, then channel. */
-export function byDeviceTimeSql(book: SeriesBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined): string | undefined {
-  const received = receivedBeforeMs === undefined ? '' : ` AND received_ms < ${sqlWhole(receivedBeforeMs)}`;
-  const where = `series IN (${ids(wanted)}) AND at_ms >= ${sqlWhole(fromMs)} AND at_ms < ${sqlWhole(toMs)}${received}`;
-  const from = union(monthsBetween(book.months, fromMs, toMs), COLUMNS, where);
-  if (from === undefined || wanted.length === 0) return undefined;
+/** Readings of some series in order of device time, then channel: a query for each month in turn, so that no sort is larger than one. */
+export function byDeviceTimeSqls(book: SeriesBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined): string[] {
+  if (wanted.length === 0) return [];
+  const received = receivedBeforeMs === undefined ? '' : ` AND r.received_ms < ${sqlWhole(receivedBeforeMs)}`;
+  const where = `r.series IN (${ids(wanted)}) AND r.at_ms >= ${sqlWhole(fromMs)} AND r.at_ms < ${sqlWhole(toMs)}${received}`;
   // Ties are put in order by a place that is worked out here: sorting texts costs more than reading the rows.
-  return `SELECT ${OUT} FROM (${from}) r JOIN ${places(wanted, (state) => state.series.channel)} ON p.id = r.series ORDER BY r.at_ms, p.first`;
+  const table = places(wanted, (state) => state.series.channel);
+  return monthsBetween(book.months, fromMs, toMs).map((month) => `SELECT ${OUT} FROM ${monthTable(month)} r JOIN ${table} ON p.id = r.series WHERE ${where} ORDER BY r.at_ms, p.first`);
 }
 
 /** Readings in order of receipt, then generator, device time and channel. */
@@ -58,26 +58,28 @@ function places(states: readonly SeriesState[], ...names: ((state: SeriesState) 
   return `(VALUES ${rows.join(', ')}) p(${['id', 'first', 'second'].slice(0, names.length + 1).join(', ')})`;
 }
 
-/** Read a result into batches of at most `batchRows`, as it streams in. */
-export async function* batchesOf(result: DuckDBResult, book: SeriesBook, batchRows: number): AsyncIterable<ReadingBatch> {
+/** Pack chunks into batches of at most `batchRows` rows, as they stream in. */
+export async function* batchesOf(nextChunk: () => Promise<DuckDBDataChunk | null>, book: SeriesBook, batchRows: number): AsyncIterable<ReadingBatch> {
   let columns = newColumns(batchRows);
   let rows = 0;
-  for (let chunk = await result.fetchChunk(); chunk !== null && chunk.rowCount > 0; chunk = await result.fetchChunk()) {
-    if (rows + chunk.rowCount > columns.atMs.length) {
-      if (columns.atMs.length >= batchRows) {
-        yield toBatch(columns, rows, book);
-        columns = newColumns(batchRows);
-        rows = 0;
-      }
+  for (let chunk = await nextChunk(); chunk !== null && chunk.rowCount > 0; chunk = await nextChunk()) {
+    if (rows + chunk.rowCount > batchRows) {
+      yield toBatch(columns, rows, book);
+      columns = newColumns(batchRows);
+      rows = 0;
     }
-    copyNumbers(chunk, 0, columns.id, rows);
-    copyNumbers(chunk, 1, columns.atMs, rows);
-    copyNumbers(chunk, 2, columns.value, rows);
-    copyNumbers(chunk, 3, columns.quality, rows);
-    copyNumbers(chunk, 4, columns.receivedMs, rows);
+    copyChunk(chunk, columns, rows);
     rows += chunk.rowCount;
   }
   if (rows > 0) yield toBatch(columns, rows, book);
+}
+
+function copyChunk(chunk: DuckDBDataChunk, to: Columns, offset: number): void {
+  copyNumbers(chunk, 0, to.id, offset);
+  copyNumbers(chunk, 1, to.atMs, offset);
+  copyNumbers(chunk, 2, to.value, offset);
+  copyNumbers(chunk, 3, to.quality, offset);
+  copyNumbers(chunk, 4, to.receivedMs, offset);
 }
 
 type Columns = { id: Uint32Array; atMs: Float64Array; value: Float64Array; quality: Uint8Array; receivedMs: Float64Array };
@@ -102,17 +104,17 @@ function toBatch(columns: Columns, rows: number, book: SeriesBook): ReadingBatch
   return { series, seriesIndex, atMs: columns.atMs.slice(0, rows), value: columns.value.slice(0, rows), quality: columns.quality.slice(0, rows), receivedMs: columns.receivedMs.slice(0, rows) };
 }
 
-/** Read a whole result into one batch; columns grow as it comes. */
-export async function wholeBatch(result: DuckDBResult, book: SeriesBook): Promise<ReadingBatch> {
-  const chunks = await result.fetchAllChunks();
+/** One batch of all that some queries give, in turn. Results are streamed: what the engine holds counts against its memory limit. */
+export async function wholeBatch(connection: DuckDBConnection, sqls: readonly string[], book: SeriesBook): Promise<ReadingBatch> {
+  const chunks: DuckDBDataChunk[] = [];
+  for (const sql of sqls) {
+    const result = await connection.stream(sql);
+    for (let chunk = await result.fetchChunk(); chunk !== null && chunk.rowCount > 0; chunk = await result.fetchChunk()) chunks.push(chunk);
+  }
   const columns = newColumns(chunks.reduce((sum, chunk) => sum + chunk.rowCount, 0));
   let rows = 0;
   for (const chunk of chunks) {
-    copyNumbers(chunk, 0, columns.id, rows);
-    copyNumbers(chunk, 1, columns.atMs, rows);
-    copyNumbers(chunk, 2, columns.value, rows);
-    copyNumbers(chunk, 3, columns.quality, rows);
-    copyNumbers(chunk, 4, columns.receivedMs, rows);
+    copyChunk(chunk, columns, rows);
     rows += chunk.rowCount;
   }
   return toBatch(columns, rows, book);

@@ -1,14 +1,14 @@
 import type { DuckDBConnection } from '@duckdb/node-api';
 import { StoreError } from '../errors.ts';
 import type { Log } from '../log.ts';
-import { EMPTY_BATCH, type ReadingBatch, selectRows } from '../reading-batch.ts';
+import { type ReadingBatch, selectRows } from '../reading-batch.ts';
 import { checkBucketSpan } from './bucket-span.ts';
 import { checkBatch } from './check-batch.ts';
 import { noteAppended, planAppend, writeRows } from './duckdb-append.ts';
 import { copySorted, dropLeftoversSql, expireMonth, monthsToSort, swapSorted } from './duckdb-months.ts';
-import { batchesOf, bucketsOf, byDeviceTimeSql, byReceiptSql, wholeBatch } from './duckdb-queries.ts';
+import { batchesOf, bucketsOf, byDeviceTimeSqls, byReceiptSql, wholeBatch } from './duckdb-queries.ts';
 import { readSeriesBook, type SeriesBook, seriesName } from './duckdb-series.ts';
-import { type DuckdbSession, type DuckdbSettings, openSession, storeError, transaction } from './duckdb-session.ts';
+import { type DuckdbReader, type DuckdbSession, type DuckdbSettings, isDurableAllTheSame, openSession, storeError, transaction } from './duckdb-session.ts';
 import { oneAtATime } from './one-at-a-time.ts';
 import type { AppendResult, ReadingStore } from './reading-store.ts';
 import { monthFromName, nextMonthStartMs } from './utc-month.ts';
@@ -45,45 +45,49 @@ export async function openDuckdbReadings(settings: DuckdbSettings & { readonly l
         const { session, book } = await ready(state, settings);
         return await work(session, book);
       } catch (error) {
-        throw afterFailure(state, settings.log, what, error);
+        throw await afterFailure(state, settings.log, what, error);
       }
     });
 
   /** Work that only looks: at once, on a connection of its own, so that a page never waits for an import. */
   const look = async <T>(what: string, work: (connection: DuckDBConnection, book: SeriesBook) => Promise<T>): Promise<T> => {
     const { session, book } = await inReach(state, settings, inTurn);
-    const connection = await session.connect().catch((error: unknown) => Promise.reject(storeError(what, error)));
+    let reader: DuckdbReader | undefined;
     try {
-      return await twice(() => work(connection, state.book ?? book));
+      reader = await session.reader();
+      return await reader.during((connection) => twice(() => work(connection, state.book ?? book)));
     } catch (error) {
       throw storeError(what, error);
     } finally {
-      connection.closeSync();
+      reader?.close();
     }
   };
 
   return {
     append(batch) {
-      return change('Cannot keep readings', (session, book) => append(session, book, batch));
+      return change('Cannot keep readings', (session, book) => append(session, book, batch, (error) => afterFailure(state, settings.log, 'Cannot tidy the log of readings', error)));
     },
     byDeviceTime(query) {
       return look('Cannot read readings', async (connection, book) => {
         const wanted = book.byId.filter((one) => one.series.generator === query.generator && (query.channels === undefined || query.channels.includes(one.series.channel)));
-        const sql = byDeviceTimeSql(book, wanted, query.fromMs, query.toMs, query.receivedBeforeMs);
-        return sql === undefined ? EMPTY_BATCH : wholeBatch(await connection.run(sql), book);
+        return wholeBatch(connection, byDeviceTimeSqls(book, wanted, query.fromMs, query.toMs, query.receivedBeforeMs), book);
       });
     },
     async *byReceipt(query) {
       const { session, book } = await inReach(state, settings, inTurn);
-      const connection = await session.connect();
+      const wanted = query.generators === undefined ? undefined : book.byId.filter((one) => query.generators!.includes(one.series.generator));
+      const sql = byReceiptSql(book, wanted, query.fromMs, query.toMs);
+      if (sql === undefined) return;
+      let reader: DuckdbReader | undefined;
       try {
-        const wanted = query.generators === undefined ? undefined : book.byId.filter((one) => query.generators!.includes(one.series.generator));
-        const sql = byReceiptSql(book, wanted, query.fromMs, query.toMs);
-        if (sql !== undefined) yield* batchesOf(await connection.stream(sql), book, RECEIPT_BATCH_ROWS);
+        const connected = await session.reader();
+        reader = connected;
+        const result = await connected.during((connection) => connection.stream(sql));
+        yield* batchesOf(() => connected.during(() => result.fetchChunk()), book, RECEIPT_BATCH_ROWS);
       } catch (error) {
         throw storeError('Cannot read the log of readings', error);
       } finally {
-        connection.closeSync();
+        reader?.close();
       }
     },
     async buckets(query) {
@@ -129,20 +133,24 @@ export async function openDuckdbReadings(settings: DuckdbSettings & { readonly l
     close() {
       return inTurn(async () => {
         state.closed = true;
-        state.session?.close();
+        const { session } = state;
         state.session = undefined;
+        await session?.close();
       });
     },
   };
 }
 
-async function append(session: DuckdbSession, book: SeriesBook, batch: ReadingBatch): Promise<AppendResult> {
+async function append(session: DuckdbSession, book: SeriesBook, batch: ReadingBatch, reopenAfter: (error: unknown) => Promise<unknown>): Promise<AppendResult> {
   checkBatch(batch);
   const plan = await planAppend(session.writer, book, batch);
   if (plan.rows.length > 0) {
     let months: string[] = [];
     await transaction(session.writer, async () => {
       months = await writeRows(session.writer, book, batch, plan);
+    }).catch(async (error: unknown) => {
+      if (!isDurableAllTheSame(error)) throw error;
+      await reopenAfter(error);
     });
     noteAppended(book, batch, plan, months);
   }
@@ -169,18 +177,15 @@ async function inReach(state: State, settings: DuckdbSettings, inTurn: ReturnTyp
  * a repeat of the batch then completes it and doubles nothing. The engine refuses all work after some failures (a full disk);
  * then the file is closed, and opened again by the next call.
  */
-function afterFailure(state: State, log: Log, what: string, error: unknown): Error {
+async function afterFailure(state: State, log: Log, what: string, error: unknown): Promise<Error> {
   const wrapped = storeError(what, error);
   if (wrapped instanceof RangeError || state.closed) return wrapped;
   state.book = undefined;
   if (error instanceof Error && /FATAL|invalidated/.test(error.message)) {
     log.error('The reading store failed and will be opened again', { error: error.message });
-    try {
-      state.session?.close();
-    } catch (closing) {
-      log.warn('The reading store could not be closed cleanly', { error: String(closing) });
-    }
+    const { session } = state;
     state.session = undefined;
+    await session?.close().catch((closing: unknown) => log.warn('The reading store could not be closed cleanly', { error: String(closing) }));
   }
   return wrapped;
 }

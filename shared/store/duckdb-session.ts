@@ -6,18 +6,28 @@ import { StoreError } from '../errors.ts';
 /** The file's own version; a file of a newer one is refused. */
 const SCHEMA_VERSION = 1;
 const FILE_NAME = 'readings.duckdb';
+const LOG_MB = 16;
 
 /** DuckDB locks a file against other processes only: a second instance in this one would damage it, so we keep count. */
 const openFiles = new Set<string>();
 
-export type DuckdbSettings = { readonly folder: string; readonly memoryMB: number; readonly threads: number };
+/** `logMB`: how much log is written before it is tidied away into the file; 16 unless said otherwise. */
+export type DuckdbSettings = { readonly folder: string; readonly memoryMB: number; readonly threads: number; readonly logMB?: number };
+
+/** A connection for one query. Closing the session interrupts it. */
+export type DuckdbReader = {
+  /** @throws {StoreError} once the session is closed. */
+  during<T>(work: (connection: DuckDBConnection) => Promise<T>): Promise<T>;
+  close(): void;
+};
 
 /** One open file: a connection that writes, and as many short ones as there are readers. */
 export type DuckdbSession = {
   readonly writer: DuckDBConnection;
-  connect(): Promise<DuckDBConnection>;
+  reader(): Promise<DuckdbReader>;
   sizeBytes(): Promise<number>;
-  close(): void;
+  /** Not while the writer is at work. Readers are interrupted and waited for: an engine with a connection left would stay alive beside the next one. */
+  close(): Promise<void>;
 };
 
 /**
@@ -31,7 +41,7 @@ export async function openSession(settings: DuckdbSettings): Promise<DuckdbSessi
   let instance: DuckDBInstance | undefined;
   try {
     await mkdir(settings.folder, { recursive: true });
-    instance = await DuckDBInstance.create(file, { memory_limit: `${settings.memoryMB}MB`, threads: String(settings.threads), temp_directory: join(settings.folder, 'readings.tmp') });
+    instance = await DuckDBInstance.create(file, { memory_limit: `${settings.memoryMB}MB`, threads: String(settings.threads), checkpoint_threshold: `${settings.logMB ?? LOG_MB}MB`, temp_directory: join(settings.folder, 'readings.tmp') });
     const writer = await instance.connect();
     await prepareSchema(writer, settings.folder);
     return sessionOf(instance, writer, file);
@@ -43,15 +53,44 @@ export async function openSession(settings: DuckdbSettings): Promise<DuckdbSessi
 }
 
 function sessionOf(instance: DuckDBInstance, writer: DuckDBConnection, file: string): DuckdbSession {
+  const readers = new Set<{ connection: DuckDBConnection | undefined; busy: Promise<unknown> }>();
+  let closed = false;
+  const stillOpen = (): void => {
+    if (closed) throw new StoreError('The reading store was closed');
+  };
   return {
     writer,
-    connect: () => instance.connect(),
+    async reader() {
+      stillOpen();
+      const connecting = instance.connect();
+      const one = { connection: undefined as DuckDBConnection | undefined, busy: connecting.catch(() => undefined) as Promise<unknown> };
+      readers.add(one);
+      const connection = await connecting;
+      one.connection = connection;
+      return {
+        async during(work) {
+          stillOpen();
+          const result = work(connection);
+          one.busy = result.catch(() => undefined);
+          return result;
+        },
+        close() {
+          if (readers.delete(one)) connection.closeSync();
+        },
+      };
+    },
     async sizeBytes() {
       const sizes = await Promise.all([file, `${file}.wal`].map((name) => stat(name).then((found) => found.size, () => 0)));
       return sizes.reduce((sum, size) => sum + size, 0);
     },
-    close() {
+    async close() {
+      closed = true;
       try {
+        for (const one of readers) {
+          one.connection?.interrupt();
+          await one.busy;
+          if (readers.delete(one)) one.connection?.closeSync();
+        }
         writer.closeSync();
         instance.closeSync();
       } finally {
@@ -86,6 +125,14 @@ export async function transaction(connection: DuckDBConnection, work: () => Prom
     await connection.run('ROLLBACK').catch(() => undefined);
     throw error;
   }
+}
+
+/**
+ * Whether a failed commit is on disk all the same: the engine tidies its log away after some commits, and says so
+ * when only that went wrong (on a disk that is nearly full). It then wants to be opened anew.
+ */
+export function isDurableAllTheSame(error: unknown): boolean {
+  return error instanceof Error && error.message.includes('COMMIT succeeded and is durable');
 }
 
 /** Rows of a query whose columns are all DOUBLE or INTEGER; large whole numbers are cast to DOUBLE in SQL, as BIGINT comes back as `bigint`. */

@@ -1,5 +1,6 @@
 // Issue: the main job. DuckDB is held to the list of every reading store, and to what is its own: sorting, roll-ups, one opener.
 import { afterEach, describe, expect, test } from 'vitest';
+import { StoreError } from '../../../shared/errors.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import { SILENT_LOG } from '../../../shared/log.ts';
 import { type Reading, readingBatch, readingsOf } from '../../../shared/reading-batch.ts';
@@ -90,6 +91,21 @@ describe('openDuckdbReadings()', () => {
     const [first] = await store.buckets(query);
     expect(first).toMatchObject({ count: before[0]!.count + 1, max: 100 });
     await store.close();
+  });
+
+  test('close() ends queries that are under way, and the file can be opened at once', async () => {
+    folder = await tempFolder();
+    const store = await open(folder.path);
+    await store.append(readingBatch(hourly(365, 'tank-pressure', START)));
+    const stream = store.byReceipt({ fromMs: 0, toMs: Infinity })[Symbol.asyncIterator]();
+    expect((await stream.next()).done).toBe(false);
+    const reads = Array.from({ length: 20 }, () => store.byDeviceTime({ generator: QUAY, ...year }).then((batch) => batch.atMs.length, (error: unknown) => error));
+    await store.close();
+    for (const outcome of await Promise.all(reads)) expect(outcome === 365 * 48 || outcome instanceof StoreError).toBe(true);
+    expect(await stream.next().then((next) => next.done === true, (error: unknown) => error instanceof StoreError)).toBe(true);
+    const again = await open(folder.path);
+    expect((await again.append(readingBatch(hourly(365, 'tank-pressure', START)))).doubled).toBe(365 * 48);
+    await again.close();
   });
 
   test('openDuckdbReadings() says so when the file is open already', async () => {

@@ -5,7 +5,7 @@ import { execFileSync } from 'node:child_process';
 import { writeSync } from 'node:fs';
 import { cycleOf, dayOf, readingsOfBatch } from './numbered-batches.mjs';
 
-const [, , what, place = ''] = process.argv;
+const [, , what, place = '', logMB = '16'] = process.argv;
 const build = new URL('../../../.build/shared/', import.meta.url);
 const say = (event) => writeSync(1, `${JSON.stringify(event)}\n`);
 
@@ -28,7 +28,7 @@ process.kill(process.pid, 'SIGKILL');
 async function keepReadings() {
   const { openDuckdbReadings } = await import(new URL('store/duckdb-readings.js', build).href);
   const { readingBatch } = await import(new URL('reading-batch.js', build).href);
-  const store = await openDuckdbReadings({ folder: place, memoryMB: 128, threads: 1, log: { info() {}, warn() {}, error() {} } });
+  const store = await openDuckdbReadings({ folder: place, memoryMB: 128, threads: 1, logMB: Number(logMB), log: { info() {}, warn() {}, error() {} } });
   return async (batch) => (await store.append(readingBatch(readingsOfBatch(batch)))).kept.atMs.length;
 }
 
