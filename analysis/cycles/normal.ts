@@ -3,7 +3,7 @@ import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
 
 /** How many recent cycles are remembered. */
-const RECENT = 24;
+const RECENT = 16;
 /** Cycles needed before "longest normal" means anything. */
 const LEAST = 4;
 /** Gaps between readings, by powers of √2 from 15 s on; the last class is open. */
@@ -12,7 +12,7 @@ const GAP_CLASSES = 24;
 const MOST_GAP_S = 3600;
 const DAY_S = 86_400;
 
-export function remember(list: number[], value: number): void {
+function remember(list: number[], value: number): void {
   list.push(Math.round(value * 100) / 100);
   if (list.length > RECENT) list.shift();
 }
@@ -20,6 +20,13 @@ export function remember(list: number[], value: number): void {
 /** Upper end of normal lengths: the 90 % quantile of recent ones, so that one odd run doesn't stretch it. `null` with fewer than 4. */
 export function longestNormal(recentS: readonly number[]): number | null {
   return recentS.length < LEAST ? null : quantile(recentS as number[], 0.9);
+}
+
+/** Learn what is usual from a complete cycle in holding. */
+export function rememberCycle(state: DescriptorState, runS: number, restS: number): void {
+  remember(state.recentRunS, runS);
+  remember(state.recentRestS, restS);
+  state.usualRestS = medianOf(state.recentRestS)!;
 }
 
 /** Learn the band that the controller holds from the tank's pressure at a start or a stop, kPa gauge. */

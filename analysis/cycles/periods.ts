@@ -20,7 +20,7 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
 }
 
 /** Values of a list that the joined part of a day keeps. */
-const MOST_JOINED = 16;
+const MOST_JOINED = 10;
 
 /** The ended quarters of a day as one period with short lists, so that a generator's state stays small. */
 export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {

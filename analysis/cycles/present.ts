@@ -25,7 +25,7 @@ export type Present = {
   readonly today: DayRow | null;
   readonly lastRunS: number | null;
   readonly lastRestS: number | null;
-  /** 90 % quantile of the last 24 complete cycles in holding; `null` with fewer than 4. */
+  /** 90 % quantile of the last 16 complete cycles in holding; `null` with fewer than 4. */
   readonly longestNormalRunS: number | null;
   readonly longestNormalRestS: number | null;
   readonly lastAtMs: Readonly<Partial<Record<Channel, number>>>;

@@ -79,18 +79,28 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
   const meanRestS = run === null || run.cycles === 0 ? Infinity : run.cycleRestS / run.cycles;
   const short = meanRestS < SHORT_REST_S ? SHORT_REST_SHARE : 0;
   const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
+  if (run !== null && (source === 'counters' || source === 'duty')) return { demand: widened, delivery: countedDelivery(run, widened) };
   const delivery = deliveryOf(sums, widened, state.tank.stepKPa);
   if (delivery === null || source !== 'tank-pressure' || run === null || run.cycles === 0) return { demand: widened, delivery };
   const edgeShare = (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
   return { demand: widened, delivery: { value: delivery.value, se: Math.hypot(delivery.se, edgeShare * delivery.value) } };
 }
 
+/** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
+function countedDelivery(run: RunSums, demand: NonNullable<Rate>): Rate {
+  if (run.holdRunS < LEAST_RUN_S) return null;
+  const value = (demand.value * (run.holdRunS + run.holdRestS)) / run.holdRunS;
+  return { value, se: value * Math.hypot(demand.se / Math.max(demand.value, 1e-9), 0.4 / Math.max(1, run.starts), 0.01) };
+}
+
+/** A share of a run says little: with less running than this there is no delivery to speak of. */
+const LEAST_RUN_S = 120;
+
 function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, stepKPa: number): Rate {
   const { rise, spanS, runS } = sums.balance;
   const made = rise.map((one, index) => one + demand.value * spanS[index]!);
   const rate = rateOfSums(made, runS, stepKPa);
-  // A share of a run says little: with less than two minutes of running there is no delivery to speak of.
-  if (rate === null || sum(runS) < 120) return null;
+  if (rate === null || sum(runS) < LEAST_RUN_S) return null;
   return { value: rate.value, se: Math.hypot(rate.se, (demand.se * sum(spanS)) / sum(runS)) };
 }
 

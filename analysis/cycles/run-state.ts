@@ -2,7 +2,7 @@ import type { Cycle } from '../../shared/cycle.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance, addFall } from './blocks.ts';
 import { holdingS, isFilling } from './holding.ts';
-import { remember, rememberEdge } from './normal.ts';
+import { rememberCycle, rememberEdge } from './normal.ts';
 import { endRunSamples } from './run-samples.ts';
 import { type DescriptorSetup, type DescriptorSink, type DescriptorState, type PeriodSums, sumsBy, type TankSample } from './state.ts';
 import { addThinned } from './thinned.ts';
@@ -147,8 +147,7 @@ function endCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   sink.cycle(cycleOf(setup, open, restS, !complete, 'running'));
   if (!complete || !open.held) return;
   addCycle(state.quarter!, 'running', open.runS, restS);
-  remember(state.recentRunS, open.runS);
-  remember(state.recentRestS, restS);
+  rememberCycle(state, open.runS, restS);
 }
 
 /** Count a complete cycle in holding. */

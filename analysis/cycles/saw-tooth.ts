@@ -2,12 +2,12 @@ import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance, addFall } from './blocks.ts';
 import { nextUsual } from './duty.ts';
 import { holdingS, holdsAt } from './holding.ts';
-import { bandOf, remember, rememberEdge, reportEveryS } from './normal.ts';
+import { bandOf, rememberCycle, rememberEdge, reportEveryS } from './normal.ts';
 import { endRunSamples } from './run-samples.ts';
 import { addCycle } from './run-state.ts';
 import { turnMs } from './saw-turn.ts';
 import { type DescriptorSetup, type DescriptorSink, type DescriptorState, type SawTooth, startSawTooth, sumsBy, type TankSample } from './state.ts';
-import { SETTLES_MS } from './tank.ts';
+import { settlesMs } from './settling.ts';
 import { addThinned } from './thinned.ts';
 
 /** A turn is known when the content has come back by this share of the band: noise and bursts are smaller. */
@@ -22,7 +22,7 @@ const NOISE_SHARE = 0.05;
 /** Samples from the lowest to the highest that a run needs to show its own slope. */
 const LEAST_IN_RUN = 4;
 /** Extremes that are remembered to know the band's ends. */
-const EXTREMES = 16;
+const EXTREMES = 12;
 /** A tank that only falls for so long since its first sample rests, though it hasn't fallen by the hysteresis yet. */
 const STEADY_MS = 30 * MINUTE_MS;
 /** A run raises the tank: one that hasn't for so long, and fell by more than noise, is over. */
@@ -43,11 +43,11 @@ export function sawToothSent(state: DescriptorState, setup: DescriptorSetup, sam
   const { saw } = state;
   if (saw.min === null) saw.accMs = sample.atMs;
   const hysteresis = hysteresisOf(state, setup);
-  follow(saw, sample, before, NOISE_SHARE * hysteresis);
+  follow(saw, sample, before, NOISE_SHARE * hysteresis, settlesMs(state));
   if (saw.phase !== 1 && sample.content > saw.min!.content + hysteresis) turnUp(state, setup, sample, sink);
   else if (saw.phase !== 0 && sample.content < saw.max!.content - hysteresis) turnDown(state, setup, sample);
   else if (saw.phase === 1 && sample.atMs - saw.max!.atMs >= STALLED_MS && sample.content < saw.max!.content - STALLED_KPA) turnDown(state, setup, sample);
-  else if (saw.phase === null && sample.atMs - saw.accMs >= STEADY_MS && sample === saw.min && saw.max!.atMs - saw.accMs < SETTLES_MS) turnDown(state, setup, sample);
+  else if (saw.phase === null && sample.atMs - saw.accMs >= STEADY_MS && sample === saw.min && saw.max!.atMs - saw.accMs < STALLED_MS) turnDown(state, setup, sample);
   if (saw.phase === 0 && saw.min === sample && alone(state)) fallTo(state, setup, saw.coarse && before !== null ? before : sample);
 }
 
@@ -58,7 +58,7 @@ function hysteresisOf(state: DescriptorState, setup: DescriptorSetup): number {
   return Math.max(HYSTERESIS_LEAST_KPA, HYSTERESIS_SHARE * rangeKPa);
 }
 
-function follow(saw: SawTooth, sample: TankSample, before: TankSample | null, noiseKPa: number): void {
+function follow(saw: SawTooth, sample: TankSample, before: TankSample | null, noiseKPa: number, settleMs: number): void {
   if (saw.min === null || sample.content < saw.min.content) saw.min = sample;
   if (saw.phase !== 1 && sample.content <= saw.min.content + noiseKPa) Object.assign(saw, { beforeFoot: before, foot: sample, afterFoot: null, sinceFoot: 0 });
   else {
@@ -73,7 +73,7 @@ function follow(saw: SawTooth, sample: TankSample, before: TankSample | null, no
     }
   }
   saw.afterCrest ??= sample;
-  if (saw.settledFirst === null && sample.atMs - saw.crest!.atMs >= SETTLES_MS) saw.settledFirst = sample;
+  if (saw.settledFirst === null && sample.atMs - saw.crest!.atMs >= settleMs) saw.settledFirst = sample;
 }
 
 /** The content rose by the hysteresis: a run started between the lowest sample and the one after it. */
@@ -150,8 +150,7 @@ function endSawCycle(state: DescriptorState, setup: DescriptorSetup, atMs: numbe
   sink.cycle({ generator: setup.registered.key, startMs: saw.runStartMs, runS: saw.runS, restS, source: 'tank-pressure', cut: !complete, fallKPaPerMin: complete && saw.fallPerMs !== null ? saw.fallPerMs * 60_000 : null, riseKPaPerMin: complete && saw.risePerMs !== null ? saw.risePerMs * 60_000 : null, startKPa: saw.startKPa, stopKPa: saw.stopKPa });
   if (!complete || holdingS(state, setup, saw.runStartMs, atMs) < saw.runS + restS - 1) return;
   addCycle(state.quarter!, 'tank-pressure', saw.runS, restS);
-  remember(state.recentRunS, saw.runS);
-  remember(state.recentRestS, restS);
+  rememberCycle(state, saw.runS, restS);
   if (saw.valley !== null) addBalance(state.quarter!.balance, min.content - saw.valley.content, (min.atMs - saw.valley.atMs) / 1000, saw.runS);
 }
 
@@ -171,7 +170,7 @@ function fallTo(state: DescriptorState, setup: DescriptorSetup, sample: TankSamp
     tank.fall += tank.settled.content - sample.content;
     tank.fallS += (sample.atMs - tank.settled.atMs) / 1000;
   }
-  if (tank.settled !== null || sample.atMs - saw.sinceMs >= SETTLES_MS) tank.settled = { content: sample.content, atMs: sample.atMs };
+  if (tank.settled !== null || sample.atMs - saw.sinceMs >= settlesMs(state)) tank.settled = { content: sample.content, atMs: sample.atMs };
   if (tank.fallS >= FALL_BLOCK_S) endSawFall(state, true);
 }
 

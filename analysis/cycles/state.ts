@@ -182,6 +182,8 @@ export type DescriptorState = {
   /** Lengths of recent complete cycles in holding, s, and pressures at their starts and stops. */
   recentRunS: number[];
   recentRestS: number[];
+  /** Median of the recent rests; 0 before the first. */
+  usualRestS: number;
   recentStartKPa: number[];
   recentStopKPa: number[];
   /** The band that they show; `null` before three of each. */
@@ -272,6 +274,7 @@ export function startDescriptors(): DescriptorState {
     celsiusFrom: 'none',
     recentRunS: [],
     recentRestS: [],
+    usualRestS: 0,
     recentStartKPa: [],
     recentStopKPa: [],
     band: null,

@@ -3,11 +3,10 @@ import { atmosphereKPa, contentKPa } from './tank-content.ts';
 import { holdsAt } from './holding.ts';
 import { bandOf } from './normal.ts';
 import { advanceRun, breakChains, endFall } from './run-state.ts';
+import { settlesMs } from './settling.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
 import { rounded } from './thinned.ts';
 
-/** Tank gas settles after a run: slopes leave out this much of a rest (design, section 6). */
-export const SETTLES_MS = 3 * MINUTE_MS;
 /** Bowls fill and gas warms at first: rises leave out this much of a run. */
 export const RUN_SETTLES_MS = MINUTE_MS;
 /** A long rest gives one value each two hours, so that a day without a start still shows its scatter. */
@@ -78,7 +77,7 @@ function addToBalance(state: DescriptorState, sample: TankSample): void {
 
 function inRest(state: DescriptorState, sample: TankSample): void {
   const { tank, run, open } = state;
-  if (sample.atMs - run.sinceMs < SETTLES_MS) return;
+  if (sample.atMs - run.sinceMs < settlesMs(state)) return;
   if (tank.settled !== null) {
     tank.fall += tank.settled.content - sample.content;
     tank.fallS += (sample.atMs - tank.settled.atMs) / 1000;
