@@ -10,14 +10,14 @@ import { type Clock, HOUR_MS } from '../shared/time.ts';
 import { createAcceptor, type RegistryLookup } from './accept.ts';
 import { type Committed, startCommit, type Work } from './commit.ts';
 import { createRateCounter } from './counters.ts';
+import { eventsOf } from './events.ts';
 import { createHeardBook, type Heard, type HeardState } from './heard.ts';
 import { createIntake, type Waiting } from './intake.ts';
-import { type Judged, judgePacket, openPacket, quarantineItems } from './judge-packet.ts';
-import type { Packet } from './packet.ts';
+import { createGroupJudge } from './judge-group.ts';
+import { type Judged, openPacket, quarantineItems } from './judge-packet.ts';
 import type { PercentState } from './percent.ts';
 import { samePresence } from './presence.ts';
 import { createReceipt } from './receipt.ts';
-import { createRecentDoubles, DOUBLE_WITHIN_MS, storedBefore } from './recent-doubles.ts';
 import { createRecentPackets } from './recent-packets.ts';
 import { releaseItems, releaseSeries } from './release.ts';
 
@@ -57,7 +57,7 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
   for (const latest of await readings.latest()) if ((heard.of(latest.generator)?.lastHeardMs ?? 0) < latest.receivedMs) heard.hear(latest.generator, latest.receivedMs);
   const receipt = createReceipt(clock, lastReceivedMs);
   const startedMs = receipt.stamp();
-  const doubles = createRecentDoubles();
+  const judge = createGroupJudge({ readings, acceptor, heard, startedMs });
   const recent = createRecentPackets();
   const rate = createRateCounter(clock);
   const listeners = new Set<(batch: ReadingBatch) => void>();
@@ -68,7 +68,10 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
 
   const intake = createIntake({
     log,
-    start: async (packets) => commitOf(await judgeAll(packets)),
+    start: async (packets) => {
+      const group = await judge.all(packets);
+      return commitOf({ ...group, presence: newPresence(group.packets), settings: takeSettings() });
+    },
     refuse: async (packet, error) => {
       const opened = openPacket(packet);
       const generator = opened.kind === 'readings' || opened.kind === 'refused' ? opened.generator : null;
@@ -76,36 +79,6 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
       return commitOf({ batch: batchBuilder().take(), packets: [], presence: [], settings: [], refused: quarantineItems(packet, generator, [{ reason: 'store-refused', channel: null, says }]) });
     },
   });
-
-  /** Whether a packet with relative times is the repeat of one that was taken. */
-  async function isDouble(packet: Packet, inThisGroup: readonly Packet[]): Promise<boolean> {
-    if (!packet.dup) return false;
-    if (doubles.seen(packet) || inThisGroup.some((other) => other.topic === packet.topic && Buffer.compare(other.payload, packet.payload) === 0)) return true;
-    if (packet.receivedMs - startedMs > DOUBLE_WITHIN_MS) return false;
-    const opened = openPacket(packet);
-    if (opened.kind !== 'readings') return false;
-    const alone = batchBuilder();
-    judgePacket(packet, opened, acceptor, { receivedMs: packet.receivedMs, clockMs: packet.receivedMs }, alone);
-    return storedBefore(readings, opened.generator, opened.records, alone.take(), packet.receivedMs);
-  }
-
-  async function judgeAll(packets: readonly Packet[]): Promise<Work> {
-    const into = batchBuilder();
-    const judged: Judged[] = [];
-    const refused = [];
-    const relative: Packet[] = [];
-    for (const packet of packets) {
-      const opened = openPacket(packet);
-      if (opened.kind === 'readings') heard.hear(opened.generator, packet.receivedMs);
-      const hasRelative = opened.kind === 'readings' && opened.records.some((record) => record.relativeTime);
-      if (hasRelative && (await isDouble(packet, relative))) continue;
-      if (hasRelative) relative.push(packet);
-      const one = judgePacket(packet, opened, acceptor, { receivedMs: packet.receivedMs, clockMs: packet.receivedMs }, into);
-      judged.push(one);
-      refused.push(...quarantineItems(packet, one.generator, one.refusals));
-    }
-    return { batch: into.take(), packets: judged, refused, presence: newPresence(judged), settings: takeSettings() };
-  }
 
   /** Presence that says something new; a retained message repeats itself at each subscription. */
   function newPresence(judged: readonly Judged[]): PresenceEvent[] {
@@ -143,7 +116,7 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
 
   function tell(work: Work, { kept, quarantined }: Committed): void {
     for (const one of work.packets) {
-      if (one.relative) doubles.remember(one.packet);
+      if (one.relative) judge.remember(one.packet);
       if (one.generator !== null) recent.add(one.generator, one.packet, one.readings, one.refusals);
       for (const channel of one.decided) if (one.generator !== null) queueRelease(one.generator, channel);
     }
@@ -198,34 +171,4 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
       await Promise.all(heardLines().map(([scope, name, value]) => records.saveSetting(scope, name, value))).catch((error: unknown) => log.warn(`Could not save when generators were heard: ${String(error)}`));
     },
   };
-}
-
-/** What was committed together, as events for analysis in order of receipt. */
-function eventsOf(kept: ReadingBatch, presence: readonly PresenceEvent[], quarantined: Committed['quarantined']): LogEvent[] {
-  const counts = new Map<string, { generator: GeneratorKey; reason: string; count: number; atMs: number }>();
-  for (const { generator, reason, receivedMs } of quarantined) {
-    if (generator === null) continue;
-    const name = `${generator} ${reason}`;
-    const count = counts.get(name) ?? { generator: generator as GeneratorKey, reason, count: 0, atMs: receivedMs };
-    count.count += 1;
-    count.atMs = Math.max(count.atMs, receivedMs);
-    counts.set(name, count);
-  }
-  const others: { atMs: number; event: LogEvent }[] = [...presence.map((event) => ({ atMs: event.atMs, event: { kind: 'presence', event } as const })), ...[...counts.values()].map((count) => ({ atMs: count.atMs, event: { kind: 'quarantine', ...count } as const }))];
-  return [...splitBatch(kept, others.map(({ atMs }) => atMs)), ...others].sort((a, b) => a.atMs - b.atMs).map(({ event }) => event);
-}
-
-/** The batch in parts, so that what happened in between can be told in between. */
-function splitBatch(batch: ReadingBatch, cutsMs: readonly number[]): { atMs: number; event: LogEvent }[] {
-  const parts: { atMs: number; event: LogEvent }[] = [];
-  const rows = batch.atMs.length;
-  for (let from = 0; from < rows; ) {
-    const next = Math.min(...cutsMs.filter((cutMs) => cutMs >= batch.receivedMs[from]!));
-    let to = from;
-    while (to < rows && batch.receivedMs[to]! <= next) to += 1;
-    const part = { series: batch.series, seriesIndex: batch.seriesIndex.slice(from, to), atMs: batch.atMs.slice(from, to), value: batch.value.slice(from, to), quality: batch.quality.slice(from, to), receivedMs: batch.receivedMs.slice(from, to) };
-    parts.push({ atMs: batch.receivedMs[to - 1]!, event: { kind: 'readings', batch: part } });
-    from = to;
-  }
-  return parts;
 }

@@ -1,5 +1,5 @@
 import { type AddressInfo, createServer, type Server } from 'node:net';
-import { Aedes, type AuthenticateError, type Client } from 'aedes';
+import { Aedes, type Client } from 'aedes';
 import { ConfigError } from '../shared/errors.ts';
 import type { Log } from '../shared/log.ts';
 import { parseTopic } from '../shared/topics.ts';
@@ -18,8 +18,6 @@ const MAX_CONNECTIONS = 2000;
 /** What may wait for its commit. Connections that wait are not read on; beyond this what would come again is let go. */
 const MAX_WAITING = 20_000;
 const MAX_WAITING_BYTES = 64 * 1024 * 1024;
-/** Connection refused, bad user name or password. @see MQTT 3.1.1, section 3.2.2.3. */
-const BAD_LOGIN: number = 4;
 const TOPIC_ROOT = 'lull/v1/';
 
 /** Whether only programs on this host reach the address. */
@@ -48,10 +46,8 @@ export async function startEmbeddedBroker(params: EmbeddedParams, desk: Desk, lo
       else log.warn(`A client called ${client.id} was refused: gateway ${JSON.stringify(user ?? '')} and its secret are not in the file of gateways.`);
       return known;
     };
-    const answer = async (known: Promise<boolean>, done: (error: AuthenticateError | null, known: boolean) => void): Promise<void> => {
-      const right = await known.catch(() => false);
-      done(right ? null : loginError(), right);
-    };
+    // Without an error, aedes answers "not authorized" (return code 5).
+    const answer = async (known: Promise<boolean>, done: (error: null, known: boolean) => void): Promise<void> => done(null, await known.catch(() => false));
     broker.authenticate = (client, user, password, done) => void answer(knows(client, user, password?.toString()), done);
   }
   const names = new WeakMap<Client, string>();
@@ -139,11 +135,6 @@ function createWaitingRoom(log: Log): { enter(client: Client | null, bytes: numb
       return ticket;
     },
   };
-}
-
-function loginError(): AuthenticateError {
-  // aedes declares its codes as an enum that it doesn't export at run time.
-  return Object.assign(new Error('bad user name or password'), { returnCode: BAD_LOGIN });
 }
 
 async function listen(server: Server, host: string, port: number): Promise<number> {

@@ -36,6 +36,7 @@ export function startSession(params: SessionParams, desk: Desk, log: Log): Sessi
   /** Counts connections, so that an acknowledgement never goes out on another connection than its packet came in on. */
   let connection = 0;
   let inHand: Waiting | undefined;
+  let stopping = false;
   const tell = (level: 'info' | 'warn' | 'error', message: string): void => {
     if (message !== says) log[level](message);
     says = message;
@@ -88,7 +89,7 @@ export function startSession(params: SessionParams, desk: Desk, log: Log): Sessi
     connection += 1;
     const wasConnected = subscribed;
     subscribed = false;
-    if (wasConnected) tell('warn', `lost the broker at ${shownUrl}; connecting again every ${RECONNECT_MS / 1000} s`);
+    if (wasConnected && !stopping) tell('warn', `lost the broker at ${shownUrl}; connecting again every ${RECONNECT_MS / 1000} s`);
   });
   client.on('error', (error) => tell('error', `can't connect to the broker at ${shownUrl}: ${explain(error)}; trying again every ${RECONNECT_MS / 1000} s`));
   client.connect();
@@ -97,6 +98,7 @@ export function startSession(params: SessionParams, desk: Desk, log: Log): Sessi
     status: () => ({ brokerConnected: client.connected && subscribed, brokerSays: says }),
     stop: () =>
       new Promise((resolve) => {
+        stopping = true;
         // The session stays at the broker and keeps what comes meanwhile.
         const late = setTimeout(resolve, END_WITHIN_MS);
         client.end(true, {}, () => {
