@@ -1,6 +1,6 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { spanWords } from '../views/site-time.ts';
-import { useStatus } from './live.ts';
+import { useNowMs, useStatus } from './live.ts';
 import { GatewaysPage } from './pages/gateways.tsx';
 import { GeneratorPage } from './pages/generator.tsx';
 import { OverviewPage } from './pages/overview.tsx';
@@ -14,10 +14,19 @@ const NAVIGATION = [
   { href: '/gateways', name: 'Gateways' },
 ] as const;
 
+/** A part of a path as it was before it was written into an address; broken writing is shown as it stands. */
+function decoded(part: string): string {
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return part;
+  }
+}
+
 function pageOf(location: Location) {
   const [, first, site, generator, more] = location.path.split('/');
   if (location.path === '/') return <OverviewPage query={location.query} />;
-  if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decodeURIComponent(site)} generator={decodeURIComponent(generator)} query={location.query} />;
+  if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decoded(site)} generator={decoded(generator)} />;
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
   if (location.path === '/service-list') return <ServiceListPage />;
   return (
@@ -30,10 +39,14 @@ function pageOf(location: Location) {
   );
 }
 
+/** Silence of the server beyond this is said: seven status messages were missed. */
+const SILENT_MS = 15_000;
+
 /** Above every page: whether its readings are simulated, and whether it still hears the server. */
 function Banners() {
-  const { status, connected, lostForMs } = useStatus();
-  const lost = !connected && lostForMs !== undefined && lostForMs > 4000;
+  const { status, silentForMs } = useStatus();
+  useNowMs(5000);
+  const lost = silentForMs > SILENT_MS;
   if (status?.simulated !== true && !lost) return null;
   return (
     <section aria-label="About what you see">
@@ -45,7 +58,7 @@ function Banners() {
       )}
       {lost && (
         <p class="banner banner-lost" role="status">
-          <strong>Live updates lost {spanWords(lostForMs)} ago.</strong> Trying again. What you see is as old as that.
+          <strong>The server has not been heard for {spanWords(silentForMs)}.</strong> Trying again. What you see is as old as that.
         </p>
       )}
     </section>

@@ -14,6 +14,7 @@ let sourceQuery: string | undefined;
 let status: { readonly value: Status; readonly heardMs: number } | undefined;
 let connected = false;
 let lostAtMs: number | undefined;
+const CONNECT_AGAIN_MS = 5000;
 const listeners = new Set<Listener>();
 const statusListeners = new Set<() => void>();
 
@@ -43,6 +44,15 @@ function connect(query: string): void {
     connected = false;
     lostAtMs ??= performance.now();
     tellStatus();
+    // A refused stream is not tried again by the browser, unlike a broken one.
+    const closed = source;
+    if (closed?.readyState === EventSource.CLOSED) {
+      window.setTimeout(() => {
+        if (source !== closed) return;
+        source = undefined;
+        connect(query);
+      }, CONNECT_AGAIN_MS);
+    }
   });
   source.addEventListener('status', (event) => takeStatus(JSON.parse(event.data) as Status));
   source.addEventListener('tick', () => {
@@ -59,7 +69,11 @@ export function serverNowMs(): number | undefined {
   return status && Date.parse(status.value.nowAt) + (performance.now() - status.heardMs) * status.value.timeScale;
 }
 
-export type LiveStatus = { readonly status: Status | undefined; readonly connected: boolean; /** How long the line has been down, ms. */ readonly lostForMs: number | undefined };
+export type LiveStatus = {
+  readonly status: Status | undefined;
+  /** How long nothing has been heard from the server, by stream and status both, ms; a status comes every 2 s. */
+  readonly silentForMs: number;
+};
 
 /** The newest status, and whether the line stands. The first is fetched, since the stream sends one only every 2 s. */
 export function useStatus(): LiveStatus {
@@ -72,7 +86,8 @@ export function useStatus(): LiveStatus {
       statusListeners.delete(listener);
     };
   }, []);
-  return { status: status?.value, connected, lostForMs: lostAtMs === undefined ? undefined : performance.now() - lostAtMs };
+  const nowMs = performance.now();
+  return { status: status?.value, silentForMs: Math.max(lostAtMs === undefined || connected ? 0 : nowMs - lostAtMs, status === undefined ? 0 : nowMs - status.heardMs) };
 }
 
 /** The server's time, renewed every `everyMs` of ours for ages; the browser's own until the server was heard. */

@@ -11,6 +11,7 @@ export function currentLocation(): Location {
 
 /** Go to an address of ours without loading the page anew. */
 export function go(href: string): void {
+  window.history.replaceState({ scrollPx: window.scrollY }, '');
   window.history.pushState(null, '', href);
   window.dispatchEvent(new Event(CHANGED));
   window.scrollTo(0, 0);
@@ -24,7 +25,7 @@ export function setQuery(changes: Readonly<Record<string, string>>): void {
     else query.set(name, value);
   }
   const text = query.toString();
-  window.history.replaceState(null, '', window.location.pathname + (text === '' ? '' : `?${text}`));
+  window.history.replaceState(window.history.state, '', window.location.pathname + (text === '' ? '' : `?${text}`));
   window.dispatchEvent(new Event(CHANGED));
 }
 
@@ -33,6 +34,12 @@ export function useLocation(): Location {
   const [location, setLocation] = useState(currentLocation);
   useEffect(() => {
     const changed = (): void => setLocation(currentLocation());
+    const popped = (event: PopStateEvent): void => {
+      changed();
+      // Back in a long list the reader stands where they left it, once it is drawn.
+      const scrollPx = (event.state as { scrollPx?: number } | null)?.scrollPx;
+      if (scrollPx !== undefined) window.setTimeout(() => window.scrollTo(0, scrollPx), 50);
+    };
     const clicked = (event: MouseEvent): void => {
       if (event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
       const link = event.target instanceof Element ? event.target.closest('a[href]') : null;
@@ -41,11 +48,11 @@ export function useLocation(): Location {
       event.preventDefault();
       go(href);
     };
-    window.addEventListener('popstate', changed);
+    window.addEventListener('popstate', popped);
     window.addEventListener(CHANGED, changed);
     document.addEventListener('click', clicked);
     return () => {
-      window.removeEventListener('popstate', changed);
+      window.removeEventListener('popstate', popped);
       window.removeEventListener(CHANGED, changed);
       document.removeEventListener('click', clicked);
     };

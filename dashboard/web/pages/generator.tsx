@@ -18,7 +18,7 @@ import { useResource } from '../use-resource.ts';
 const DAY_MS = 86_400_000;
 
 /** What is known of one generator: the finding that leads, its rest, its days, its channels, its visits. */
-export function GeneratorPage(props: { readonly site: string; readonly generator: string; readonly query: URLSearchParams }) {
+export function GeneratorPage(props: { readonly site: string; readonly generator: string }) {
   const { site, generator } = props;
   const nowMs = useNowMs(5000);
   const [spanDays, setSpanDays] = useState(120);

@@ -2,6 +2,7 @@ import { useMemo, useState } from 'preact/hooks';
 import type { GeneratorDetail, ReadingsAnswer } from '../../../shared/api.ts';
 import { channelChart } from '../../views/channel-chart.ts';
 import { get, query } from '../api.ts';
+import { useLive } from '../live.ts';
 import { useResource } from '../use-resource.ts';
 import { Chart } from './chart.tsx';
 
@@ -53,8 +54,9 @@ function ChannelChart(props: { readonly detail: GeneratorDetail; readonly channe
   const { detail, channel, days } = props;
   const name = `${detail.site.id}/${detail.generator.id} ${channel} ${days}`;
   const answer = useResource<ReadingsAnswer>(name, () => get<ReadingsAnswer>(`/readings${query({ site: detail.site.id, generator: detail.generator.id, channel, from: new Date(props.nowMs - days * DAY_MS).toISOString(), to: new Date(props.nowMs).toISOString(), buckets: 500 })}`));
+  useLive(`?site=${encodeURIComponent(detail.site.id)}&generator=${encodeURIComponent(detail.generator.id)}`, { tick: answer.reload });
   const picture = useMemo(() => answer.value && channelChart(answer.value), [answer.value]);
-  if (answer.error !== undefined) {
+  if (answer.error !== undefined && picture === undefined) {
     return (
       <p class="problem" role="alert">
         {answer.error}

@@ -14,12 +14,15 @@ export function Chart(props: { readonly picture: LinePicture; readonly zone: str
   useEffect(() => {
     let remove: (() => void) | undefined;
     let gone = false;
-    import('../draw-chart.ts').then(
-      ({ drawChart }) => {
+    const draw = async (): Promise<void> => {
+      try {
+        const { drawChart } = await import('../draw-chart.ts');
         if (!gone && canvas.current !== null) remove = drawChart(canvas.current, picture, zone);
-      },
-      () => setFailed(true),
-    );
+      } catch {
+        setFailed(true);
+      }
+    };
+    void draw();
     return () => {
       gone = true;
       remove?.();

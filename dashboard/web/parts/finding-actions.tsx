@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import type { ActionBody } from '../../../shared/api.ts';
 import type { Finding } from '../../../shared/finding.ts';
 import { CLOSING_WORDS } from '../../views/domain-words.ts';
@@ -20,8 +20,14 @@ function verbsOf(finding: Finding): readonly Verb[] {
 export function FindingActions(props: { readonly finding: Finding; readonly zone: string; readonly nowMs: number; readonly onChanged: () => void }) {
   const { finding } = props;
   const [verb, setVerb] = useState<Verb | undefined>(undefined);
+  const actions = useRef<HTMLDivElement>(null);
+  const done = (): void => {
+    setVerb(undefined);
+    // The form goes; the keyboard stays where it was.
+    actions.current?.querySelector('button')?.focus();
+  };
   return (
-    <div class="actions">
+    <div class="actions" ref={actions}>
       <div class="buttons">
         {verbsOf(finding).map((one) => (
           <button key={one} type="button" aria-expanded={verb === one} onClick={() => setVerb(verb === one ? undefined : one)}>
@@ -29,7 +35,7 @@ export function FindingActions(props: { readonly finding: Finding; readonly zone
           </button>
         ))}
       </div>
-      {verb !== undefined && <ActionForm key={verb} {...props} verb={verb} onDone={() => setVerb(undefined)} />}
+      {verb !== undefined && <ActionForm key={verb} {...props} verb={verb} onDone={done} />}
     </div>
   );
 }

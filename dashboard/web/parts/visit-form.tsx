@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import type { VisitPosted } from '../../../shared/api.ts';
 import type { EntryKind } from '../../../shared/entry.ts';
 import type { Part } from '../../../shared/registry.ts';
@@ -52,6 +52,7 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
   const [draft, setDraft] = useState<Draft | undefined>(undefined);
   const [said, setSaid] = useState<{ readonly problem: boolean; readonly words: string } | undefined>(undefined);
   const [busy, setBusy] = useState(false);
+  const title = useRef<HTMLHeadingElement>(null);
   const change = (changes: Partial<Draft>): void => setDraft((old) => ({ ...(old ?? empty()), ...changes }));
 
   const save = async (): Promise<void> => {
@@ -64,6 +65,7 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
       rememberName(draft.by.trim());
       setSaid({ problem: false, words: 'The visit is recorded. Baselines of what was replaced start anew.' });
       setDraft(undefined);
+      title.current?.focus();
       props.onSaved();
     } catch (error) {
       setSaid({ problem: true, words: error instanceof Error ? error.message : String(error) });
@@ -73,7 +75,7 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
 
   return (
     <section aria-labelledby="visit-form-title" class="no-print">
-      <h2 id="visit-form-title">Record a visit</h2>
+      <h2 id="visit-form-title" ref={title} tabIndex={-1}>Record a visit</h2>
       {said !== undefined && (
         <p class={said.problem ? 'problem' : 'done'} role={said.problem ? 'alert' : 'status'}>
           {said.words}

@@ -1,5 +1,5 @@
 // Issue: on the demand-delivery plane right is more drawn, up is less delivered, and equal run time lies on diagonals.
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { demandDeliveryPlaneSvg, diagonalOf, type PlanePoint, planeShapes } from '../../../dashboard/views/demand-delivery-plane-svg.ts';
 

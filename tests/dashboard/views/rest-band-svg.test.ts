@@ -1,5 +1,5 @@
 // Issue: in the rest band a shrinking rest and a growing run are seen to scale, and a day without data stays open.
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { largeRestBandSvg, restBandSays, restBandShapes, restBandTopS, smallRestBandSvg } from '../../../dashboard/views/rest-band-svg.ts';
 import type { BandDay } from '../../../shared/api.ts';

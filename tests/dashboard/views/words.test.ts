@@ -1,5 +1,5 @@
 // Issue: every number with its unit, every time in the site's zone, every cause with how sure; no last value without its age.
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { bandDaysOf } from '../../../dashboard/views/band-days.ts';
 import { amongWords, sureWords } from '../../../dashboard/views/domain-words.ts';
