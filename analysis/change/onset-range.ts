@@ -7,8 +7,8 @@ export type OnsetRange = { readonly outerFrom: number; readonly from: number; re
  * Where one change of level can have been, given that there is one between `from` and `to`: the likelihood of each place,
  * with both levels and the scatter at their best, taken as weights. `undefined` below 4 values.
  *
- * Holds its promise when the noise is normal and independent (measured: this folder's README); neighbours that
- * hang together make it too narrow, and a ramp has no place: see `stepOrRamp()`.
+ * Of steps of 1 to 3 sd in independent normal noise its inner range (80 %) holds 90 to 97 %, its outer one 98 %: places are whole.
+ * A correlation of 0.3 between neighbours makes that 74 to 95 and 90 to 98 % (simulated). A ramp has no such place: see `stepOrRamp()`.
  *
  * @see Cobb 1978, Biometrika 65:243 (the likelihood near the change is all that the data know of it).
  */
