@@ -78,8 +78,8 @@ function labelsOf(points: readonly PlacedPoint[], geometry: PlaneGeometry): Plan
     const places = placesBeside(point)
       .map(([anchor, xPx, yPx]) => ({ anchor, xPx, yPx, box: { x0: anchor === 'start' ? xPx : xPx - widthPx, x1: anchor === 'start' ? xPx + widthPx : xPx, y0: yPx - 11, y1: yPx + 3 } }))
       .filter(({ box }) => box.x0 >= geometry.leftPx && box.x1 <= rightPx && box.y0 >= geometry.topPx && !taken.some((other) => overlaps(box, other)));
-    // A name may cover points without a finding where there is no other room.
-    const place = places.find(({ box }) => !quiet.some((other) => overlaps(box, other))) ?? places[0];
+    // On a large picture a name may cover points without a finding where there is no other room; on a phone it would cover them all.
+    const place = places.find(({ box }) => !quiet.some((other) => overlaps(box, other))) ?? (geometry.sidePx > 400 ? places[0] : undefined);
     if (place === undefined) continue;
     taken.push(place.box);
     labels.push({ key: point.key, text, xPx: place.xPx, yPx: place.yPx, anchor: place.anchor });

@@ -103,10 +103,10 @@ function columnsMarkup(shapes: RestBandShapes, leftPx: number, topPx: number): s
   );
 }
 
-/** The small band of a list: no axis; the words are its name. */
+/** The small band of a list: no axis; the words are its name. It may be drawn wider than it is: heights keep their scale. */
 export function smallRestBandSvg(days: readonly BandDay[], size: RestBandSize): string {
   const shapes = restBandShapes(days, { widthPx: size.widthPx, heightPx: size.heightPx - 2 });
-  return `<svg class="band" role="img" aria-label="${escapeMarkup(restBandSays(days))}" width="${size.widthPx}" height="${size.heightPx}" viewBox="0 0 ${size.widthPx} ${size.heightPx}" xmlns="http://www.w3.org/2000/svg">${columnsMarkup(shapes, 0, 0)}</svg>`;
+  return `<svg class="band" role="img" aria-label="${escapeMarkup(restBandSays(days))}" width="${size.widthPx}" height="${size.heightPx}" viewBox="0 0 ${size.widthPx} ${size.heightPx}" preserveAspectRatio="none" xmlns="http://www.w3.org/2000/svg">${columnsMarkup(shapes, 0, 0)}</svg>`;
 }
 
 /** A point of the axis: where, and what stands there. */

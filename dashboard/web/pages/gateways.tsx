@@ -77,14 +77,13 @@ function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; read
         <span class={row.online === false ? 'silent' : 'quiet'}>
           {row.online === null ? 'sends no presence' : row.online ? `online${changed}` : `offline${changed}`}; {row.generators.length} {row.generators.length === 1 ? 'generator' : 'generators'}
         </span>
-        {silent > 0 && <span class="silent"> {silent} silent</span>}
+        {silent > 0 && <span class="silent">, {silent} silent</span>}
         {odd > 0 && (
           <span class="odd">
-            {' '}
-            {odd} {odd === 1 ? 'channel looks' : 'channels look'} odd
+            , {odd} {odd === 1 ? 'channel looks' : 'channels look'} odd
           </span>
         )}
-        {refused > 0 && <span class="odd"> {group(refused)} refused</span>}
+        {refused > 0 && <span class="odd">, {group(refused)} refused</span>}
       </summary>
       {row.generators.map((generator) => (
         <GeneratorAt key={generator.generator} site={row.site} generator={generator} nowMs={nowMs} />
