@@ -6,27 +6,17 @@ import type { SeriesBook, SeriesState } from './duckdb-series.ts';
 import { copyNumbers, numbers, sqlWhole } from './duckdb-session.ts';
 import type { Bucket } from './reading-store.ts';
 
-const COLUMNS = 'series, at_ms, value, quality, received_ms';
-const OUT = 'r.series, r.at_ms::DOUBLE, r.value, r.quality, r.received_ms::DOUBLE';
+/** The columns that a batch is made of; of a table or subquery named r. */
+export const OUT = 'r.series, r.at_ms::DOUBLE, r.value, r.quality, r.received_ms::DOUBLE';
 
 /** Readings of some series in order of device time, then channel: a query for each month in turn, so that no sort is larger than one. */
-export function byDeviceTimeSqls(book: SeriesBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined): string[] {
+export function byDeviceTimeSqls(book: SeriesBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined, receivedFromMs?: number): string[] {
   if (wanted.length === 0) return [];
-  const received = receivedBeforeMs === undefined ? '' : ` AND r.received_ms < ${sqlWhole(receivedBeforeMs)}`;
+  const received = `${receivedBeforeMs === undefined ? '' : ` AND r.received_ms < ${sqlWhole(receivedBeforeMs)}`}${receivedFromMs === undefined ? '' : ` AND r.received_ms >= ${sqlWhole(receivedFromMs)}`}`;
   const where = `r.series IN (${ids(wanted)}) AND r.at_ms >= ${sqlWhole(fromMs)} AND r.at_ms < ${sqlWhole(toMs)}${received}`;
   // Ties are put in order by a place that is worked out here: sorting texts costs more than reading the rows.
   const table = places(wanted, (state) => state.series.channel);
   return monthsBetween(book.months, fromMs, toMs).map((month) => `SELECT ${OUT} FROM ${monthTable(month)} r JOIN ${table} ON p.id = r.series WHERE ${where} ORDER BY r.at_ms, p.first`);
-}
-
-/** Readings in order of receipt, then generator, device time and channel. */
-export function byReceiptSql(book: SeriesBook, wanted: readonly SeriesState[] | undefined, fromMs: number, toMs: number): string | undefined {
-  const some = wanted === undefined ? '' : ` AND series IN (${ids(wanted)})`;
-  const from = union([...book.months].sort(), COLUMNS, `received_ms >= ${sqlWhole(fromMs)} AND received_ms < ${sqlWhole(toMs)}${some}`);
-  const states = wanted ?? book.byId.filter((state) => state !== undefined);
-  if (from === undefined || states.length === 0) return undefined;
-  const table = places(states, (state) => state.series.generator, (state) => state.series.channel);
-  return `SELECT ${OUT} FROM (${from}) r JOIN ${table} ON p.id = r.series ORDER BY r.received_ms, p.first, r.at_ms, p.second`;
 }
 
 /**
@@ -43,16 +33,18 @@ export async function bucketsOf(connection: DuckDBConnection, book: SeriesBook, 
   return rows.map(([bucket = 0, count = 0, min = 0, mean = 0, max = 0]) => ({ fromMs: bucketStartMs(span, bucket), count, min, mean, max }));
 }
 
-function union(months: readonly string[], columns: string, where: string): string | undefined {
+/** One condition over several months; `undefined` if there are none. */
+export function union(months: readonly string[], columns: string, where: string): string | undefined {
   return months.length === 0 ? undefined : months.map((month) => `SELECT ${columns} FROM ${monthTable(month)} WHERE ${where}`).join(' UNION ALL ');
 }
 
-function ids(states: readonly SeriesState[]): string {
+/** For `series IN (…)`. */
+export function ids(states: readonly SeriesState[]): string {
   return states.map((state) => state.id).join(', ') || '-1';
 }
 
 /** A small table of the order of names: `(VALUES (id, first, second), …)`. Equal names share a place. */
-function places(states: readonly SeriesState[], ...names: ((state: SeriesState) => string)[]): string {
+export function places(states: readonly SeriesState[], ...names: ((state: SeriesState) => string)[]): string {
   const orders = names.map((name) => new Map([...new Set(states.map(name))].sort().map((text, index) => [text, index])));
   const rows = states.map((state) => `(${[state.id, ...names.map((name, index) => orders[index]!.get(name(state)))].join(', ')})`);
   return `(VALUES ${rows.join(', ')}) p(${['id', 'first', 'second'].slice(0, names.length + 1).join(', ')})`;

@@ -5,16 +5,14 @@ import { type ReadingBatch, selectRows } from '../reading-batch.ts';
 import { checkBucketSpan } from './bucket-span.ts';
 import { checkBatch } from './check-batch.ts';
 import { noteAppended, planAppend, writeRows } from './duckdb-append.ts';
+import { readLog } from './duckdb-log.ts';
 import { copySorted, dropLeftoversSql, expireMonth, monthsToSort, swapSorted } from './duckdb-months.ts';
-import { batchesOf, bucketsOf, byDeviceTimeSqls, byReceiptSql, wholeBatch } from './duckdb-queries.ts';
+import { bucketsOf, byDeviceTimeSqls, wholeBatch } from './duckdb-queries.ts';
 import { readSeriesBook, type SeriesBook, seriesName } from './duckdb-series.ts';
 import { type DuckdbReader, type DuckdbSession, type DuckdbSettings, isDurableAllTheSame, openSession, storeError, transaction } from './duckdb-session.ts';
 import { oneAtATime } from './one-at-a-time.ts';
 import type { AppendResult, ReadingStore } from './reading-store.ts';
 import { monthFromName, nextMonthStartMs } from './utc-month.ts';
-
-/** How many readings `byReceipt` hands over at once. */
-const RECEIPT_BATCH_ROWS = 100_000;
 
 /** The embedded store has housekeeping of its own. */
 export type DuckdbReadingStore = ReadingStore & {
@@ -76,14 +74,10 @@ export async function openDuckdbReadings(settings: DuckdbSettings & { readonly l
     async *byReceipt(query) {
       const { session, book } = await inReach(state, settings, inTurn);
       const wanted = query.generators === undefined ? undefined : book.byId.filter((one) => query.generators!.includes(one.series.generator));
-      const sql = byReceiptSql(book, wanted, query.fromMs, query.toMs);
-      if (sql === undefined) return;
       let reader: DuckdbReader | undefined;
       try {
-        const connected = await session.reader();
-        reader = connected;
-        const result = await connected.during((connection) => connection.stream(sql));
-        yield* batchesOf(() => connected.during(() => result.fetchChunk()), book, RECEIPT_BATCH_ROWS);
+        reader = await session.reader();
+        yield* readLog(reader, () => state.book ?? book, wanted, query);
       } catch (error) {
         throw storeError('Cannot read the log of readings', error);
       } finally {

@@ -93,6 +93,40 @@ describe('openDuckdbReadings()', () => {
     await store.close();
   });
 
+  test('byReceipt() cuts a log that is too large to sort, also where all was received in one millisecond', async () => {
+    folder = await tempFolder();
+    const store = await open(folder.path);
+    const PIER = 'pier-2/gen-1' as GeneratorKey;
+    // 600,000 within a second, then 600,000 in one millisecond, each of two generators and two channels.
+    const rows = 600_000;
+    for (const [part, receivedMs] of [(index: number) => START + 1 + Math.floor(index / 1000), () => START + 5000].entries()) {
+      await store.append({
+        series: [{ generator: QUAY, channel: 'tank-pressure' }, { generator: PIER, channel: 'running' }, { generator: QUAY, channel: 'running' }, { generator: PIER, channel: 'power' }],
+        seriesIndex: Uint32Array.from({ length: rows }, (_, index) => index % 4), atMs: Float64Array.from({ length: rows }, (_, index) => START + (part * rows + index) * 10_000), value: new Float64Array(rows), quality: new Uint8Array(rows),
+        receivedMs: Float64Array.from({ length: rows }, (_, index) => receivedMs(index)),
+      });
+    }
+    let count = 0;
+    let before: readonly [number, string, number, string] = [0, '', 0, ''];
+    let outOfOrder = 0;
+    for await (const batch of store.byReceipt({ fromMs: 0, toMs: Infinity })) {
+      for (const one of readingsOf(batch)) {
+        const here = [one.receivedMs, one.generator, one.atMs, one.channel] as const;
+        const place = here.findIndex((part, index) => part !== before[index]);
+        // Strictly rising, so none is there twice.
+        if (place < 0 || here[place]! < before[place]!) outOfOrder += 1;
+        before = here;
+        count += 1;
+      }
+    }
+    expect(outOfOrder).toBe(0);
+    expect(count).toBe(2 * rows);
+    let some = 0;
+    for await (const batch of store.byReceipt({ fromMs: START + 5000, toMs: START + 5001, generators: [PIER] })) some += batch.atMs.length;
+    expect(some).toBe(rows / 2);
+    await store.close();
+  });
+
   test('close() ends queries that are under way, and the file can be opened at once', async () => {
     folder = await tempFolder();
     const store = await open(folder.path);

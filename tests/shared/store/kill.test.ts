@@ -42,6 +42,20 @@ async function killInMidWork(what: 'readings' | 'records', place: string, first:
   return last;
 }
 
+test('openDuckdbReadings() says which process has the file open', async () => {
+  const folder = await tempFolder();
+  const child = spawn(process.execPath, [CHILD, 'readings', folder.path, '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const ended = once(child, 'close');
+  try {
+    await once(child.stdout, 'data');
+    await expect(openDuckdbReadings({ folder: folder.path, memoryMB: 128, threads: 1, log: SILENT_LOG })).rejects.toThrow(new RegExp(`another process \\(${child.pid}\\) has them open`));
+  } finally {
+    child.kill('SIGKILL');
+    await ended;
+    await folder.remove();
+  }
+}, 60_000);
+
 test('append() of DuckDB has every acknowledged reading after each of 20 kills, and none twice', async () => {
   const folder = await tempFolder();
   const random = dice(20_261_124);

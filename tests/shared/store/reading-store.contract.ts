@@ -1,4 +1,4 @@
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { Channel } from '../../../shared/channels.ts';
 import { StoreError } from '../../../shared/errors.ts';

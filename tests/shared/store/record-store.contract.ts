@@ -1,4 +1,4 @@
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { Cycle, DayRow } from '../../../shared/cycle.ts';
 import { type Entry, entrySchema } from '../../../shared/entry.ts';
