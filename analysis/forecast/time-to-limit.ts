@@ -35,7 +35,7 @@ export type LimitAnswer = {
 /**
  * When a level will cross a limit, as a distribution.
  *
- * Twenty-seven models are run over the series and weighted by how well each foresaw it: no slope, a steady slope, a slope that
+ * 42 models are run over the series and weighted by how well each foresaw it: no slope, slopes steady in a power of time, a slope that
  * wanders, each with or without a wander of the level itself. Their shares of being past the limit after h days,
  * averaged, are the distribution of the crossing. So a series without a slope gives "no end in sight" and not the date at which its
  * noise points, and a series that bends gives a wider range. It knows no physics and no season, and foresees no step: a value that
