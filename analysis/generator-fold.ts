@@ -3,9 +3,9 @@ import type { Cycle, DayRow, QuarterValues } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { calendarOf, HOUR_MS } from '../shared/time.ts';
-import { type ChannelSpan, type SpanDay, widenSpan } from './causes/data-faults.ts';
+import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
-import { type RecentCycles, rememberCycle } from './causes/recent-cycles.ts';
+import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { type DescriptorSetup, type DescriptorState, passTo, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
 
 /** Readings younger than this wait: swapped ones of one gateway come in order then (design, section 4.3). */
@@ -15,8 +15,8 @@ const DAY_WAITS_MS = 2 * HOUR_MS;
 const HISTORY_DAYS = 400;
 const SPAN_DAYS = 8;
 
-/** State of a channel that is on or off: [value, since, last heard]. */
-type OnOff = [value: number, sinceMs: number, heardMs: number];
+/** State of a channel that is on or off: [value, since, last heard, times said]. */
+type OnOff = [value: number, sinceMs: number, heardMs: number, times: number];
 type Sample = [value: number, atMs: number];
 
 /** All that the fold of one generator remembers beside its closed days; plain JSON. */
@@ -32,10 +32,11 @@ export type FoldState = {
   system: Sample | null;
   spans: Partial<Record<Channel, ChannelSpan>>;
   spanDays: SpanDay[];
+  frozen: Frozen;
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: [], openQuarters: [], running: null, producing: null, power: null, tank: null, system: null, spans: {}, spanDays: [] };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, system: null, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -54,8 +55,6 @@ export class GeneratorFold {
   readonly history: DayRow[];
   #setup: DescriptorSetup;
   #output: FoldOutput = { days: [], cycles: [], quarterClosed: false, dayClosed: false };
-  /** Grows when a whole cycle was added; for those who keep figures of them. */
-  cyclesSeen = 0;
 
   constructor(registered: RegisteredGenerator, entries: readonly Entry[], state: FoldState = startFold(), history: readonly DayRow[] = []) {
     this.state = state;
@@ -73,7 +72,6 @@ export class GeneratorFold {
     this.state = state;
     const kept = this.history.findIndex((row) => row.endMs + DAY_WAITS_MS > state.frontierMs);
     if (kept >= 0) this.history.length = kept;
-    this.cyclesSeen += 1;
   }
 
   /** Fold the readings with index in `order`, which puts them in order of device time and channel, then let time pass to the frontier. */
@@ -103,8 +101,7 @@ export class GeneratorFold {
     cycle: (cycle: Cycle): void => {
       this.#output.cycles.push(cycle);
       rememberCycle(this.state.cycles, cycle);
-      this.cyclesSeen += 1;
-    },
+      },
     quarter: (row: DayRow): void => {
       this.state.openQuarters.push(quarterValues(row));
       this.#output.quarterClosed = true;
@@ -116,6 +113,7 @@ export class GeneratorFold {
       this.history.push(withQuarters);
       if (this.history.length > HISTORY_DAYS) this.history.shift();
       state.spanDays = [...state.spanDays, { startMs: row.startMs, starts: row.starts, spans: state.spans }].slice(-SPAN_DAYS);
+      state.frozen = frozenNow(state.spanDays, state.frozen);
       state.spans = {};
       this.#output.days.push(withQuarters);
       this.#output.dayClosed = true;
@@ -124,7 +122,7 @@ export class GeneratorFold {
 }
 
 function switched(before: OnOff | null, value: number, atMs: number): OnOff {
-  return before === null || before[0] !== value ? [value, atMs, atMs] : [value, before[1], atMs];
+  return before === null || before[0] !== value ? [value, atMs, atMs, 1] : [value, before[1], atMs, before[3] + 1];
 }
 
 /** Spans that people logged as out of holding; a test without an end is taken as four hours. */

@@ -6,17 +6,19 @@ import type { DataState, Finding } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { HOUR_MS } from '../shared/time.ts';
-import { type Assessment, assess } from './causes/assess.ts';
-import { byClock, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
+import { assess, type DaysJudged, judgeDays } from './causes/assess.ts';
+import { byClock, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
 import type { Condition, Slot } from './causes/condition.ts';
+import type { Fill } from './causes/day-series.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
-import { usualCycle, type UsualCycle } from './causes/recent-cycles.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { closeByPerson, type LedgerState, reconcile, startLedger } from './ledger.ts';
 import { type GapState, heardAt, reportEveryS, startGaps } from './report-gaps.ts';
 
 /** A state of `running` is not believed longer than this without being repeated (design, section 5). */
 const STATE_HOLDS_MS = 75 * 60_000;
+
+const MOST_FILLS = 12;
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
 export type WatchState = {
@@ -26,13 +28,17 @@ export type WatchState = {
   waiting: Waiting;
   /** Since when the tank has been below cut-in without a run. */
   belowSinceMs: number | null;
+  /** Tank and piping pressure every 10 minutes of the last hour: [at, tank, piping]. */
+  trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
+  /** The last long runs that filled something up. */
+  fills: Fill[];
   refusedDayMs: number;
   refused: number;
   lastHeardMs: number;
 };
 
 export function startWatch(): WatchState {
-  return { fold: startFold(), ledger: startLedger(), gaps: startGaps(), waiting: { atMs: [], channel: [], value: [] }, belowSinceMs: null, refusedDayMs: 0, refused: 0, lastHeardMs: 0 };
+  return { fold: startFold(), ledger: startLedger(), gaps: startGaps(), waiting: { atMs: [], channel: [], value: [] }, belowSinceMs: null, trail: [], fills: [], refusedDayMs: 0, refused: 0, lastHeardMs: 0 };
 }
 
 /** What a tick of one generator put out. */
@@ -46,16 +52,17 @@ export class GeneratorWatch {
   registered: RegisteredGenerator;
   readonly entries: Entry[];
   readonly fold: GeneratorFold;
-  assessment: Assessment | undefined;
+  /** What follows from the closed days; made anew when one closes or somebody tells us something. */
+  judged: DaysJudged | undefined;
   /** Set by presence: the gateway that serves it said that it is gone. */
   gatewayOffline = false;
   #state: WatchState;
   readonly #settings: AnalysisSettings;
   readonly #settingsHash: string;
   #stale = true;
-  #usual: UsualCycle | undefined;
-  #usualBefore: UsualCycle | undefined;
-  #usualOf = -1;
+  #daysStale = true;
+  #restOf: DaysJudged | undefined;
+  #restS = 0;
   #conditions: readonly Condition[] = [];
   #assessed: readonly Condition[] = [];
 
@@ -77,13 +84,13 @@ export class GeneratorWatch {
     return Object.values(this.#state.ledger.open).map((open) => open.finding);
   }
 
-  /** Conditions of the last tick, likeliest trouble first; for the ranking. */
+  /** Conditions of the last tick, for the ranking. */
   get conditions(): readonly Condition[] {
     return this.#conditions;
   }
 
   get learning(): boolean {
-    return this.assessment?.learning ?? true;
+    return this.judged?.learning ?? true;
   }
 
   /** The state as JSON, for a restart. */
@@ -100,7 +107,7 @@ export class GeneratorWatch {
   know(registered: RegisteredGenerator): void {
     this.registered = registered;
     this.fold.know(registered, this.entries);
-    this.#stale = true;
+    this.#forget();
   }
 
   /** An entry became known; gives the device time from which the fold must be done again, or null. */
@@ -110,7 +117,7 @@ export class GeneratorWatch {
     this.entries.push(entry);
     this.entries.sort((a, b) => Date.parse(a.startedAt) - Date.parse(b.startedAt) || (a.id < b.id ? -1 : 1));
     this.fold.know(this.registered, this.entries);
-    this.#stale = true;
+    this.#forget();
     const startedMs = Date.parse(entry.startedAt);
     return entry.kind !== 'set-point' && startedMs < this.fold.state.frontierMs ? startedMs : null;
   }
@@ -161,6 +168,7 @@ export class GeneratorWatch {
   refold(checkpoint: FoldState | undefined, readings: Waiting, tickMs: number): WatchOutput {
     const frontier = this.fold.state.frontierMs;
     this.fold.goBack(checkpoint ?? startFold());
+    this.#forget();
     this.#state.waiting = readings;
     let newest = frontier;
     for (const atMs of readings.atMs) if (atMs - FRONTIER_LAG_MS > newest) newest = atMs - FRONTIER_LAG_MS;
@@ -183,17 +191,26 @@ export class GeneratorWatch {
     this.fold.fold(waiting, ready, frontierMs);
     this.#state.waiting = { atMs: later.map((index) => waiting.atMs[index]!), channel: later.map((index) => waiting.channel[index]!), value: later.map((index) => waiting.value[index]!) };
     const { days, cycles, quarterClosed, dayClosed } = this.fold.take();
-    if (quarterClosed || dayClosed) this.#stale = true;
+    if (dayClosed) this.#forget();
+    if (quarterClosed) this.#stale = true;
     return { days, cycles, findings: [], dayClosed, lateMs: null };
+  }
+
+  #forget(): void {
+    this.#daysStale = true;
+    this.#stale = true;
   }
 
   #judge(tickMs: number, output: WatchOutput): WatchOutput {
     if (this.#stale) {
       this.#stale = false;
-      this.assessment = assess({ rows: this.fold.history, openQuarters: this.fold.state.openQuarters, entries: this.entries, registered: this.registered, settings: this.#settings });
-      this.#assessed = [...this.assessment.conditions, ...frozenSensors(this.fold.state.spanDays)];
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: this.fold.history, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.fills });
+      this.#daysStale = false;
+      this.#assessed = [...assess(this.judged, this.fold.state.openQuarters), ...frozenSensors(this.fold.state.frozen, this.fold.state.spanDays)];
     }
-    const conditions = this.#withoutSecondHand([...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)]);
+    const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
+    const hidden = hiddenSlots(believed);
+    const conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot)));
     this.#conditions = conditions;
     const { ledger } = this.#state;
     if (conditions.length === 0 && Object.keys(ledger.open).length === 0 && Object.keys(ledger.closedByPerson).length === 0) return output;
@@ -201,6 +218,7 @@ export class GeneratorWatch {
       generator: this.key,
       tickMs,
       conditions,
+      hidden,
       judged: (slot) => this.#judged(slot),
       settingsHash: this.#settingsHash,
       servedSinceMs: (fromMs) => this.entries.some((entry) => entry.kind === 'service' && Date.parse(entry.recordedAt) >= fromMs),
@@ -212,26 +230,14 @@ export class GeneratorWatch {
     return tickMs - this.#state.refusedDayMs < 24 * HOUR_MS ? this.#state.refused : 0;
   }
 
-  /** Without power, or with a frozen gauge, what else seems to have changed is no news of its own; one condition a slot. */
-  #withoutSecondHand(conditions: readonly Condition[]): Condition[] {
-    const slots = new Set(conditions.map((condition) => condition.slot));
-    const hidden = new Set<Slot>();
-    if (slots.has('power')) for (const slot of ['running', 'supply', 'data'] as const) hidden.add(slot);
-    if (slots.has('sensor')) for (const slot of ['demand', 'delivery', 'supply'] as const) hidden.add(slot);
-    if (slots.has('supply') && conditions.some((one) => one.slot === 'supply' && one.cause !== 'undetermined')) hidden.add('demand');
-    const first = new Map<Slot, Condition>();
-    for (const condition of conditions) if (!hidden.has(condition.slot) && !first.has(condition.slot)) first.set(condition.slot, condition);
-    return [...first.values()];
-  }
-
   /** Whether enough was seen to say that a slot's condition is over. */
   #judged(slot: Slot): boolean {
     if (slot !== 'demand' && slot !== 'delivery' && slot !== 'duty') return true;
-    const { assessment } = this;
-    if (assessment === undefined) return false;
+    const { judged } = this;
+    if (judged === undefined) return false;
     const names = slot === 'delivery' ? (['delivery', 'elementDrop', 'nitrogen'] as const) : ([slot] as const);
     return names.every((name) => {
-      const epoch = assessment.epochs.get(name);
+      const epoch = judged.epochs.get(name);
       return epoch === undefined || epoch.points.filter((point) => point.startMs >= epoch.watchFromMs).length >= 3;
     });
   }
@@ -241,28 +247,51 @@ export class GeneratorWatch {
   }
 
   #byClock(): Condition[] {
-    const { fold } = this;
-    if (fold.state.frontierMs === 0) return [];
-    if (this.#usualOf !== fold.cyclesSeen) {
-      this.#usual = usualCycle(fold.state.cycles);
-      this.#usualBefore = usualCycle(fold.state.cycles, 3);
-      this.#usualOf = fold.cyclesSeen;
-    }
+    if (this.fold.state.frontierMs === 0) return [];
     const present = this.#present();
     this.#state.belowSinceMs = present.belowSinceMs;
-    return byClock(present, this.#normal(), this.#lastService());
+    const normal = this.#normal();
+    this.#noteFill(present, normal);
+    return byClock(present, normal, this.#lastService());
+  }
+
+  /** Remember that the piping was let down, or that a run was long enough to be a filling. */
+  #noteFill(present: Present, normal: Normal): void {
+    const { fills } = this.#state;
+    const letDown = present.systemKPa !== null && normal.systemKPa !== null && present.systemKPa < LET_DOWN * normal.systemKPa && this.fold.state.system![1] > present.frontierMs - HOUR_MS;
+    const longRun = present.running === true && present.sinceMs !== null && present.frontierMs - present.sinceMs > Math.max(HOUR_MS, 3000 * (normal.cycles.usual?.longestRunS ?? 3600));
+    if (!letDown && !(longRun && present.filling)) return;
+    const last = fills.at(-1);
+    if (last !== undefined && present.frontierMs - last[1] < 12 * HOUR_MS) fills[fills.length - 1] = [last[0], present.frontierMs, last[2] || letDown];
+    else fills.push([longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
+    if (fills.length > MOST_FILLS) fills.shift();
+    this.#forget();
+  }
+
+  /** How tank and piping moved over the last half hour to hour, kPa. */
+  #moved(frontierMs: number, tankKPa: number | null, systemKPa: number | null): { readonly tankKPa: number; readonly systemKPa: number } {
+    const { trail } = this.#state;
+    if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= 600_000) trail.push([frontierMs, tankKPa, systemKPa]);
+    while (trail.length > 7) trail.shift();
+    const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + 600_000 && frontierMs - atMs >= 1_200_000);
+    const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
+    return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]) };
   }
 
   #present(): Present {
     const { frontierMs, tank, system, power, producing, running, descriptors } = this.fold.state;
     const state = producing ?? running;
     const heard = state !== null && frontierMs - state[2] <= STATE_HOLDS_MS;
-    const cutInKPa = this.#usual?.startKPa ?? this.registered.generator.cutInKPa ?? null;
+    const cutInKPa = this.fold.state.cycles.usual?.startKPa ?? this.registered.generator.cutInKPa ?? null;
     const below = !(heard && state[0] === 1) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
+    const moved = this.#moved(frontierMs, tank?.[0] ?? null, system?.[0] ?? null);
     return {
       frontierMs,
       running: heard ? state[0] === 1 : null,
       sinceMs: heard ? state[1] : null,
+      heardMs: heard ? state[2] : null,
+      timesSaid: heard ? state[3] : 0,
+      tankHolds: this.#tankHolds(heard ? state[1] : null),
       tankKPa: tank?.[0] ?? null,
       tankAtMs: tank?.[1] ?? null,
       belowSinceMs: below ? (this.#state.belowSinceMs ?? tank[1]) : null,
@@ -270,13 +299,33 @@ export class GeneratorWatch {
       systemAtMs: system?.[1] ?? null,
       power: power === null || frontierMs - power[2] > 26 * HOUR_MS ? null : power[0] === 1,
       powerSinceMs: power?.[1] ?? null,
-      filling: descriptors.run.filling,
+      filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
+      falling: moved.tankKPa < -5,
+      supplyOpen: this.#state.ledger.open.supply !== undefined,
     };
   }
 
   #normal(): Normal {
     const riser = this.registered.generator.risers[0];
-    return { cycles: this.fold.state.cycles, usual: this.#usual, usualBefore: this.#usualBefore, systemKPa: this.assessment?.epochs.get('system')?.baseline.centre ?? riser?.setKPa ?? null, lowPressureKPa: riser?.lowPressureKPa ?? null, cutInKPa: this.registered.generator.cutInKPa ?? null, cutOutKPa: this.registered.generator.cutOutKPa ?? null };
+    return { cycles: this.fold.state.cycles, baselineRestS: this.#baselineRestS(), systemKPa: this.judged?.epochs.get('system')?.baseline.centre ?? riser?.setKPa ?? null, lowPressureKPa: riser?.lowPressureKPa ?? null, cutInKPa: this.registered.generator.cutInKPa ?? null, cutOutKPa: this.registered.generator.cutOutKPa ?? null };
+  }
+
+  /** Whether the tank has kept all but a fifth of its usual band since the rest began. */
+  #tankHolds(sinceMs: number | null): boolean | null {
+    const { tank, cycles } = this.fold.state;
+    const { usual } = cycles;
+    if (sinceMs === null || tank === null || usual === null || usual.stopKPa === null || usual.startKPa === null) return null;
+    return tank[0] > usual.stopKPa - 0.2 * (usual.stopKPa - usual.startKPa);
+  }
+
+  #baselineRestS(): number {
+    const baseline = this.judged?.epochs.get('duty')?.baseline;
+    if (baseline === undefined || this.judged === undefined) return 0;
+    if (this.#restOf !== this.judged) {
+      this.#restOf = this.judged;
+      this.#restS = this.judged.rows.reduce((longest, row) => (row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs ? Math.max(longest, row.longestRestS) : longest), 0);
+    }
+    return this.#restS;
   }
 
   #lastService(): Entry | undefined {
@@ -302,4 +351,21 @@ export class GeneratorWatch {
     for (const row of last) for (const channel of Object.keys(row.heard)) often.set(channel, (often.get(channel) ?? 0) + 1);
     return [...often].some(([channel, days]) => days >= 5 && newest.heard[channel as Channel] === undefined);
   }
+}
+
+/** Without power, or with a frozen gauge, what else seems to have changed is no news of its own. */
+function hiddenSlots(conditions: readonly Condition[]): Set<Slot> {
+  const slots = new Set(conditions.map((condition) => condition.slot));
+  const hidden = new Set<Slot>();
+  if (slots.has('power')) for (const slot of ['running', 'supply', 'data'] as const) hidden.add(slot);
+  if (slots.has('sensor')) for (const slot of ['demand', 'delivery', 'supply'] as const) hidden.add(slot);
+  if (slots.has('supply')) hidden.add('demand');
+  return hidden;
+}
+
+/** One condition a slot: the first, which is the one most sure. */
+function firstOfEachSlot(conditions: readonly Condition[]): Condition[] {
+  const first = new Map<Slot, Condition>();
+  for (const condition of conditions) if (!first.has(condition.slot)) first.set(condition.slot, condition);
+  return [...first.values()];
 }

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { ClosingReason, Finding } from '../shared/finding.ts';
 import { splitGeneratorKey, type GeneratorKey } from '../shared/ids.ts';
-import { DAY_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
+import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
 import { type Condition, sameWords, type Slot } from './causes/condition.ts';
 
 /** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
@@ -21,6 +21,8 @@ export type ReconcileParams = {
   readonly generator: GeneratorKey;
   readonly tickMs: number;
   readonly conditions: readonly Condition[];
+  /** Slots that nothing can be said of now, because another fault hides them. */
+  readonly hidden: ReadonlySet<Slot>;
   /** Whether there is data enough to say that a slot's condition is over. */
   readonly judged: (slot: Slot) => boolean;
   readonly settingsHash: string;
@@ -59,7 +61,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
   const present = new Set(conditions.map((condition) => condition.slot));
   for (const slot of Object.keys(ledger.closedByPerson) as Slot[]) if (!present.has(slot) && params.judged(slot)) delete ledger.closedByPerson[slot];
   for (const [slot, open] of Object.entries(ledger.open) as [Slot, NonNullable<LedgerState['open'][Slot]>][]) {
-    if (present.has(slot)) continue;
+    if (present.has(slot) || (params.hidden.has(slot) && !present.has('sensor'))) continue;
     const after = ended(open, slot, present, params);
     if (after === open.finding) continue;
     changed.set(slot, after);
@@ -98,7 +100,9 @@ function revise(finding: Finding, condition: Condition, { tickMs }: ReconcilePar
   const before: Pick<Condition, 'cause' | 'causes' | 'among'> = finding;
   const reworded = !sameWords({ ...condition, ...before }, condition);
   const wasVerifying = finding.state === 'verifying';
-  if (!reworded && !wasVerifying) return finding;
+  // What the evidence says goes on changing; once an hour is often enough to be told.
+  const fresher = tickMs % HOUR_MS === 0 && JSON.stringify(condition.evidence) !== JSON.stringify(finding.evidence);
+  if (!reworded && !wasVerifying && !fresher) return finding;
   const revised: Finding = { ...finding, ...said(condition), onset: finding.onset.likely === null ? said(condition).onset : finding.onset, state: wasVerifying ? 'new' : finding.state };
   return reworded ? withHistory(revised, tickMs) : revised;
 }

@@ -3,12 +3,12 @@ import type { Watched } from './causes/day-series.ts';
 import type { Epoch } from './causes/epochs.ts';
 import { presentLevel } from './causes/find-shift.ts';
 import type { GeneratorWatch } from './generator-watch.ts';
-import { forecastsOf, dueByOf } from './outlook.ts';
+import { aheadOf } from './outlook.ts';
 import { dutyOver, type Standing } from './rank.ts';
 
 /** How a generator stands at a tick, for the ranking. */
 export function standingOf(watch: GeneratorWatch, tickMs: number, settings: AnalysisSettings): Standing {
-  const epochs = watch.assessment?.epochs ?? new Map<Watched, Epoch>();
+  const epochs = watch.judged?.epochs ?? new Map<Watched, Epoch>();
   const dutyBaseline = epochs.get('duty')?.baseline.centre;
   const slots = new Map(watch.conditions.map((condition) => [condition.slot, condition]));
   const open = watch.openFindings;
@@ -22,8 +22,7 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
     deliveryChange: changeOf(epochs.get('delivery')),
     open,
     urgent: new Set(open.filter((finding) => urgentCauses.has(finding.cause)).map((finding) => finding.id)),
-    forecasts: forecastsOf(watch, tickMs, settings),
-    dueBy: dueByOf(watch, tickMs),
+    ...aheadOf(watch.judged, settings),
   };
 }
 

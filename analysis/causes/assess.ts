@@ -5,20 +5,32 @@ import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
-import { channelsHeard, type Watched, WATCHED } from './day-series.ts';
-import { type Epoch, epochOf, quarterEpoch } from './epochs.ts';
-import { evidenceFor } from './evidence.ts';
-import { findShift, presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
+import { channelsHeard, type Fill, type Watched, WATCHED } from './day-series.ts';
+import type { Baseline } from './baseline.ts';
+import { type Epoch, epochOf, quarterBaseline, quarterEpoch } from './epochs.ts';
+import { evidenceFor, movementSentence } from './evidence.ts';
+import { findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
 import { absoluteLimits } from './limits.ts';
 import { nameCause } from './name-cause.ts';
-import { bandShift, explainedByBand, setPointChanged } from './set-point.ts';
+import { bandShift, type BandShift, explainedByBand, setPointChanged } from './set-point.ts';
 import { shapeOf } from './shape.ts';
 import type { SignatureSeries, SignedCause } from './signatures.ts';
 import { type Movement, type Observation, weighCauses } from './weigh-causes.ts';
 
-/** What the closed days and quarters of a generator say, with what everybody knew at the time. */
-export type AssessParams = { readonly rows: readonly DayRow[]; readonly openQuarters: readonly QuarterValues[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings };
-export type Assessment = { readonly conditions: readonly Condition[]; readonly epochs: ReadonlyMap<Watched, Epoch>; readonly sees: Sees; readonly learning: boolean };
+/** The closed days of a generator, with what everybody knew when the last of them closed. */
+export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[] };
+
+/** What follows from closed days alone; worked out once a day, or when somebody tells us something. */
+export type DaysJudged = DaysKnown & {
+  readonly epochs: ReadonlyMap<Watched, Epoch>;
+  readonly byDay: ReadonlyMap<Watched, Shift>;
+  readonly quarterBaselines: ReadonlyMap<Watched, Baseline>;
+  readonly sees: Sees;
+  readonly band: BandShift | undefined;
+  readonly limits: readonly Condition[];
+  /** No baseline has been learned yet. */
+  readonly learning: boolean;
+};
 
 const DEMAND_UP: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-valve-leaking'];
 const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed'];
@@ -29,38 +41,57 @@ const DEMAND_LOST = 0.35;
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
-/** Compare the present with the baselines and name what changed. A pure function of its arguments; at most 2 ms for 400 days. */
-export function assess(params: AssessParams): Assessment {
-  const { rows, entries, registered, settings } = params;
+/** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
+export function judgeDays(known: DaysKnown): DaysJudged {
+  const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
+  const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
+  const servedMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)));
+  const band = bandShift(rows, lastSetPointMs);
   const epochs = new Map<Watched, Epoch>();
+  const byDay = new Map<Watched, Shift>();
+  const quarterBaselines = new Map<Watched, Baseline>();
   for (const name of WATCHED) {
-    const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs);
-    if (epoch !== undefined && epoch.points.length > 0) epochs.set(name, epoch);
+    const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
+    if (epoch === undefined || epoch.points.length === 0) continue;
+    epochs.set(name, epoch);
+    const shift = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, 365));
+    if (shift !== undefined) byDay.set(name, shift);
+    const quarters = quarterBaseline(rows, epoch, known.fills);
+    if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const sees = seesOf(channelsHeard(rows));
-  const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
-  const band = bandShift(rows, lastSetPointMs);
-  const watch = new ChangeWatch(params, epochs, sees, explainedByBand(band));
-  const changed = watch.conditions();
-  const taken = new Set<Slot>(changed.map((condition) => condition.slot));
-  const limits = absoluteLimits(rows, registered, sees).filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
-  return { conditions: [...changed, ...limits, ...setPointChanged(band, entries)], epochs, sees, learning: !epochs.has('duty') };
+  return { ...known, epochs, byDay, quarterBaselines, sees, band, limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
 }
 
-type Watching = { readonly epoch: Epoch; readonly shift: Shift };
+function ruleOf(epoch: Epoch, settings: AnalysisSettings, band: BandShift | undefined, stepsPerYear: number): ShiftRule {
+  return { watchFromMs: epoch.watchFromMs, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), stepsPerYear, falseFindingsPerYear: settings.falseFindingsPerYear };
+}
+
+const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
+
+function smallestOf(name: Watched, settings: AnalysisSettings): number {
+  return name === 'demand' || name === 'delivery' ? settings.smallestChange : SMALLEST_CHANGE[name];
+}
+
+/** What is believed now, from the closed days and the quarters since. */
+export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
+  const changed = new ChangeWatch(days, openQuarters).conditions();
+  const taken = new Set<Slot>(changed.map((condition) => condition.slot));
+  const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
+  return [...changed, ...limits, ...setPointChanged(days.band, days.entries)];
+}
+
+/** A shift with the series that shows it: days, or quarters before the days know. */
+type Watching = { readonly epoch: Epoch; readonly shift: Shift; readonly byDay: boolean };
 
 class ChangeWatch {
-  readonly #params: AssessParams;
-  readonly #epochs: ReadonlyMap<Watched, Epoch>;
-  readonly #sees: Sees;
-  readonly #explained: number;
+  readonly #days: DaysJudged;
+  readonly #openQuarters: readonly QuarterValues[];
 
-  constructor(params: AssessParams, epochs: ReadonlyMap<Watched, Epoch>, sees: Sees, explained: number) {
-    this.#params = params;
-    this.#epochs = epochs;
-    this.#sees = sees;
-    this.#explained = explained;
+  constructor(days: DaysJudged, openQuarters: readonly QuarterValues[]) {
+    this.#days = days;
+    this.#openQuarters = openQuarters;
   }
 
   conditions(): Condition[] {
@@ -70,10 +101,10 @@ class ChangeWatch {
     const nitrogen = this.#watch('nitrogen');
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, delivery?.shift.direction === 'up' ? ['demand', 'delivery', 'system'] : ['demand', 'system'], delivery));
-    else if (demand !== undefined && demand.shift.effect < -DEMAND_LOST) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], undefined));
+    else if (demand !== undefined && demand.byDay && demand.shift.effect < -DEMAND_LOST) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], undefined));
     const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
     if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], undefined));
-    if (!this.#epochs.has('demand') && !this.#epochs.has('delivery')) {
+    if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], undefined));
     }
@@ -82,17 +113,17 @@ class ChangeWatch {
 
   /** The shift of a series by days, or by quarters where these know it already. */
   #watch(name: Watched): Watching | undefined {
-    const epoch = this.#epochs.get(name);
+    const { epochs, byDay, quarterBaselines, rows, settings, band } = this.#days;
+    const epoch = epochs.get(name);
     if (epoch === undefined) return undefined;
-    const { settings, rows, openQuarters } = this.#params;
-    const wanted = name === 'demand' || name === 'delivery' ? settings.smallestChange : SMALLEST_CHANGE[name];
-    const smallest = wanted + (name === 'demand' || name === 'delivery' || name === 'duty' ? this.#explained : 0);
-    const rule = { watchFromMs: epoch.watchFromMs, smallest, falseFindingsPerYear: settings.falseFindingsPerYear };
-    const byDay = findShift(epoch.points, epoch.baseline, { ...rule, stepsPerYear: 365 });
-    if (byDay !== undefined && Math.abs(byDay.effect) > smallest / 2) return { epoch, shift: byDay };
-    const quarters = quarterEpoch(rows, openQuarters, epoch);
-    const byQuarter = quarters && findShift(quarters.points, quarters.baseline, { ...rule, stepsPerYear: 4 * 365 });
-    return quarters && byQuarter && Math.abs(byQuarter.effect) > smallest / 2 ? { epoch: quarters, shift: byQuarter } : undefined;
+    const rule = ruleOf(epoch, settings, band, 4 * 365);
+    const shift = byDay.get(name);
+    if (shift !== undefined && Math.abs(shift.effect) > rule.smallest / 2) return { epoch, shift, byDay: true };
+    const baseline = quarterBaselines.get(name);
+    if (baseline === undefined) return undefined;
+    const quarters = quarterEpoch(rows, this.#openQuarters, epoch, baseline, this.#days.fills);
+    const byQuarter = findShift(quarters.points, baseline, rule);
+    return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
   }
 
   #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], other: Watching | undefined): Condition {
@@ -102,13 +133,16 @@ class ChangeWatch {
     const movements = series.flatMap((name) => this.#movement(name, watching));
     const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, equalAmounts: other?.shift.direction === 'up' ? this.#equalAmounts(watching, other) : null };
     const weighed = weighCauses(visit === undefined ? candidates.filter((cause) => cause !== 'bleed-left-open' && cause !== 'element-missing') : candidates, seen);
-    const shown = new Map(this.#epochs).set(epoch.name, epoch);
-    const evidence = evidenceFor(weighed, { epochs: shown, unit: this.#params.rows.at(-1)?.unit ?? 'relative', onsetMs: onset.likelyMs, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null });
-    return nameCause(slot, weighed, this.#sees, onset, evidence, Math.abs(shift.effect) / epoch.baseline.scatter);
+    const shown = new Map(this.#days.epochs).set(epoch.name, epoch);
+    const unit = this.#days.rows.at(-1)?.unit ?? 'relative';
+    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance });
+    const leading = { says: movementSentence(epoch, unit), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
+    const own = evidence.find((one) => one.says === leading.says) ?? leading;
+    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
   }
 
   #movement(name: SignatureSeries, watching: Watching): Movement[] {
-    const epoch = watching.epoch.name === name ? watching.epoch : this.#epochs.get(name);
+    const epoch = watching.epoch.name === name ? watching.epoch : this.#days.epochs.get(name);
     if (epoch === undefined) return [];
     const from = Math.max(0, epoch.points.findIndex((point) => point.startMs >= watching.epoch.points[watching.shift.onsetIndex]!.startMs));
     const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
@@ -116,7 +150,7 @@ class ChangeWatch {
   }
 
   #visitBefore({ earliestMs, latestMs }: OnsetMs): Entry | undefined {
-    return this.#params.entries.findLast((entry) => {
+    return this.#days.entries.findLast((entry) => {
       const at = Date.parse(entry.finishedAt ?? entry.startedAt);
       return entry.kind === 'service' && at >= (earliestMs ?? 0) - AFTER_VISIT_MS && at <= (latestMs ?? 0) + DAY_MS;
     });

@@ -22,14 +22,17 @@ const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
   compressor: ['delivery', 'duty', 'discharge', 'feed'],
 };
 
-/** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point what hangs on pressure. */
-export function restartsOf(entries: readonly Entry[], name: Watched): number[] {
-  const times = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt));
-  return times.sort((a, b) => a - b);
+/** A new beginning of a series. After a service the old baseline still measures; after a new set point nothing compares. */
+export type Restart = { readonly atMs: number; readonly comparable: boolean };
+
+/** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. */
+export function restartsOf(entries: readonly Entry[], name: Watched): Restart[] {
+  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), comparable: entry.kind !== 'set-point' }));
+  return restarts.sort((a, b) => a.atMs - b.atMs);
 }
 
 function restartedBy(entry: Entry): readonly Watched[] {
-  if (entry.kind === 'set-point') return ['delivery', 'duty', 'discharge', 'feed', 'system', 'demand'];
+  if (entry.kind === 'set-point') return WATCHED;
   if (entry.kind !== 'service') return [];
   return entry.replaced.length === 0 ? WATCHED : entry.replaced.flatMap((part) => RESTARTED_BY[part]);
 }

@@ -2,7 +2,7 @@ import type { Entry } from '../../shared/entry.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Cause, CauseProbability, Evidence } from '../../shared/finding.ts';
 import { certainCondition, type Condition, type Slot } from './condition.ts';
-import type { RecentCycles, UsualCycle } from './recent-cycles.ts';
+import type { RecentCycles } from './recent-cycles.ts';
 
 /*
  * Faults that go by the clock and not by cycles: known within the hour, because nothing has to be averaged
@@ -14,36 +14,49 @@ export type Present = {
   readonly frontierMs: number;
   readonly running: boolean | null;
   readonly sinceMs: number | null;
+  /** When the run state was last said: one lost packet must not make a run endless. */
+  readonly heardMs: number | null;
+  readonly timesSaid: number;
+  /** The tank has fallen over the last half hour: it is hardly being filled. */
+  readonly falling: boolean;
   readonly tankKPa: number | null;
   readonly tankAtMs: number | null;
   /** Since when the tank has been below cut-in without a run; null if it isn't. */
   readonly belowSinceMs: number | null;
+  /** The tank keeps its pressure while the compressor rests: nothing is drawn. `null` where it isn't sent. */
+  readonly tankHolds: boolean | null;
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
   readonly power: boolean | null;
   readonly powerSinceMs: number | null;
+  /** The tank or the piping rises: what was let out is filled up again. */
   readonly filling: boolean;
+  /** A supply finding is open: it holds until the piping is nearly back. */
+  readonly supplyOpen: boolean;
 };
 
 /** What is normal here, and what was set. */
 export type Normal = {
   readonly cycles: RecentCycles;
-  /** Usual cycle but for the last two, and but for the last three: computed once a cycle. */
-  readonly usual: UsualCycle | undefined;
-  readonly usualBefore: UsualCycle | undefined;
   /** Middle of the piping's pressure in good days, kPa gauge. */
   readonly systemKPa: number | null;
   readonly lowPressureKPa: number | null;
+  /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
+  readonly baselineRestS: number;
   readonly cutInKPa: number | null;
   readonly cutOutKPa: number | null;
 };
 
+/** Piping below this share of its usual pressure was let down by somebody, or by a trip: no shut valve does that at once. */
+export const LET_DOWN = 0.6;
 /** A pressure older than this is not "now". */
 const FRESH_MS = 20 * MINUTE_MS;
 /** Where the low-pressure signal isn't registered: the margin of a usual dry-pipe system; common practice, no source. */
 const USUAL_MARGIN_KPA = 60;
 /** A service counts as just done for so long. */
 const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
+/** Filling a drained system takes hours; longer is no filling. Common practice, no source. */
+const FILL_MS = 8 * HOUR_MS;
 /** A controller's switch wanders by a few kPa; what is farther off is no wander. Common practice, no source. */
 export const SWITCH_TOLERANCE_KPA = 20;
 
@@ -59,12 +72,14 @@ function noPower(present: Present): Condition[] {
 }
 
 function neverStops(present: Present, normal: Normal): Condition[] {
-  const { usual } = normal;
-  if (present.running !== true || present.sinceMs === null || present.filling) return [];
+  const { usual } = normal.cycles;
+  if (present.running !== true || present.sinceMs === null) return [];
   const runMs = present.frontierMs - present.sinceMs;
+  if (present.filling && runMs < FILL_MS) return [];
   const limitMs = Math.max(3 * (usual?.longestRunS ?? 3600) * 1000, HOUR_MS);
-  if (runMs <= limitMs) return [];
-  const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${usual === undefined ? 'not known yet' : minutes(usual.longestRunS * 1000)}.`;
+  if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
+  if (present.falling && present.timesSaid < 3) return [];
+  const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${usual === null ? 'not known yet' : minutes(usual.longestRunS * 1000)}.`;
   const cutOutKPa = usual?.stopKPa ?? normal.cutOutKPa;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   if (tankKPa === null || cutOutKPa === null) return [mixed('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [{ says, for: 'runs-without-end', weight: 2 }])];
@@ -77,7 +92,7 @@ function neverStops(present: Present, normal: Normal): Condition[] {
 }
 
 function notStarting(present: Present, normal: Normal): Condition[] {
-  const cutInKPa = normal.usual?.startKPa ?? normal.cutInKPa;
+  const cutInKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   if (present.running === true || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
   if (present.frontierMs - present.belowSinceMs < 10 * MINUTE_MS) return [];
@@ -87,9 +102,9 @@ function notStarting(present: Present, normal: Normal): Condition[] {
 
 /** The last two stops came well below the usual one while the starts are as usual: a trip, a pressure switch, a timer. */
 function stopsShort(normal: Normal): Condition[] {
-  const usual = normal.usualBefore;
-  const last = normal.cycles.slice(-2);
-  if (usual === undefined || usual.stopKPa === null || usual.startKPa === null || last.length < 2) return [];
+  const { usual } = normal.cycles;
+  const last = normal.cycles.last.slice(-2);
+  if (usual === null || usual.stopKPa === null || usual.startKPa === null || last.length < 2) return [];
   const short = last.every((cycle) => cycle[4] !== null && cycle[4] < usual.stopKPa! - SWITCH_TOLERANCE_KPA - 10 && cycle[3] !== null && Math.abs(cycle[3] - usual.startKPa!) < SWITCH_TOLERANCE_KPA);
   if (!short) return [];
   const says = `The last two runs stopped at ${kPa(last[0]![4]!)} and ${kPa(last[1]![4]!)}; the usual stop is ${kPa(usual.stopKPa)}, and the starts are as usual.`;
@@ -101,24 +116,25 @@ function stopsShort(normal: Normal): Condition[] {
  * shut; if the piping holds, another supply feeds it. Without piping pressure that can't be promised.
  */
 function supplyShut(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
-  const { usual } = normal;
-  if (present.running !== false || present.sinceMs === null || usual === undefined) return [];
+  const { usual } = normal.cycles;
+  if (present.running !== false || present.sinceMs === null || usual === null) return [];
   const servedMs = lastService === undefined ? -Infinity : Date.parse(lastService.finishedAt ?? lastService.startedAt);
   const justServed = present.frontierMs - servedMs < AFTER_SERVICE_MS && present.frontierMs > servedMs;
-  const firstRest = justServed && !normal.cycles.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
+  const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
   const restMs = present.frontierMs - present.sinceMs;
-  const tooLong = restMs > usual.longestRestS * 1000;
+  const longestRestMs = Math.max(usual.longestRestS, normal.baselineRestS) * 1000;
+  const tooLong = restMs > longestRestMs;
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, present.frontierMs);
-  const rest = `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(usual.longestRestS * 1000)}.`;
+  const rest = `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
   if (systemKPa !== null && normal.systemKPa !== null) {
     const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPa(systemKPa)}, ${kPa(sagKPa)} below its usual ${kPa(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPa(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > Math.max(marginKPa / 3, 6) && (justServed || tooLong)) return [mixed('supply', [['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]], present.sinceMs, [{ says: sag, for: 'valve-left-shut', weight: 3 }, { says: rest, for: 'valve-left-shut', weight: 1 }])];
-    if (tooLong && firstRest && sagKPa < 4) return [mixed('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPa(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+    if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen)) return [mixed('supply', [['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]], present.sinceMs, [{ says: sag, for: 'valve-left-shut', weight: 3 }, { says: rest, for: 'valve-left-shut', weight: 1 }])];
+    if (tooLong && firstRest && sagKPa < 4 && present.tankHolds !== false) return [mixed('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPa(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
-  if (!(tooLong && firstRest)) return [];
+  if (!(tooLong && firstRest) || present.tankHolds === false) return [];
   const causes: [Cause, number][] = [['valve-left-shut', 0.6], ['supply-bypassed', 0.2], ['not-starting', 0.2]];
   return [{ ...mixed('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${lastService!.startedAt.slice(0, 10)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
 }

@@ -26,25 +26,43 @@ export function widenSpan(spans: Partial<Record<Channel, ChannelSpan>>, channel:
   }
 }
 
+/** Channels that stand still, and since when; plain JSON. */
+export type Frozen = Partial<Record<Channel, number>>;
+
 /**
- * A gauge that has not moved for a whole day in which the compressor started at least three times, though it moved on
- * earlier such days. Price: a healthy gauge would have to be still within a tenth of its usual span for a day.
+ * Gauges that have not moved for a whole day in which the compressor started at least three times, though they moved on
+ * most earlier such days; one stays frozen until it moves again. Price: a healthy gauge would have to be still within a tenth
+ * of its usual span for a day.
  */
-export function frozenSensors(days: readonly SpanDay[]): Condition[] {
+export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
   const last = days.at(-1);
-  if (last === undefined || last.starts < 3) return [];
-  const frozen: Condition[] = [];
+  if (last === undefined) return before;
+  const now: Frozen = {};
   for (const [channel, span] of Object.entries(last.spans) as [Channel, ChannelSpan][]) {
     const least = MOVES_WITH_RUNS[channel];
-    if (least === undefined || span[2] < 12 || span[1] - span[0] >= least / 10) continue;
-    const earlier = days.slice(0, -1).filter((day) => day.starts >= 3 && (day.spans[channel]?.[2] ?? 0) >= 12);
-    const moved = earlier.filter((day) => day.spans[channel]![1] - day.spans[channel]![0] >= least);
-    if (earlier.length >= 3 && moved.length >= earlier.length * 0.7) {
-      const since = days.findLast((day) => moved.includes(day))!.startMs;
-      frozen.push(certainCondition('sensor', 'sensor-fault', 0.95, since, `The ${CHANNELS[baseChannel(channel)].label} has stood at ${Math.round(span[1] * 1000) / 1000} through ${last.starts} starts of the compressor; before, it moved with every one.`, false));
-    }
+    if (least === undefined) continue;
+    const since = before[channel];
+    const still = span[1] - span[0] < least / 10;
+    if (since !== undefined && (still || last.starts < 3)) now[channel] = since;
+    else if (still && last.starts >= 3 && span[2] >= 12 && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
   }
-  return frozen.slice(0, 1);
+  return now;
+}
+
+function movedBefore(days: readonly SpanDay[], channel: Channel, least: number): boolean {
+  const earlier = days.filter((day) => day.starts >= 3 && (day.spans[channel]?.[2] ?? 0) >= 12);
+  const moved = earlier.filter((day) => day.spans[channel]![1] - day.spans[channel]![0] >= least);
+  return earlier.length >= 3 && moved.length >= earlier.length * 0.7;
+}
+
+/** A frozen gauge, said. */
+export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Condition[] {
+  const first = (Object.entries(frozen) as [Channel, number][]).sort((a, b) => a[1] - b[1] || (a[0] < b[0] ? -1 : 1))[0];
+  const last = days.at(-1);
+  if (first === undefined || last === undefined) return [];
+  const [channel, sinceMs] = first;
+  const stands = last.spans[channel]?.[1];
+  return [certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, `The ${CHANNELS[baseChannel(channel)].label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${CHANNELS[baseChannel(channel)].keptUnit}`} while the compressor starts and stops; before, it moved with every start.`, false)];
 }
 
 /** Values that can't be came in numbers: a gauge, a wire or a unit is wrong. */

@@ -59,12 +59,22 @@ function logPoint(estimate: Estimate, point: (value: number, se: number) => Seri
   return point(Math.log(estimate.value) + correction, Math.min(estimate.se / estimate.value, 2));
 }
 
+/** A long run that filled something up: [from, to, whether the piping itself had been let down], ms. */
+export type Fill = readonly [fromMs: number, toMs: number, piping: boolean];
+/** After the piping was filled, it is purged for days: more is drawn, and it is no leak (design, section 6). Common practice, no source. */
+const PURGE_MS = 6 * 86_400_000;
+const AROUND_MS = 6 * 3_600_000;
+
+function isFilling(startMs: number, endMs: number, name: Watched, fills: readonly Fill[]): boolean {
+  return fills.some(([fromMs, toMs, piping]) => startMs < toMs + (piping && (name === 'demand' || name === 'duty' || name === 'nitrogen') ? PURGE_MS : AROUND_MS) && endMs > fromMs - AROUND_MS);
+}
+
 /** A watched series over usable days of the newest unit, oldest first. */
-export function daySeries(rows: readonly DayRow[], name: Watched): SeriesPoint[] {
+export function daySeries(rows: readonly DayRow[], name: Watched, fills: readonly Fill[]): SeriesPoint[] {
   const unit = rows.at(-1)?.unit;
   const points: SeriesPoint[] = [];
   for (const row of rows) {
-    if (!isUsableDay(row) || ((name === 'demand' || name === 'delivery') && row.unit !== unit)) continue;
+    if (!isUsableDay(row) || isFilling(row.startMs, row.endMs, name, fills) || ((name === 'demand' || name === 'delivery') && row.unit !== unit)) continue;
     const point = watchedPoint(row, name);
     if (point !== undefined) points.push(point);
   }
@@ -72,10 +82,10 @@ export function daySeries(rows: readonly DayRow[], name: Watched): SeriesPoint[]
 }
 
 /** The quarters of the days as points; only what moves fast is kept by quarters. */
-export function quarterSeries(quarters: readonly QuarterValues[], name: 'demand' | 'delivery' | 'duty', unit: DayRow['unit'] | undefined): SeriesPoint[] {
+export function quarterSeries(quarters: readonly QuarterValues[], name: 'demand' | 'delivery' | 'duty', unit: DayRow['unit'] | undefined, fills: readonly Fill[]): SeriesPoint[] {
   const points: SeriesPoint[] = [];
   for (const quarter of quarters) {
-    if (name !== 'duty' && quarter.unit !== unit) continue;
+    if ((name !== 'duty' && quarter.unit !== unit) || isFilling(quarter.startMs, quarter.endMs, name, fills)) continue;
     const [value, se] = quarter[name];
     if (value !== null) points.push({ startMs: quarter.startMs, endMs: quarter.endMs, value, se });
   }

@@ -1,7 +1,7 @@
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { type Baseline, baselineFrom, learnBaseline, restartsOf } from './baseline.ts';
-import { daySeries, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
+import { daySeries, type Fill, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
 import { SMALLEST_CHANGE } from './find-shift.ts';
 
 /** A watched series with the baseline that it is held against. */
@@ -22,15 +22,17 @@ export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, de
  * The present epoch of a series, or `undefined` while no baseline was ever learned.
  *
  * After a visit a baseline begins anew. Until it is learned, and whenever it turns out worse than the one before by more
- * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal.
+ * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal. A new set point
+ * ends it at once.
  */
-export function epochOf(rows: readonly DayRow[], entries: readonly Entry[], name: Watched, baselineDays: number, fromMs: number): Epoch | undefined {
-  const points = daySeries(rows, name);
+export function epochOf(rows: readonly DayRow[], entries: readonly Entry[], name: Watched, baselineDays: number, fromMs: number, fills: readonly Fill[]): Epoch | undefined {
+  const points = daySeries(rows, name, fills);
   let epoch: Epoch | undefined;
-  for (const restartMs of [fromMs, ...restartsOf(entries, name).filter((ms) => ms > fromMs)]) {
-    const own = learnBaseline(points, name, restartMs, baselineDays);
+  for (const { atMs, comparable } of [{ atMs: fromMs, comparable: true }, ...restartsOf(entries, name).filter((restart) => restart.atMs > fromMs)]) {
+    const own = learnBaseline(points, name, atMs, baselineDays);
+    if (!comparable) epoch = undefined;
     if (own !== undefined && (epoch === undefined || !isWorse(own, epoch.baseline, name))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true };
-    else if (epoch !== undefined) epoch = { ...epoch, watchFromMs: Math.max(epoch.baseline.toMs, restartMs), learned: own !== undefined };
+    else if (epoch !== undefined) epoch = { ...epoch, watchFromMs: Math.max(epoch.baseline.toMs, atMs), learned: own !== undefined };
   }
   return epoch;
 }
@@ -40,11 +42,20 @@ function isWorse(own: Baseline, before: Baseline, name: Watched): boolean {
   return worse !== undefined && worse * (own.centre - before.centre) > Math.max(1.5 * SMALLEST_CHANGE[name], (3 * Math.hypot(own.scatter, before.scatter)) / Math.sqrt(own.count));
 }
 
-/** The same series by quarters of a day, its baseline learned over the same days; `undefined` with fewer than 12 good quarters. */
-export function quarterEpoch(rows: readonly DayRow[], open: readonly QuarterValues[], day: Epoch): Epoch | undefined {
+/** Quarters are watched over so many days; what lasts longer is known by the days. */
+const QUARTER_DAYS = 10;
+
+/** What a series' quarters scattered by in the days that its baseline was learned from; `undefined` with fewer than 12 good quarters. */
+export function quarterBaseline(rows: readonly DayRow[], day: Epoch, fills: readonly Fill[]): Baseline | undefined {
   const { name, baseline } = day;
   if (name !== 'demand' && name !== 'delivery' && name !== 'duty') return undefined;
-  const points = quarterSeries([...rows.flatMap((row) => row.quarters ?? []), ...open], name, rows.at(-1)?.unit);
-  const good = points.filter((point) => point.startMs >= baseline.fromMs && point.endMs <= baseline.toMs);
-  return good.length < 12 ? undefined : { ...day, points, baseline: baselineFrom(good, SCATTER_FLOOR[name]) };
+  const learned = rows.filter((row) => row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs);
+  const good = quarterSeries(learned.flatMap((row) => row.quarters ?? []), name, rows.at(-1)?.unit, fills);
+  return good.length < 12 ? undefined : { ...baselineFrom(good, SCATTER_FLOOR[name]), toMs: baseline.toMs };
+}
+
+/** The same series by quarters of the last days. */
+export function quarterEpoch(rows: readonly DayRow[], open: readonly QuarterValues[], day: Epoch, baseline: Baseline, fills: readonly Fill[]): Epoch {
+  const points = quarterSeries([...rows.slice(-QUARTER_DAYS).flatMap((row) => row.quarters ?? []), ...open], day.name as 'demand' | 'delivery' | 'duty', rows.at(-1)?.unit, fills);
+  return { ...day, points, baseline };
 }

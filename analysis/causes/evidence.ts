@@ -1,5 +1,5 @@
 import type { DayRow } from '../../shared/cycle.ts';
-import type { Cause, Evidence } from '../../shared/finding.ts';
+import type { Evidence } from '../../shared/finding.ts';
 import type { Epoch } from './epochs.ts';
 import { presentLevel } from './find-shift.ts';
 import type { Weighed } from './weigh-causes.ts';
@@ -8,7 +8,7 @@ import type { Watched } from './day-series.ts';
 /** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
 const WORTH_SAYING = 0.4;
 
-export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly onsetMs: number | null; readonly visitAt: string | null };
+export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null };
 
 /**
  * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against the
@@ -23,7 +23,7 @@ export function evidenceFor(weighed: Weighed, context: Context): Evidence[] {
     const rival = second === undefined ? meanOfOthers([...feature.logLikelihoods.values()]) : feature.logLikelihoods.get(second.cause)!;
     const weight = Math.round((mine - rival) * 10) / 10;
     const says = sentence(feature.about, context);
-    if (says !== undefined && (Math.abs(weight) >= WORTH_SAYING || feature.about === 'demand' || feature.about === 'delivery')) evidence.push({ says, for: first.cause as Cause, weight });
+    if (says !== undefined && (Math.abs(weight) >= WORTH_SAYING || feature.about === 'demand' || feature.about === 'delivery')) evidence.push({ says, for: first.cause, weight });
   }
   return evidence.sort((a, b) => Math.abs(b.weight) - Math.abs(a.weight) || (a.says < b.says ? -1 : 1));
 }
@@ -35,7 +35,7 @@ function meanOfOthers(logs: readonly number[]): number {
 function sentence(about: Weighed['features'][number]['about'], context: Context): string | undefined {
   switch (about) {
     case 'shape':
-      return context.onsetMs === null ? undefined : 'The way it came, at once or slowly, fits.';
+      return context.stepChance === null ? undefined : context.stepChance > 0.7 ? 'It came at once.' : context.stepChance < 0.3 ? 'It came slowly.' : undefined;
     case 'visit':
       return context.visitAt === null ? 'No visit is recorded near its beginning.' : `It began within a day and a half of the visit of ${context.visitAt.slice(0, 10)}.`;
     case 'amounts':

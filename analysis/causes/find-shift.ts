@@ -15,9 +15,9 @@ export type Shift = {
 
 /**
  * Smallest change worth a finding, in the series' own unit; demand's and delivery's come from the settings.
- * Common practice, no source: 8 kPa is a fifth of the drop at which elements are changed, 0.25 % nitrogen what cells agree within.
+ * Common practice, no source: 16 kPa is under half of the least drop at which elements are changed (35 kPa), 0.25 % nitrogen what cells agree within.
  */
-export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 8, nitrogen: 0.25, discharge: 15, feed: 15, system: 10 };
+export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 16, nitrogen: 0.25, discharge: 15, feed: 15, system: 10 };
 
 /** One wild value counts for at most so many scatters, so that it can't open a finding alone. */
 const CLIP_SD = 5;

@@ -11,10 +11,11 @@ const DAYS = 3;
 
 /**
  * Limits that hold whatever the baseline is, so that a generator which is bad when it is connected is found:
- * duty ratio, drop over the elements, nitrogen, share of the rated delivery (design, section 5).
+ * duty ratio, drop over the elements, nitrogen, share of the rated delivery (design, section 5). Days before `sinceMs`, the
+ * last service, say nothing about now.
  */
-export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees): Condition[] {
-  const last = rows.filter(isUsableDay).slice(-DAYS);
+export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number): Condition[] {
+  const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row)).slice(-DAYS);
   if (last.length < DAYS) return [];
   const { limits, nitrogenLimit, ratedNLPerMin } = registered.generator;
   const middle = (pick: (row: DayRow) => number | null | undefined): number | undefined => {

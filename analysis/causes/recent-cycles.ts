@@ -1,27 +1,39 @@
 import type { Cycle } from '../../shared/cycle.ts';
 import { median, quantile } from '../change/robust.ts';
 
-/** The last whole cycles of a generator, as plain JSON: [start ms, run s, rest s, start kPa, stop kPa]. */
-export type RecentCycles = (readonly [startMs: number, runS: number, restS: number, startKPa: number | null, stopKPa: number | null])[];
+type RecentCycle = readonly [startMs: number, runS: number, restS: number, startKPa: number | null, stopKPa: number | null];
+/** The last whole cycles of a generator and what is usual of them; plain JSON. */
+export type RecentCycles = {
+  last: RecentCycle[];
+  seen: number;
+  /** Worked out anew at every fourth cycle, but for the last three, which may already be a fault's. */
+  usual: UsualCycle | null;
+};
 
 const KEPT = 60;
 /** Fewer whole cycles than this are no measure of what is normal. */
 const ENOUGH = 8;
+const BUT_LAST = 3;
+const ANEW_EVERY = 4;
+
+export function startRecentCycles(): RecentCycles {
+  return { last: [], seen: 0, usual: null };
+}
 
 /** Remember a whole cycle; one cut by a gap says nothing about normal lengths. */
 export function rememberCycle(recent: RecentCycles, cycle: Cycle): void {
   if (cycle.cut || cycle.restS <= 0) return;
-  recent.push([cycle.startMs, Math.round(cycle.runS), Math.round(cycle.restS), cycle.startKPa, cycle.stopKPa]);
-  if (recent.length > KEPT) recent.shift();
+  recent.last.push([cycle.startMs, Math.round(cycle.runS), Math.round(cycle.restS), cycle.startKPa, cycle.stopKPa]);
+  if (recent.last.length > KEPT) recent.last.shift();
+  recent.seen += 1;
+  if (recent.seen % ANEW_EVERY === 0 || recent.usual === null) recent.usual = usualOf(recent.last.slice(0, -BUT_LAST));
 }
 
-/** Lengths and pressures that are usual here; `undefined` until enough whole cycles were seen. */
+/** Lengths and pressures that are usual here. */
 export type UsualCycle = { readonly longestRunS: number; readonly longestRestS: number; readonly startKPa: number | null; readonly stopKPa: number | null };
 
-/** Usual values over the remembered cycles but the last `butLast`, which may already be the fault's. */
-export function usualCycle(recent: RecentCycles, butLast = 2): UsualCycle | undefined {
-  const before = recent.slice(0, Math.max(0, recent.length - butLast));
-  if (before.length < ENOUGH) return undefined;
+function usualOf(before: readonly RecentCycle[]): UsualCycle | null {
+  if (before.length < ENOUGH) return null;
   const starts = before.flatMap((cycle) => (cycle[3] === null ? [] : [cycle[3]]));
   const stops = before.flatMap((cycle) => (cycle[4] === null ? [] : [cycle[4]]));
   return {

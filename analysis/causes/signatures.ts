@@ -24,7 +24,7 @@ export type Signature = {
 
 export const SIGNATURES = {
   leak: { perYear: 0.3, step: 0.5, afterVisit: 0.06, moves: { demand: [0.96, 0.03, 0.01], delivery: STILL, system: [0.02, 0.8, 0.18] } },
-  'bleed-left-open': { perYear: 0.03, step: 0.97, afterVisit: 0.95, moves: { demand: [0.5, 0.45, 0.05], delivery: [0.02, 0.48, 0.5], elementDrop: [0.03, 0.75, 0.22], discharge: [0.02, 0.4, 0.58], feed: [0.02, 0.38, 0.6], nitrogen: [0.05, 0.72, 0.23] } },
+  'bleed-left-open': { perYear: 0.06, step: 0.97, afterVisit: 0.95, moves: { demand: [0.5, 0.45, 0.05], delivery: [0.02, 0.48, 0.5], elementDrop: [0.03, 0.75, 0.22], discharge: [0.02, 0.4, 0.58], feed: [0.02, 0.38, 0.6], nitrogen: [0.05, 0.72, 0.23] } },
   'supply-bypassed': { perYear: 0.02, step: 0.95, afterVisit: 0.5, moves: { demand: [0.01, 0.04, 0.95], system: [0.15, 0.8, 0.05] } },
   'valve-left-shut': { perYear: 0.03, step: 0.98, afterVisit: 0.92, moves: { demand: [0.01, 0.07, 0.92], system: [0.01, 0.14, 0.85] } },
   'check-valve-leaking': { perYear: 0.05, step: 0.5, afterVisit: 0.06, moves: { demand: [0.93, 0.06, 0.01], delivery: [0.85, 0.14, 0.01] } },
