@@ -1,4 +1,4 @@
-import { normalCdf, normalQuantile, twoSidedP } from './normal.ts';
+import { normalQuantile, twoSidedP } from './normal.ts';
 import { median, sorted } from './robust.ts';
 
 export type MannKendall = {
@@ -128,9 +128,4 @@ function atRank(ordered: Float64Array, rank: number): number {
   const below = Math.floor(held);
   const low = ordered[below - 1] as number;
   return below === held ? low : low + (held - below) * ((ordered[below] as number) - low);
-}
-
-/** Probability that the true slope is above 0, from the signed statistic of Mann and Kendall. */
-export function probabilityRising(test: MannKendall): number {
-  return normalCdf(test.z);
 }

@@ -3,6 +3,7 @@ import { expect, test } from 'vitest';
 import { mannKendall, theilSen } from '../../analysis/change/trend.ts';
 import { NILE } from './data/nile.ts';
 import { NORRIS } from './data/norris.ts';
+import { LAKE_HURON_FT, NEW_HAVEN_F } from './data/yearly.ts';
 
 const SULFATE_T = [89.6, 89.8, 90.1, 90.3, 90.6, 90.8, 91.1, 91.3, 91.6, 91.8, 92.1, 92.6, 93.1, 93.6, 94.1, 94.6, 95.1, 95.6, 95.8, 96.1, 96.3, 96.6, 96.8];
 const SULFATE = [480, 450, 490, 520, 485, 510, 510, 530, 510, 560, 560, 540, 590, 550, 600, 700, 570, 610, 650, 620, 830, 720, 590];
@@ -90,4 +91,14 @@ test('theilSen() meets Norris', () => {
   expect(fit?.slope).toBeCloseTo(1.0021968, 7);
   expect(Math.abs((fit?.slopeLow ?? 0) - 1.0011153)).toBeLessThan(1e-5);
   expect(fit?.slopeHigh).toBeCloseTo(1.0030534, 5);
+});
+
+// Reference: R 4.2.2, cor.test(method = "kendall"): tau 0.3565947 with z 3.9842, and -0.3543667 with z -5.1629.
+test('mannKendall() meets R on New Haven temperatures and Lake Huron levels', () => {
+  for (const [values, tauB, z] of [[NEW_HAVEN_F, 0.3565947, 3.9842], [LAKE_HURON_FT, -0.3543667, -5.1629]] as const) {
+    const test = mannKendall(values);
+    expect(test?.tauB).toBeCloseTo(tauB, 7);
+    // R's z is without the continuity correction.
+    expect((test?.s ?? 0) / Math.sqrt(test?.variance ?? 1)).toBeCloseTo(z, 4);
+  }
 });
