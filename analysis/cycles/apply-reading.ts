@@ -2,7 +2,7 @@ import { type BaseChannel, CHANNELS, type Channel } from '../../shared/channels.
 import { MINUTE_MS } from '../../shared/time.ts';
 import { countersSent } from './counters.ts';
 import { dutySent } from './duty.ts';
-import { holdsAt } from './holding.ts';
+import { heedPiping, holdsAt } from './holding.ts';
 import { reportEveryS } from './normal.ts';
 import { addRunNitrogen, MOST_IN_RUN } from './run-samples.ts';
 import { advanceRun, stateSent } from './run-state.ts';
@@ -88,6 +88,7 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
       state.systemKPa = value;
       state.systemAtMs = atMs;
       addToMean(quarter.system, value);
+      heedPiping(state, channel, value);
   }
 }
 

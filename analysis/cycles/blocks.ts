@@ -1,12 +1,16 @@
-import { robustScatter, rounded } from './thinned.ts';
+import { medianOf, robustScatter, rounded } from './thinned.ts';
 
 /** How many blocks a quarter of a day keeps; when more come, neighbours are joined, so that no sum is lost. */
 const MOST_BLOCKS = 8;
 
 /** Falls of the tank's content in settled rests: `fall[i]` kPa in `restS[i]` seconds. */
 export type FallBlocks = { fall: number[]; restS: number[] };
-/** The tank's balance over whole cycles: content rose by `rise[i]` kPa in `spanS[i]` seconds, `runS[i]` of them running. */
-export type BalanceBlocks = { rise: number[]; spanS: number[]; runS: number[] };
+/**
+ * The tank's balance over whole cycles: `made[i]` kPa were delivered in `runS[i]` seconds of running: what the content
+ * rose by, and what the rest of that very cycle says was drawn meanwhile. For `openS[i]` seconds no rest says it: there
+ * the demand of the whole period stands in.
+ */
+export type BalanceBlocks = { made: number[]; openS: number[]; runS: number[] };
 
 export function addFall(blocks: FallBlocks, fall: number, restS: number): void {
   blocks.fall.push(rounded(fall));
@@ -14,15 +18,15 @@ export function addFall(blocks: FallBlocks, fall: number, restS: number): void {
   shortenBlocks(blocks, NO_BALANCE, MOST_BLOCKS);
 }
 
-export function addBalance(blocks: BalanceBlocks, rise: number, spanS: number, runS: number): void {
-  blocks.rise.push(rounded(rise));
-  blocks.spanS.push(rounded(spanS));
+export function addBalance(blocks: BalanceBlocks, made: number, openS: number, runS: number): void {
+  blocks.made.push(rounded(made));
+  blocks.openS.push(rounded(openS));
   blocks.runS.push(rounded(runS));
   shortenBlocks(NO_FALLS, blocks, MOST_BLOCKS);
 }
 
 const NO_FALLS: FallBlocks = { fall: [], restS: [] };
-const NO_BALANCE: BalanceBlocks = { rise: [], spanS: [], runS: [] };
+const NO_BALANCE: BalanceBlocks = { made: [], openS: [], runS: [] };
 
 /** Join neighbours until no list is longer than `most`. */
 export function shortenBlocks(falls: FallBlocks, balance: BalanceBlocks, most: number): void {
@@ -30,9 +34,9 @@ export function shortenBlocks(falls: FallBlocks, balance: BalanceBlocks, most: n
     falls.fall = joined(falls.fall);
     falls.restS = joined(falls.restS);
   }
-  while (balance.rise.length > most) {
-    balance.rise = joined(balance.rise);
-    balance.spanS = joined(balance.spanS);
+  while (balance.made.length > most) {
+    balance.made = joined(balance.made);
+    balance.openS = joined(balance.openS);
     balance.runS = joined(balance.runS);
   }
 }
@@ -58,24 +62,45 @@ const FEW_SHARE = 0.1;
 /** A ratio of two sums shares one scatter; below this the tank's non-ideal ways (not noise) lead. */
 const LEAST_SHARE = 0.005;
 
+/** Blocks this many robust deviations from the middle (and this share of the rate) are of another event: a test, a refill, a purge. */
+const ODD_DEVIATIONS = 6;
+const ODD_SHARE = 0.1;
+/** With fewer blocks than this none is called odd. */
+const LEAST_TO_JUDGE = 6;
+
 /**
  * Σ amount ÷ Σ time, with the error that the scatter of the blocks shows: residuals grow as √time, so they are
  * compared after division by it. `resolution` is the smallest step of the amount: each block has two ends.
+ * Odd blocks are left out: a bleed of minutes or a refill would else stand for the day. A change that stays is no odd
+ * block for long: on its second day it is the middle.
  */
 export function rateOfSums(amount: readonly number[], timeS: readonly number[], resolution: number): Rate {
-  const totalS = sum(timeS);
-  if (totalS <= 0) return null;
-  const value = sum(amount) / totalS;
-  const residuals: number[] = [];
-  for (let index = 0; index < amount.length; index += 1) {
-    const one = timeS[index]!;
-    if (one > 0) residuals.push((amount[index]! - value * one) / Math.sqrt(one));
+  const kept = amount.map((_, index) => index).filter((index) => timeS[index]! > 0);
+  const first = plainRate(amount, timeS, kept, resolution);
+  if (first === null || kept.length < LEAST_TO_JUDGE) return first;
+  const scaled = kept.map((index) => amount[index]! / timeS[index]!);
+  const centre = medianOf(scaled)!;
+  const roots = kept.map((index, at) => (scaled[at]! - centre) * Math.sqrt(timeS[index]!));
+  const scatter = robustScatter(roots, 0);
+  const usual = kept.filter((index, at) => Math.abs(roots[at]!) <= ODD_DEVIATIONS * scatter + ODD_SHARE * Math.abs(centre) * Math.sqrt(timeS[index]!));
+  return usual.length === kept.length ? first : plainRate(amount, timeS, usual, resolution);
+}
+
+function plainRate(amount: readonly number[], timeS: readonly number[], kept: readonly number[], resolution: number): Rate {
+  let totalS = 0;
+  let total = 0;
+  for (const index of kept) {
+    totalS += timeS[index]!;
+    total += amount[index]!;
   }
-  const count = residuals.length;
+  if (totalS <= 0) return null;
+  const value = total / totalS;
+  const count = kept.length;
   let share = LEAST_SHARE * Math.abs(value);
   let scatter = 0;
-  if (count >= FEW_BLOCKS) scatter = (robustScatter(residuals, 0) * Math.sqrt(count / (count - 1))) / Math.sqrt(totalS);
-  else share = (FEW_SHARE * Math.abs(value)) / Math.sqrt(count);
-  const ends = (resolution * Math.sqrt(count / 6)) / totalS;
-  return { value, se: Math.hypot(share, scatter, ends) };
+  if (count >= FEW_BLOCKS) {
+    const residuals = kept.map((index) => (amount[index]! - value * timeS[index]!) / Math.sqrt(timeS[index]!));
+    scatter = (robustScatter(residuals, 0) * Math.sqrt(count / (count - 1))) / Math.sqrt(totalS);
+  } else share = (FEW_SHARE * Math.abs(value)) / Math.sqrt(count);
+  return { value, se: Math.hypot(share, scatter, (resolution * Math.sqrt(count / 6)) / totalS) };
 }

@@ -6,6 +6,8 @@ import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 const FILLING_TIMES = 3;
 /** … and than this: runs of 3 to 20 min are usual (common practice, no source), a refill takes hours. */
 const FILLING_LEAST_MS = 40 * MINUTE_MS;
+/** Tank pressure this share of the band below its low end is no normal start. */
+export const LOW_SHARE = 0.25;
 /** A run that starts within this of a test, a purge or a power cut may be its refill. */
 const AFTER_OUTAGE_MS = 2 * HOUR_MS;
 
@@ -28,8 +30,8 @@ export function holdsAt(state: DescriptorState, setup: DescriptorSetup, atMs: nu
 }
 
 /**
- * Whether the run under way is a filling: much longer than normal while the tank came from below its band, or after a
- * test, a purge or a power cut. A long run from a normal start is none: that one may be `runs-without-end`.
+ * Whether the run under way is a filling: much longer than normal while the tank or the piping stands below its usual, or
+ * after a test, a purge or a power cut. A long run from a normal start is none: that one may be `runs-without-end`.
  */
 export function isFilling(state: DescriptorState, setup: DescriptorSetup, atMs: number): boolean {
   if (state.run.phase !== 1 || state.run.filling) return state.run.filling;
@@ -40,7 +42,26 @@ export function isFilling(state: DescriptorState, setup: DescriptorSetup, atMs: 
   const sinceMs = state.run.sinceMs;
   if (setup.outages.some((outage) => outage.kind !== 'service' && outage.kind !== 'set-point' && sinceMs >= outage.fromMs && sinceMs <= outage.toMs + AFTER_OUTAGE_MS)) return true;
   if (state.power === true && state.powerAtMs > 0 && sinceMs - state.powerAtMs <= AFTER_OUTAGE_MS && sinceMs >= state.powerAtMs - MINUTE_MS) return true;
+  if (state.open?.wasLow === true) return true;
   const band = bandOf(state, setup);
   const startKPa = state.open?.startKPa ?? null;
-  return band !== null && startKPa !== null && startKPa < band.lowKPa - 0.25 * (band.highKPa - band.lowKPa);
+  return band !== null && startKPa !== null && startKPa < band.lowKPa - LOW_SHARE * (band.highKPa - band.lowKPa);
+}
+
+/** Piping below this share of what it usually holds was let down, or is being drawn faster than it is fed. */
+const LET_DOWN_SHARE = 0.85;
+/** What a riser usually holds follows by this share of each reading; slower while it is let down, so that a test is forgotten and a new set point learned. */
+const FOLLOWS = 0.01;
+const FOLLOWS_LOW = 0.001;
+
+/** A piping pressure came: learn what is usual, and note when a run goes against piping that was let down. */
+export function heedPiping(state: DescriptorState, channel: string, kPa: number): void {
+  const usual = state.usualSystemKPa[channel];
+  if (usual === undefined) {
+    state.usualSystemKPa[channel] = kPa;
+    return;
+  }
+  const low = kPa < LET_DOWN_SHARE * usual;
+  state.usualSystemKPa[channel] = Math.round((usual + (low ? FOLLOWS_LOW : FOLLOWS) * (kPa - usual)) * 1000) / 1000;
+  if (low && state.run.phase === 1 && state.open !== null) state.open.wasLow = true;
 }

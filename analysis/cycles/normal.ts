@@ -19,7 +19,7 @@ function remember(list: number[], value: number): void {
 
 /** Upper end of normal lengths: the 90 % quantile of recent ones, so that one odd run doesn't stretch it. `null` with fewer than 4. */
 export function longestNormal(recentS: readonly number[]): number | null {
-  return recentS.length < LEAST ? null : quantile(recentS as number[], 0.9);
+  return recentS.length < LEAST ? null : quantile(recentS, 0.9);
 }
 
 /** Learn what is usual from a complete cycle in holding. */

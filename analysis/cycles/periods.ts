@@ -11,7 +11,7 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
     for (const source of SOURCES) if (one.by[source] !== undefined) addRunSums(sumsBy(whole, source), one.by[source]);
     whole.outS += one.outS;
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
-    for (const name of ['rise', 'spanS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
+    for (const name of ['made', 'openS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);
     for (const name of ['system', 'room', 'pipe', 'humidity'] as const) addMean(whole[name], one[name]);
     for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;

@@ -1,4 +1,3 @@
-import type { Channel } from '../../shared/channels.ts';
 import type { CycleSource, DayRow, Estimate } from '../../shared/cycle.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
 import { bestSource } from './periods.ts';
@@ -52,7 +51,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     pipeC: sums.pipe.n === 0 ? null : sums.pipe.sum / sums.pipe.n,
     humidityPercent: sums.humidity.n === 0 ? null : sums.humidity.sum / sums.humidity.n,
     holdingRatio: coveredS === 0 ? 1 : Math.max(0, Math.min(1, 1 - sums.outS / coveredS)),
-    heard: { ...sums.heard } as Partial<Record<Channel, number>>,
+    heard: { ...sums.heard },
   };
 }
 
@@ -69,7 +68,7 @@ function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: 
 }
 
 /**
- * Demand = Σ fall ÷ Σ settled rest. Delivery by the balance over whole spans: (demand × span + rise of content) ÷ Σ run,
+ * Demand = Σ fall ÷ Σ settled rest. Delivery by the balance over whole cycles: (drawn + rise of content) ÷ Σ run,
  * where warm gas and the bend of delivery with pressure cancel between the ends. kPa at 20 °C per second.
  */
 function fromPressure(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Rate; delivery: Rate } | null {
@@ -80,7 +79,7 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
   const short = meanRestS < SHORT_REST_S ? SHORT_REST_SHARE : 0;
   const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
   if (run !== null && (source === 'counters' || source === 'duty')) return { demand: widened, delivery: countedDelivery(run, widened) };
-  const delivery = deliveryOf(sums, widened, state.tank.stepKPa);
+  const delivery = deliveryOf(sums, widened, short, state.tank.stepKPa);
   if (delivery === null || source !== 'tank-pressure' || run === null || run.cycles === 0) return { demand: widened, delivery };
   const edgeShare = (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
   return { demand: widened, delivery: { value: delivery.value, se: Math.hypot(delivery.se, edgeShare * delivery.value) } };
@@ -96,12 +95,11 @@ function countedDelivery(run: RunSums, demand: NonNullable<Rate>): Rate {
 /** A share of a run says little: with less running than this there is no delivery to speak of. */
 const LEAST_RUN_S = 120;
 
-function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, stepKPa: number): Rate {
-  const { rise, spanS, runS } = sums.balance;
-  const made = rise.map((one, index) => one + demand.value * spanS[index]!);
-  const rate = rateOfSums(made, runS, stepKPa);
+function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, short: number, stepKPa: number): Rate {
+  const { made, openS, runS } = sums.balance;
+  const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa);
   if (rate === null || sum(runS) < LEAST_RUN_S) return null;
-  return { value: rate.value, se: Math.hypot(rate.se, (demand.se * sum(spanS)) / sum(runS)) };
+  return { value: rate.value, se: Math.hypot(rate.se, short * rate.value, (demand.se * sum(openS)) / sum(runS)) };
 }
 
 /** With fewer complete cycles than this in a period, the ones before it help out and the error is wide. */

@@ -58,7 +58,7 @@ function takeBackFilling(state: DescriptorState): void {
   quarter.outS += backS;
   if (state.open !== null) state.open.held = false;
   tank.chain = null;
-  tank.rise = tank.spanS = tank.runS = 0;
+  tank.rise = tank.spanS = tank.runS = tank.cycleFall = tank.cycleFallS = 0;
 }
 
 /** A state was sent: the same as before (it holds on), or a change. */
@@ -90,7 +90,7 @@ function leadingChannel(state: DescriptorState, setup: DescriptorSetup, atMs: nu
 function beginUnknown(state: DescriptorState, atMs: number, phase: 0 | 1): void {
   const { run } = state;
   Object.assign(run, { phase, sinceMs: atMs, accMs: atMs, seen: false, filling: false, addedS: 0 });
-  state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: true };
+  state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: true, wasLow: false };
   breakChains(state);
 }
 
@@ -101,7 +101,7 @@ function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   endFall(state);
   endBalance(state);
   Object.assign(run, { phase: 1, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0 });
-  state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0 };
+  state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0, wasLow: false };
   const quarter = state.quarter!;
   sumsBy(quarter, 'running').starts += 1;
   if (startKPa !== null && state.open.held) {
@@ -203,9 +203,16 @@ export function endFall(state: DescriptorState): void {
 /** Close the block of the balance; the chain goes on. */
 export function endBalance(state: DescriptorState): void {
   const { tank } = state;
-  if (tank.spanS > 0) addBalance(state.quarter!.balance, tank.rise, tank.spanS, tank.runS);
-  tank.rise = tank.spanS = tank.runS = 0;
+  if (tank.spanS > 0) {
+    const known = tank.cycleFallS >= LEAST_REST_S;
+    const drawn = known ? (tank.cycleFall / tank.cycleFallS) * tank.spanS : 0;
+    addBalance(state.quarter!.balance, tank.rise + drawn, known ? 0 : tank.spanS, tank.runS);
+  }
+  tank.rise = tank.spanS = tank.runS = tank.cycleFall = tank.cycleFallS = 0;
 }
+
+/** A settled rest of less than this says too little about what its cycle drew. */
+const LEAST_REST_S = 300;
 
 export function breakChains(state: DescriptorState): void {
   state.tank.chain = null;

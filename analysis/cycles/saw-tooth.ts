@@ -151,7 +151,10 @@ function endSawCycle(state: DescriptorState, setup: DescriptorSetup, atMs: numbe
   if (!complete || holdingS(state, setup, saw.runStartMs, atMs) < saw.runS + restS - 1) return;
   addCycle(state.quarter!, 'tank-pressure', saw.runS, restS);
   rememberCycle(state, saw.runS, restS);
-  if (saw.valley !== null) addBalance(state.quarter!.balance, min.content - saw.valley.content, (min.atMs - saw.valley.atMs) / 1000, saw.runS);
+  if (saw.valley !== null) {
+    const spanMs = min.atMs - saw.valley.atMs;
+    addBalance(state.quarter!.balance, min.content - saw.valley.content + (saw.fallPerMs ?? 0) * spanMs, saw.fallPerMs === null ? spanMs / 1000 : 0, saw.runS);
+  }
 }
 
 /** No run state is known, so that the saw-tooth speaks for the generator. */

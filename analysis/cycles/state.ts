@@ -78,7 +78,7 @@ export type RunState = {
 };
 
 /** The cycle that is going on: the run's start and what is known of it. */
-export type OpenCycle = { startMs: number; seen: boolean; runS: number; startKPa: number | null; stopKPa: number | null; fallFirst: TankSample | null; fallLast: TankSample | null; riseFirst: TankSample | null; riseLast: TankSample | null; held: boolean };
+export type OpenCycle = { startMs: number; seen: boolean; runS: number; startKPa: number | null; stopKPa: number | null; fallFirst: TankSample | null; fallLast: TankSample | null; riseFirst: TankSample | null; riseLast: TankSample | null; held: boolean; /** The tank or the piping stood well below its usual in this run. */ wasLow: boolean };
 
 export type TankState = {
   last: TankSample | null;
@@ -92,6 +92,9 @@ export type TankState = {
   rise: number;
   spanS: number;
   runS: number;
+  /** Fall in the settled rest of the cycle under way. */
+  cycleFall: number;
+  cycleFallS: number;
   /** Smallest step between two samples that differ, kPa: what the sensor resolves. */
   stepKPa: number;
 };
@@ -171,6 +174,8 @@ export type DescriptorState = {
   feed: { atMs: number; value: number } | null;
   systemKPa: number | null;
   systemAtMs: number | null;
+  /** What each riser usually holds, kPa gauge. */
+  usualSystemKPa: Record<string, number>;
   power: boolean | null;
   powerAtMs: number;
   roomC: number | null;
@@ -218,7 +223,7 @@ export function startPeriod(day: string, hour: number, startMs: number, endMs: n
     by: {},
     outS: 0,
     falls: { fall: [], restS: [] },
-    balance: { rise: [], spanS: [], runS: [] },
+    balance: { made: [], openS: [], runS: [] },
     cutIn: startThinned(),
     cutOut: startThinned(),
     nitrogen: startThinned(),
@@ -255,7 +260,7 @@ export function startDescriptors(): DescriptorState {
     waiting: [],
     run: { phase: null, channel: null, sinceMs: 0, seen: false, heardMs: 0, accMs: 0, totalRunS: 0, runningHeardMs: 0, producingHeardMs: 0, filling: false, addedS: 0 },
     open: null,
-    tank: { last: null, before: null, chain: null, settled: null, fall: 0, fallS: 0, rise: 0, spanS: 0, runS: 0, stepKPa: 0 },
+    tank: { last: null, before: null, chain: null, settled: null, fall: 0, fallS: 0, rise: 0, spanS: 0, runS: 0, cycleFall: 0, cycleFallS: 0, stepKPa: 0 },
     saw: startSawTooth(),
     runTime: null,
     starts: null,
@@ -265,6 +270,7 @@ export function startDescriptors(): DescriptorState {
     feed: null,
     systemKPa: null,
     systemAtMs: null,
+    usualSystemKPa: {},
     power: null,
     powerAtMs: 0,
     roomC: null,

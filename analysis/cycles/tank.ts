@@ -1,6 +1,6 @@
 import { MINUTE_MS, HOUR_MS } from '../../shared/time.ts';
 import { atmosphereKPa, contentKPa } from './tank-content.ts';
-import { holdsAt } from './holding.ts';
+import { holdsAt, LOW_SHARE } from './holding.ts';
 import { bandOf } from './normal.ts';
 import { advanceRun, breakChains, endFall } from './run-state.ts';
 import { settlesMs } from './settling.ts';
@@ -81,6 +81,8 @@ function inRest(state: DescriptorState, sample: TankSample): void {
   if (tank.settled !== null) {
     tank.fall += tank.settled.content - sample.content;
     tank.fallS += (sample.atMs - tank.settled.atMs) / 1000;
+    tank.cycleFall += tank.settled.content - sample.content;
+    tank.cycleFallS += (sample.atMs - tank.settled.atMs) / 1000;
   }
   const settled = { content: sample.content, atMs: sample.atMs };
   if (tank.fallS >= FALL_BLOCK_S) endFall(state);
@@ -94,6 +96,7 @@ function inRun(state: DescriptorState, setup: DescriptorSetup, sample: TankSampl
   const { run, open } = state;
   if (open === null || sample.atMs - run.sinceMs < RUN_SETTLES_MS) return;
   const band = bandOf(state, setup);
+  if (band !== null && sample.kPa < band.lowKPa - LOW_SHARE * (band.highKPa - band.lowKPa)) open.wasLow = true;
   const share = band === null ? 0.5 : (sample.kPa - band.lowKPa) / (band.highKPa - band.lowKPa);
   if (share < RISE_FROM || share > RISE_TO) return;
   open.riseFirst ??= sample;

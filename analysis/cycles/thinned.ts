@@ -28,7 +28,7 @@ export function rounded(value: number): number {
 
 /** Middle value, `null` of none. */
 export function medianOf(values: readonly number[]): number | null {
-  return values.length === 0 ? null : median(values as number[]);
+  return values.length === 0 ? null : median(values);
 }
 
 /** Scatter as a standard deviation that a third of outliers can't move: 1.4826 × the median distance from `centre`. */

@@ -23,7 +23,8 @@ function record(onMin: number, offMin: number, pressure: boolean): Row[] {
   const highKPa = 125 * PSI_KPA;
   for (let startMs = START_MS; startMs < START_MS + 51 * 3_600_000; startMs += cycleMs) {
     rows.push({ channel: 'running', atMs: Math.round(startMs), value: 1 }, { channel: 'running', atMs: Math.round(startMs + onMin * 60_000), value: 0 });
-    for (let atMs = startMs; pressure && atMs < startMs + cycleMs; atMs += 10_000) {
+    if (!pressure) continue;
+    for (let atMs = startMs; atMs < startMs + cycleMs; atMs += 10_000) {
       const minute = (atMs - startMs) / 60_000;
       rows.push({ channel: 'tank-pressure', atMs: Math.round(atMs), value: minute <= onMin ? lowKPa + ((highKPa - lowKPa) * minute) / onMin : highKPa - ((highKPa - lowKPa) * (minute - onMin)) / offMin });
     }
