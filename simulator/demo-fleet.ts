@@ -4,7 +4,7 @@ import { type GeneratorRecord, generatorSchema, parseRegistry, type Registry, ty
 import { DAY_MS, isoFromMs } from '../shared/time.ts';
 import { DEMO_SITES, type ChannelSet, type DemoGenerator, type DemoSite } from './demo-sites.ts';
 import { DEMO_STORIES, type DemoStory } from './demo-stories.ts';
-import type { PlantSpec } from './plant/plant.ts';
+import type { PlantSpec } from './plant/plant-state.ts';
 import { between, startDice } from './plant/random.ts';
 import { leakForNLPerMin, sizeFeed } from './plant/sizing.ts';
 import type { GeneratorScenario, Scenario } from './scenario.ts';
@@ -19,13 +19,14 @@ const SET_KPA = 240;
 
 function channelsOf(set: ChannelSet, risers: readonly string[]): Channel[] {
   const systems: Channel[] = risers.length > 1 ? risers.map((riser): Channel => `system-pressure.${riser}`) : ['system-pressure'];
-  switch (set) {
-    case 'full': return ['running', 'run-time', 'starts', 'power', 'tank-pressure', 'discharge-pressure', 'feed-pressure', ...systems, 'nitrogen', 'room-temperature', 'pipe-temperature', 'humidity'];
-    case 'middle': return ['running', 'tank-pressure', ...systems, 'nitrogen', 'room-temperature'];
-    case 'slim': return ['running', 'tank-pressure'];
-    case 'counters': return ['run-time', 'starts', 'tank-pressure'];
-    case 'duty': return ['duty'];
-  }
+  const sets: Record<ChannelSet, Channel[]> = {
+    full: ['running', 'run-time', 'starts', 'power', 'tank-pressure', 'discharge-pressure', 'feed-pressure', ...systems, 'nitrogen', 'room-temperature', 'pipe-temperature', 'humidity'],
+    middle: ['running', 'tank-pressure', ...systems, 'nitrogen', 'room-temperature'],
+    slim: ['running', 'tank-pressure'],
+    counters: ['run-time', 'starts', 'tank-pressure'],
+    duty: ['duty'],
+  };
+  return sets[set];
 }
 
 const PIPING = { cold: { heldC: -4, outdoorShare: 0.08, lagH: 18 }, indoors: { heldC: 19, outdoorShare: 0.2, lagH: 8 }, outdoors: { heldC: 12, outdoorShare: 0.85, lagH: 4 } } as const;

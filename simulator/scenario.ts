@@ -2,7 +2,7 @@ import type { Channel } from '../shared/channels.ts';
 import type { Cause } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { Part, Registry } from '../shared/registry.ts';
-import type { PlantSpec } from './plant/plant.ts';
+import type { PlantSpec } from './plant/plant-state.ts';
 import type { NitrogenPlace } from './plant/sensors.ts';
 
 /** Days are counted from the first midnight (UTC) of the world; parts of a day are allowed. */

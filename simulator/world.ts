@@ -1,4 +1,3 @@
-import type { GeneratorKey } from '../shared/ids.ts';
 import { QUALITY, type ReadingBatch, type Series } from '../shared/reading-batch.ts';
 import { HOUR_MS } from '../shared/time.ts';
 import { advanceGenerator, type GeneratorState, type Prepared, prepareGenerator, ROW, startGenerator } from './generator.ts';
@@ -44,10 +43,11 @@ export function startWorld(params: { readonly scenario: Scenario; readonly seed:
 export function stepWorld(world: World, toMs: number): ReadingBatch {
   if (!(toMs >= world.nowMs)) throw new RangeError(`Cannot step world as its time must not go back from ${world.nowMs}: current value is ${toMs}`);
   const { generators, series } = prepared(world.scenario);
-  const out = columns(1024);
+  const size = toMs - world.nowMs > HOUR_MS ? 16_384 : 256;
+  const out = columns(size);
   while (world.nowMs < toMs) {
     const targetMs = Math.min(toMs, world.nowMs + CHUNK_MS);
-    const arrived = columns(1024);
+    const arrived = columns(size);
     const packs: Pack[] = [];
     for (let index = 0; index < generators.length; index += 1) {
       const { scenario, prepared: ready, firstSeries } = generators[index]!;
@@ -121,9 +121,4 @@ function inOrder(packs: readonly Pack[], rows: Columns, fromMs: number, into: Co
     const { from, to } = packs[key % PLACES]!;
     for (let row = from; row < to; row += 1) push(into, rows.seriesIndex[row]!, rows.atMs[row]!, rows.value[row]!, rows.receivedMs[row]!);
   }
-}
-
-/** The generators of a world, with or without a registry entry. */
-export function worldGenerators(world: World): GeneratorKey[] {
-  return world.scenario.generators.map((one) => one.key);
 }

@@ -25,10 +25,12 @@ export type FeedPoint = { readonly tankAbsKPa: number; readonly intakeNL: number
 /** Each ml of water that can't leave the bowl soaks the coalescing element; this many double its drop. */
 const SOAK_ML = 60;
 
+type Fibre = ReturnType<typeof permeanceAt>;
+
 /** Of what goes through torn fibres, the share that reaches the product as plain air; the rest is lost with the permeate. Assumed: no source. */
 const TORN_PASSES = 0.15;
 
-function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, dischargeAbsKPa: number): { residual: number; point: FeedPoint } {
+function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, fibre: Fibre, dischargeAbsKPa: number): { residual: number; point: FeedPoint } {
   const roomK = roomC + 273.15;
   const [intakeLoad, particulate, coalescing, carbon] = state.loading;
   const intakeDropKPa = dep.intakeMissing ? 0 : elementDropKPa('intake-element', intakeLoad, 1);
@@ -42,10 +44,8 @@ function trial(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number,
   const tornNL = orificeNLPerMin(dep.tornMm2, feedAbsKPa, atmKPa, roomK + 8);
   const feedNL = afterBowls - orificeNLPerMin(dep.feedBleedMm2, feedAbsKPa, atmKPa, roomK + 8) - tornNL;
   if (feedNL <= 0) return { residual: feedNL - 1e-6, point: { tankAbsKPa, intakeNL, productNL: 0, oxygen: AIR_OXYGEN, dischargeAbsKPa, feedAbsKPa } };
-  // The membrane stands in a heated box: the room moves it by a twentieth.
-  const { nitrogen, alpha } = permeanceAt(313.15 + 0.05 * (roomC - 20));
-  const area = (spec.membraneNLPerMinKPa * dep.permeance * nitrogen * feedAbsKPa) / feedNL;
-  const out = crossFlow(area, atmKPa / feedAbsKPa, AIR_OXYGEN, alpha);
+  const area = (spec.membraneNLPerMinKPa * dep.permeance * fibre.nitrogen * feedAbsKPa) / feedNL;
+  const out = crossFlow(area, atmKPa / feedAbsKPa, AIR_OXYGEN, fibre.alpha);
   const wayNL = valveNLPerMin(spec.productLPerSBar, feedAbsKPa, tankAbsKPa, roomK);
   const passedNL = TORN_PASSES * tornNL;
   const cleanNL = out.product * feedNL;
@@ -65,7 +65,9 @@ const SETTLED_NL = 1e-3;
  * `guessAbsKPa` saves rounds and changes nothing beyond the tolerance.
  */
 export function settleFeed(spec: FeedSpec, state: FeedState, dep: Departures, roomC: number, atmKPa: number, tankAbsKPa: number, guessAbsKPa = tankAbsKPa + 60): FeedPoint {
-  const at = (dischargeAbsKPa: number) => trial(spec, state, dep, roomC, atmKPa, tankAbsKPa, dischargeAbsKPa);
+  // The membrane stands in a heated box: the room moves it by a twentieth.
+  const fibre = permeanceAt(313.15 + 0.05 * (roomC - 20));
+  const at = (dischargeAbsKPa: number) => trial(spec, state, dep, roomC, atmKPa, tankAbsKPa, fibre, dischargeAbsKPa);
   const floor = atmKPa + 0.5;
   let low = Math.max(floor, guessAbsKPa);
   let best = at(low);

@@ -1,3 +1,4 @@
+import type { Departures } from './departures.ts';
 import { amountNL, orificeNLPerMin, pressureAbsKPa, valveNLPerMin } from './gas.ts';
 
 /** One riser: its regulator and the piping behind it. */
@@ -15,13 +16,12 @@ export type RiserSpec = {
   readonly healthyLeakMm2: number;
 };
 
-/** Gas in the piping, NL; its oxygen share; whether the regulator passes (meaningful with a dead-band). */
+/** Gas in the piping, NL; its oxygen share; whether the regulator passes (with a dead-band), or gives all it can: then it is looked at each minute. */
 export type RiserState = { pipeNL: number; oxygen: number; open: boolean };
 /** What a stretch of time did to a riser, not yet done. */
 export type RiserStretch = { pipeNL: number; suppliedNL: number; lostNL: number; otherNL: number; open: boolean };
 
 export type RiserAir = { readonly pipeC: number; readonly pipeCPerMin: number; readonly atmKPa: number; readonly tankAbsKPa: number; readonly roomK: number };
-export type RiserDeparture = { readonly leakMm2: number; readonly purgeMm2: number; readonly shut: boolean; readonly bypassed: boolean; readonly drained: boolean };
 
 export function riserAbsKPa(state: RiserState, spec: RiserSpec, pipeC: number): number {
   return pressureAbsKPa(state.pipeNL, spec.pipeLitres, pipeC + 273.15);
@@ -32,12 +32,12 @@ export function riserAbsKPa(state: RiserState, spec: RiserSpec, pipeC: number): 
  * temperature: pressure nears its balance exponentially. Piping breathes one way, because the regulator gives and never
  * takes. Leak is that of the beginning; a stretch is at most 5 min, in which a pipe's pressure moves by less than 1 %.
  */
-export function riserStretch(state: RiserState, spec: RiserSpec, dep: RiserDeparture, air: RiserAir, minutes: number, into: RiserStretch): void {
+export function riserStretch(state: RiserState, spec: RiserSpec, dep: Departures, index: number, air: RiserAir, minutes: number, into: RiserStretch): void {
   const pipeK = air.pipeC + 273.15;
   const endK = pipeK + air.pipeCPerMin * minutes;
   const nowAbs = pressureAbsKPa(state.pipeNL, spec.pipeLitres, pipeK);
   into.otherNL = 0;
-  if (dep.drained) {
+  if (dep.drained[index]!) {
     // Opened to the air, supply shut: what is inside is at the air's pressure at once, which is what a trip does in a minute.
     into.pipeNL = amountNL(air.atmKPa, spec.pipeLitres, endK);
     into.lostNL = state.pipeNL - into.pipeNL;
@@ -45,22 +45,25 @@ export function riserStretch(state: RiserState, spec: RiserSpec, dep: RiserDepar
     into.open = false;
     return;
   }
-  let lostPerMin = orificeNLPerMin(spec.healthyLeakMm2 + dep.leakMm2 + dep.purgeMm2, nowAbs, air.atmKPa, pipeK);
+  let lostPerMin = orificeNLPerMin(spec.healthyLeakMm2 + dep.pipeLeakMm2[index]! + dep.purgeMm2[index]!, nowAbs, air.atmKPa, pipeK);
   lostPerMin = Math.min(lostPerMin, (state.pipeNL * 0.5) / minutes);
   const setAbs = spec.setKPa + air.atmKPa;
-  into.open = spec.deadBandKPa === 0 || (state.open ? nowAbs < setAbs - 0.08 * spec.deadBandKPa : nowAbs <= setAbs - spec.deadBandKPa);
-  const mostPerMin = dep.bypassed ? 60 : dep.shut || !into.open ? 0 : valveNLPerMin(spec.supplyLPerSBar, air.tankAbsKPa, nowAbs, air.roomK);
+  const passing = spec.deadBandKPa === 0 || (state.open ? nowAbs < setAbs - 0.08 * spec.deadBandKPa : nowAbs <= setAbs - spec.deadBandKPa);
+  const mostPerMin = dep.bypassed[index]! ? 60 : dep.valveShut[index]! || !passing ? 0 : valveNLPerMin(spec.supplyLPerSBar, air.tankAbsKPa, nowAbs, air.roomK);
   let gotNL = 0;
+  into.open = passing && spec.deadBandKPa > 0;
   if (mostPerMin > 0) {
     const perKPa = amountNL(1, spec.pipeLitres, pipeK);
     const coolingNL = (state.pipeNL * air.pipeCPerMin) / pipeK;
     const rate = spec.gainNLPerMinKPa / perKPa;
     const balance = setAbs - (lostPerMin - coolingNL) / spec.gainNLPerMinKPa;
     const endAbs = balance + (nowAbs - balance) * Math.exp(-rate * minutes);
-    gotNL = Math.max(0, Math.min(mostPerMin * minutes, amountNL(endAbs, spec.pipeLitres, endK) - state.pipeNL + lostPerMin * minutes));
+    const wantedNL = amountNL(endAbs, spec.pipeLitres, endK) - state.pipeNL + lostPerMin * minutes;
+    gotNL = Math.max(0, Math.min(mostPerMin * minutes, wantedNL));
+    if (wantedNL > gotNL && gotNL > 0) into.open = true;
   }
-  into.suppliedNL = dep.bypassed ? 0 : gotNL;
-  into.otherNL = dep.bypassed ? gotNL : 0;
+  into.suppliedNL = dep.bypassed[index]! ? 0 : gotNL;
+  into.otherNL = dep.bypassed[index]! ? gotNL : 0;
   into.lostNL = lostPerMin * minutes;
   into.pipeNL = state.pipeNL + gotNL - into.lostNL;
 }

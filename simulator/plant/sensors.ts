@@ -2,8 +2,9 @@ import { type BaseChannel, baseChannel, type Channel } from '../../shared/channe
 import type { Departures } from './departures.ts';
 import { atmosphereKPa } from './gas.ts';
 import { onCurve } from './delivery-curve.ts';
-import { type PlantSpec, type PlantState, productOxygenNow, riserGaugeKPa, tankAbsKPa } from './plant.ts';
+import { type PlantSpec, type PlantState, productOxygenNow, riserGaugeKPa, tankAbsKPa } from './plant-state.ts';
 import { type Dice, normal } from './random.ts';
+import { roomPercent } from './weather.ts';
 
 /** How a channel is measured: scatter (sd), decimals sent, and how far it must move to be sent between two periods. Kept units. */
 export type SensorKind = { readonly sd: number; readonly decimals: number; readonly deadBand: number; readonly pace: 'period' | 'slow' | 'hourly' };
@@ -60,7 +61,7 @@ export function trueValue(state: PlantState, spec: PlantSpec, sensor: SensorSett
     case 'pipe-temperature': return state.air.pipeC;
     case 'outdoor-temperature': return state.air.outdoorC;
     case 'tank-temperature': return state.tankK - 273.15;
-    case 'humidity': return state.air.roomPercent;
+    case 'humidity': return roomPercent(state.air);
     case 'motor-current': return state.running ? 3 + 0.004 * dischargeGaugeKPa(state, spec, atmKPa) : 0;
     default: return 0;
   }

@@ -17,7 +17,7 @@ export type AirHour = { outdoorC: number; dewC: number; roomC: number; pipeC: nu
 /** `before` and `after` enclose the present; between them everything is a straight line. */
 export type WeatherState = { hour: number; temperatureNoise: number; depressionNoise: number; before: AirHour; after: AirHour };
 /** What the plant needs of it, at a moment; pipe temperature's slope too, because piping breathes by it. */
-export type Air = { roomC: number; roomPercent: number; pipeC: number; pipeCPerMin: number; outdoorC: number };
+export type Air = { roomC: number; dewC: number; pipeC: number; pipeCPerMin: number; outdoorC: number };
 
 const YEAR_HOURS = 8765.82;
 
@@ -76,6 +76,10 @@ export function weatherAt(state: WeatherState, surroundings: Surroundings, atMs:
   air.roomC = before.roomC + share * (after.roomC - before.roomC);
   air.pipeC = before.pipeC + share * (after.pipeC - before.pipeC);
   air.pipeCPerMin = (after.pipeC - before.pipeC) / 60;
-  const dewC = before.dewC + share * (after.dewC - before.dewC);
-  air.roomPercent = Math.min(98, relativeHumidityPercent(air.roomC, Math.min(dewC, air.roomC)));
+  air.dewC = before.dewC + share * (after.dewC - before.dewC);
+}
+
+/** Humidity of the room, %: the outdoor air's water at the room's temperature. */
+export function roomPercent(air: Air): number {
+  return Math.min(98, relativeHumidityPercent(air.roomC, Math.min(air.dewC, air.roomC)));
 }

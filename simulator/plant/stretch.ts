@@ -1,0 +1,157 @@
+import { bookLoading, settle } from './controller.ts';
+import { curveCovers, onCurve } from './delivery-curve.ts';
+import type { Departures } from './departures.ts';
+import { amountNL, orificeNLPerMin, pressureAbsKPa } from './gas.ts';
+import { moveHousing } from './housing.ts';
+import { MINUTE_MS, type PlantSpec, type PlantState, productOxygenNow, tankAbsKPa } from './plant-state.ts';
+import { applyStretch, type RiserStretch, riserStretch } from './riser.ts';
+
+/** Longest stretch without looking, minutes: at rest, and while something moves fast. */
+const REST_STRETCH_MIN = 5;
+const RUN_STRETCH_MIN = 1;
+/** Tank gas: warmer than the room by this while gas flows in, and how fast it follows. Common practice, no source. */
+const RUN_WARMING_K = 6;
+const TANK_TAU_MIN = 7;
+/** A curve is made anew after so long a run, because elements load and the room warms. */
+const CURVE_MIN = 30;
+
+/** What risers do in the stretch under way, and the tank's flows; used again and again, because stretches are many. */
+const scratch: RiserStretch[] = [];
+type Flow = { product: number; leak: number; back: number };
+const flow: Flow = { product: 0, leak: 0, back: 0 };
+
+/** The tank's straight line: what it holds at the beginning, NL/min gained, where its temperature goes. */
+type Line = { readonly tankNL: number; readonly gainedPerMin: number; readonly litres: number; readonly startK: number; readonly targetK: number };
+
+/** Move the plant by one stretch, at most to `untilMs`; shorter where its pressure meets the switch. */
+export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, untilMs: number): void {
+  const startAbs = tankAbsKPa(state, spec);
+  if (state.running && (state.atMs - state.curveMs >= CURVE_MIN * MINUTE_MS || !curveCovers(state.curve, startAbs))) {
+    bookLoading(state, spec, dep, atmKPa);
+    settle(state, spec, dep, atmKPa);
+  }
+  const flowing = state.running && state.atMs >= state.checkOpensMs;
+  let minutes = longestStretchMin(state, dep, untilMs);
+  let supplied = supplies(state, spec, dep, atmKPa, startAbs, minutes);
+  const line = middleLine(state, spec, dep, atmKPa, startAbs, minutes, supplied, flowing);
+  const goal = (state.calling ? state.cutOutKPa : state.cutInKPa) + dep.bandShiftKPa + atmKPa;
+  const watched = !state.calling || (state.running && !dep.stopBlocked);
+  const endAbs = absAfter(line, minutes);
+  if (watched && (state.calling ? endAbs >= goal : endAbs <= goal)) {
+    const cut = crossing(line, goal, minutes);
+    if (cut < minutes) {
+      minutes = Math.max(cut, 1e-6);
+      supplied = supplies(state, spec, dep, atmKPa, startAbs, minutes);
+    }
+  }
+  commit(state, spec, atmKPa, minutes, tankKAfter(line, minutes), supplied, flowing, dep);
+}
+
+/** Flows at a tank pressure, NL/min, into `flow`. */
+function flowAt(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, tankAbs: number, flowing: boolean): void {
+  const roomK = state.air.roomC + 273.15;
+  flow.product = flowing ? Math.max(0, onCurve(state.curve, state.curve.product, tankAbs)) : 0;
+  flow.leak = orificeNLPerMin(spec.healthyTankLeakMm2 + dep.tankLeakMm2, tankAbs, atmKPa, roomK);
+  flow.back = state.running ? 0 : orificeNLPerMin(dep.checkLeakMm2, tankAbs, state.houseAbsKPa, roomK);
+}
+
+/** The line that the tank follows in a stretch, with the flows at the pressure of its middle. */
+function middleLine(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, startAbs: number, minutes: number, supplied: number, flowing: boolean): Line {
+  const base = { tankNL: state.tankNL, litres: spec.tankLitres, startK: state.tankK, targetK: state.air.roomC + 273.15 + (flowing ? RUN_WARMING_K : 0) };
+  flowAt(state, spec, dep, atmKPa, startAbs, flowing);
+  const first = { ...base, gainedPerMin: flow.product - flow.leak - flow.back - supplied / minutes };
+  flowAt(state, spec, dep, atmKPa, Math.max(1, absAfter(first, minutes / 2)), flowing);
+  return { ...base, gainedPerMin: flow.product - flow.leak - flow.back - supplied / minutes };
+}
+
+function tankKAfter(line: Line, minutes: number): number {
+  return line.targetK + (line.startK - line.targetK) * Math.exp(-minutes / TANK_TAU_MIN);
+}
+
+function absAfter(line: Line, minutes: number): number {
+  return pressureAbsKPa(line.tankNL + line.gainedPerMin * minutes, line.litres, tankKAfter(line, minutes));
+}
+
+/** Something moves fast: the compressor runs, a stepping regulator passes, or a riser takes all that its supply gives. */
+function moving(state: PlantState): boolean {
+  if (state.running) return true;
+  for (const riser of state.risers) if (riser.open) return true;
+  return false;
+}
+
+function longestStretchMin(state: PlantState, dep: Departures, untilMs: number): number {
+  let endMs = Math.min(untilMs, state.atMs + (moving(state) ? RUN_STRETCH_MIN : REST_STRETCH_MIN) * MINUTE_MS);
+  if (state.running && state.checkOpensMs > state.atMs) endMs = Math.min(endMs, state.checkOpensMs);
+  if (state.running && dep.tripsAfterMin > 0) {
+    const tripMs = state.runStartMs + dep.tripsAfterMin * MINUTE_MS;
+    if (tripMs > state.atMs) endMs = Math.min(endMs, tripMs);
+  }
+  if (state.heldUntilMs > state.atMs) endMs = Math.min(endMs, state.heldUntilMs);
+  return Math.max(endMs - state.atMs, 0.01) / MINUTE_MS;
+}
+
+/** What the risers draw in a stretch, NL; the details stay in `scratch` until `commit`. */
+function supplies(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, tankAbs: number, minutes: number): number {
+  let sum = 0;
+  const air = { pipeC: state.air.pipeC, pipeCPerMin: state.air.pipeCPerMin, atmKPa, tankAbsKPa: tankAbs, roomK: state.air.roomC + 273.15 };
+  for (let index = 0; index < spec.risers.length; index += 1) {
+    const into = (scratch[index] ??= { pipeNL: 0, suppliedNL: 0, lostNL: 0, otherNL: 0, open: false });
+    riserStretch(state.risers[index]!, spec.risers[index]!, dep, index, air, minutes, into);
+    sum += into.suppliedNL;
+  }
+  return sum;
+}
+
+/** When a pressure that moves one way meets the goal, minutes, by regula falsi with halving; to a microsecond. */
+function crossing(line: Line, goal: number, minutes: number): number {
+  let low = 0;
+  let high = minutes;
+  let atLow = absAfter(line, 0) - goal;
+  let atHigh = absAfter(line, minutes) - goal;
+  if (atLow * atHigh > 0) return 0;
+  for (let round = 0; round < 30 && high - low > 1e-8; round += 1) {
+    const guess = round % 4 === 3 || atHigh === atLow ? (low + high) / 2 : (low * atHigh - high * atLow) / (atHigh - atLow);
+    const at = absAfter(line, guess) - goal;
+    if (Math.abs(at) < 1e-7) return guess;
+    if (at * atHigh > 0) {
+      high = guess;
+      atHigh = at;
+    } else {
+      low = guess;
+      atLow = at;
+    }
+  }
+  return high;
+}
+
+function commit(state: PlantState, spec: PlantSpec, atmKPa: number, minutes: number, endK: number, supplied: number, flowing: boolean, dep: Departures): void {
+  const { book } = state;
+  const product = flow.product * minutes;
+  const leak = flow.leak * minutes;
+  const back = flow.back * minutes;
+  for (let index = 0; index < spec.risers.length; index += 1) {
+    const done = scratch[index]!;
+    applyStretch(state.risers[index]!, done, state.tankOxygen);
+    book.pipeLostNL += done.lostNL;
+    book.otherNL += done.otherNL;
+  }
+  if (product > 0) state.tankOxygen += (product / (state.tankNL + product)) * (productOxygenNow(state, spec) - state.tankOxygen);
+  moveHousing(state, spec, atmKPa, minutes, flow, flowing, dep);
+  state.tankNL += product - leak - back - supplied;
+  state.tankK = endK;
+  const reliefAbs = spec.cutOutKPa + 150 + atmKPa;
+  const surplus = state.tankNL - amountNL(reliefAbs, spec.tankLitres, endK);
+  if (surplus > 0) {
+    state.tankNL -= surplus;
+    book.reliefNL += surplus;
+  }
+  book.productNL += product;
+  book.tankLeakNL += leak;
+  book.backNL += back;
+  book.suppliedNL += supplied;
+  state.atMs += minutes * MINUTE_MS;
+  if (state.running) {
+    state.runS += minutes * 60;
+    state.unloadedRunMin += minutes;
+  }
+}
