@@ -27,6 +27,8 @@ export type DeskParams = { readonly readings: ReadingStore; readonly records: Re
 export type Desk = {
   /** Hand in a packet; `done()` when it is on disk and may be acknowledged, `done(error)` when it was given up. */
   readonly take: (packet: { readonly topic: string; readonly payload: Uint8Array; readonly dup: boolean }, done: (error?: Error) => void) => Waiting;
+  /** What was handed in will come again: it need not be kept for its sender. */
+  readonly abandon: (waiting: Waiting) => void;
   readonly release: (ids: readonly number[], by: string) => Promise<ReleaseAnswer>;
   readonly onCommitted: (listener: (batch: ReadingBatch) => void) => () => void;
   readonly recentPackets: (generator: GeneratorKey) => readonly ShownPacket[];
@@ -150,6 +152,7 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
       intake.add(waiting);
       return waiting;
     },
+    abandon: (waiting) => intake.abandon(waiting),
     release: (ids, by) =>
       new Promise((resolve, reject) => {
         let answer: ReleaseAnswer = { released: 0, stillRefused: ids.length };

@@ -6,8 +6,8 @@ import { parseTopic } from '../shared/topics.ts';
 import type { Desk } from './desk.ts';
 import { limitFrames } from './frame-limit.ts';
 import { type Gateways, knowsSecret } from './gateways.ts';
-import type { Waiting } from './intake.ts';
 import { MAX_PAYLOAD_BYTES } from './packet.ts';
+import { createWaitingRoom } from './waiting-room.ts';
 
 export type EmbeddedParams = { readonly host: string; readonly port: number; readonly gateways?: Gateways };
 export type EmbeddedBroker = { readonly port: number; status(): { readonly brokerConnected: boolean; readonly brokerSays: string }; stop(): Promise<void> };
@@ -36,7 +36,7 @@ export async function startEmbeddedBroker(params: EmbeddedParams, desk: Desk, lo
   const { host, gateways } = params;
   if (!isLoopback(host) && gateways === undefined) throw new ConfigError(`Cannot let the embedded broker listen on ${host}, as anyone there could publish: name the gateways in LULL_MQTT_GATEWAYS, or listen on 127.0.0.1`);
   const broker = await Aedes.createBroker({ maxTopicLevels: 8, queueLimit: 1000 });
-  const waiting = createWaitingRoom(log);
+  const waiting = createWaitingRoom({ mostPackets: MAX_WAITING, mostBytes: MAX_WAITING_BYTES, abandon: desk.abandon, log });
   let stopping = false;
 
   if (gateways !== undefined) {
@@ -64,7 +64,7 @@ export async function startEmbeddedBroker(params: EmbeddedParams, desk: Desk, lo
     if (parseTopic(packet.topic)?.kind !== 'presence') packet.retain = false;
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
     const isWill = packet.cmd === undefined;
-    const ticket = waiting.enter(client, payload.byteLength, packet.qos === 0 || isWill);
+    const ticket = waiting.enter({ isGone: () => isClosed(client), bytes: payload.byteLength, comesAgain: packet.qos > 0 && !isWill });
     if (ticket === undefined) return done(packet.qos === 0 ? null : new Error('too much waits for the store'));
     ticket.waiting = desk.take({ topic: packet.topic, payload, dup: packet.dup ?? false }, (error) => {
       waiting.leave(ticket);
@@ -95,6 +95,11 @@ export async function startEmbeddedBroker(params: EmbeddedParams, desk: Desk, lo
   };
 }
 
+/** aedes marks a client whose connection ended, but doesn't declare it. */
+function isClosed(client: Client | null): boolean {
+  return client !== null && (client as { readonly closed?: boolean }).closed === true;
+}
+
 /** Why a client may not publish on a topic. */
 function refusalOf(topic: string, gateways: Gateways | undefined, name: string | undefined): string | undefined {
   if (!topic.startsWith(TOPIC_ROOT)) return `topics must begin with ${TOPIC_ROOT}: it was ${JSON.stringify(topic.slice(0, 100))}`;
@@ -103,38 +108,6 @@ function refusalOf(topic: string, gateways: Gateways | undefined, name: string |
   if (gateways.get(name ?? '')?.sites.includes(site) !== true) return `gateway ${name} may not publish under site ${JSON.stringify(site.slice(0, 64))}`;
   const parsed = parseTopic(topic);
   return parsed?.kind === 'presence' && parsed.gateway !== name ? `gateway ${name} may not speak for gateway ${parsed.gateway}` : undefined;
-}
-
-type Ticket = { readonly client: Client | null; readonly bytes: number; readonly comesAgain: boolean; waiting: Waiting | undefined };
-
-/** Counts what waits. A connection whose packet waits isn't read on, so only broken ones and wills can pile up here. */
-function createWaitingRoom(log: Log): { enter(client: Client | null, bytes: number, onlyOnce: boolean): Ticket | undefined; leave(ticket: Ticket): void } {
-  const tickets = new Set<Ticket>();
-  let bytesWaiting = 0;
-  const full = (): boolean => tickets.size >= MAX_WAITING || bytesWaiting >= MAX_WAITING_BYTES;
-  const leave = (ticket: Ticket): void => {
-    if (tickets.delete(ticket)) bytesWaiting -= ticket.bytes;
-  };
-  return {
-    leave,
-    enter(client, bytes, onlyOnce) {
-      if (full()) {
-        for (const ticket of tickets) {
-          if (!ticket.comesAgain || ticket.waiting === undefined || (ticket.client as { closed?: boolean } | null)?.closed !== true) continue;
-          ticket.waiting.abandoned = true;
-          leave(ticket);
-        }
-        if (full()) {
-          log.error(`More than ${MAX_WAITING} packets wait for the store; ${onlyOnce ? 'a packet of QoS 0 was lost' : 'a connection was ended, its packets will come again'}.`);
-          return undefined;
-        }
-      }
-      const ticket: Ticket = { client, bytes, comesAgain: !onlyOnce, waiting: undefined };
-      tickets.add(ticket);
-      bytesWaiting += bytes;
-      return ticket;
-    },
-  };
 }
 
 async function listen(server: Server, host: string, port: number): Promise<number> {

@@ -11,13 +11,14 @@ export type Waiting = {
   /** For what is no packet, such as a release. */
   readonly task: (() => Promise<void>) | null;
   readonly done: (error?: Error) => void;
-  /** Nobody waits for it any more and it will come again. */
   abandoned: boolean;
 };
 
 /** The one queue through which all that arrives is committed, in order of receipt. */
 export type Intake = {
   add(waiting: Waiting): void;
+  /** Nobody waits for it any more and it will come again: it need not be committed. */
+  abandon(waiting: Waiting): void;
   /** Packets that arrived and are not committed. */
   readonly length: number;
   /** Receipt of the oldest that isn't committed yet. */
@@ -42,7 +43,8 @@ const LONGEST_PAUSE_MS = 10_000;
  */
 export function createIntake(params: { readonly start: (packets: readonly Packet[]) => Promise<() => Promise<void>>; readonly refuse: (packet: Packet, error: unknown) => Promise<() => Promise<void>>; readonly log: Log }): Intake {
   const { log } = params;
-  const queue: Waiting[] = [];
+  let queue: Waiting[] = [];
+  let abandoned = 0;
   let current: readonly Waiting[] = [];
   let running: Promise<void> | undefined;
   let writable = true;
@@ -116,6 +118,14 @@ export function createIntake(params: { readonly start: (packets: readonly Packet
   }
 
   return {
+    abandon(waiting) {
+      waiting.abandoned = true;
+      abandoned += 1;
+      // Looking through the queue each time would cost too much while it is long.
+      if (abandoned * 2 < queue.length) return;
+      queue = queue.filter((one) => !one.abandoned);
+      abandoned = 0;
+    },
     add(waiting) {
       queue.push(waiting);
       running ??= Promise.resolve().then(run);

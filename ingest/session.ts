@@ -59,7 +59,7 @@ export function startSession(params: SessionParams, desk: Desk, log: Log): Sessi
   client.handleMessage = (packet, done) => {
     const mine = connection;
     // What waits from an earlier connection was not acknowledged, so it comes again: this may be it.
-    if (inHand !== undefined) inHand.abandoned = true;
+    if (inHand !== undefined) desk.abandon(inHand);
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
     const waiting = desk.take({ topic: packet.topic, payload, dup: packet.dup }, (error) => {
       if (inHand === waiting) inHand = undefined;
@@ -71,13 +71,16 @@ export function startSession(params: SessionParams, desk: Desk, log: Log): Sessi
     inHand = waiting;
   };
 
-  client.on('connect', () => {
+  client.on('connect', ({ sessionPresent }) => {
     connection += 1;
-    subscribed = false;
+    // A session that the broker kept has its subscriptions; their renewal waits behind the packets that come first.
+    subscribed = sessionPresent;
+    if (subscribed) tell('info', `connected to ${shownUrl}`);
     client.subscribe([READINGS_FILTER, PRESENCE_FILTER], { qos: 1 }, (error, granted) => {
       const refused = granted?.filter(({ qos }) => qos === REFUSED).map(({ topic }) => topic) ?? [];
       if (error !== null || refused.length > 0) {
         if (!client.connected) return;
+        subscribed = false;
         tell('error', `the broker at ${shownUrl} refused to let us subscribe to ${refused.length > 0 ? refused.join(' and ') : `${READINGS_FILTER} and ${PRESENCE_FILTER}`}: give ${params.user ?? 'our user'} the right to read lull/v1/#`);
         return;
       }

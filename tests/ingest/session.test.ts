@@ -93,6 +93,41 @@ test('startIngest() acknowledges nothing while the store fails, says so, and has
   await gateway.endAsync();
 });
 
+test('startIngest() outlasts connections that break while the store fails, and stops in the middle of it', async () => {
+  const store = failingStore(openMemoryReadings());
+  const records = openMemoryRecords();
+  const { ingest } = await ingestInto(store, records);
+  await until(() => ingest.status().brokerConnected);
+  store.failing = true;
+  const gateway = await mqtt.connectAsync(broker.url);
+  await Promise.all(Array.from({ length: 100 }, (_, index) => gateway.publishAsync(TOPIC, pack(index), { qos: 1 })));
+  await gateway.endAsync();
+  for (const _ of [1, 2]) {
+    await broker.pause();
+    await until(() => !ingest.status().brokerConnected);
+    await broker.start();
+    await until(() => ingest.status().brokerConnected);
+    await sleep(300);
+    // The packet in hand, and its repeat on the new connection.
+    expect(ingest.status().queueLength).toBeLessThanOrEqual(2);
+  }
+  const begun = performance.now();
+  await ingest.stop();
+  running.length = 0;
+  expect(performance.now() - begun).toBeLessThan(5000);
+  expect(await count(store)).toBe(0);
+
+  const again = await ingestInto(store, records);
+  await until(() => again.ingest.status().queueLength > 0);
+  await broker.pause();
+  await broker.start();
+  await until(() => again.ingest.status().brokerConnected);
+  store.failing = false;
+  await until(async () => (await count(store)) === 200, 30_000);
+  await until(() => again.ingest.status().queueLength === 0);
+  expect(again.events.flatMap((event) => (event.kind === 'readings' ? [...readingsOf(event.batch)] : [])).length).toBe(200);
+});
+
 test('startIngest() connects again by itself after the broker was away', async () => {
   const store = openMemoryReadings();
   const { ingest, lines } = await ingestInto(store);
