@@ -74,7 +74,6 @@ class Engine implements Analysis {
   #hotStates = new Map<GeneratorKey, HotState>();
   #replaced: { generator: GeneratorKey; fromMs: number }[] = [];
   #report: RankingReport = { at: null, ranking: [], findings: [] };
-  #reportChanged = false;
 
   constructor(params: AnalysisParams) {
     this.#params = params;
@@ -182,7 +181,6 @@ class Engine implements Analysis {
       this.#watches.get(registered.key)?.know(registered);
       this.#watchOf(registered.key);
     }
-    this.#reportChanged = true;
   }
 
   #hearPresence(event: PresenceEvent): void {
@@ -198,8 +196,7 @@ class Engine implements Analysis {
     if (watch === undefined) {
       watch = new GeneratorWatch({ registered: this.#registered.get(key) ?? unclaimedGenerator(key), entries: this.#entries.get(key) ?? [], settings: this.#params.settings, settingsHash: this.#settingsHash });
       this.#watches.set(key, watch);
-      this.#reportChanged = true;
-    }
+      }
     return watch;
   }
 
@@ -225,7 +222,6 @@ class Engine implements Analysis {
       this.#findings.set(finding.id, finding);
       if (finding.state === 'closed') this.#closed.set(finding.id, finding);
     }
-    if (output.findings.length > 0 || output.dayClosed) this.#reportChanged = true;
     if (!output.dayClosed) return;
     this.#checkpoints.push({ generator: watch.key, frontierMs: watch.fold.state.frontierMs, tickMs, state: watch.checkpoint() });
     this.#saveHot(watch, tickMs);
@@ -239,7 +235,6 @@ class Engine implements Analysis {
   async #keep(): Promise<void> {
     if (this.#tickMs === 0) return;
     this.#report = this.#makeReport(this.#tickMs);
-    this.#reportChanged = false;
     await this.#keepResults(this.#report);
   }
 
@@ -263,7 +258,6 @@ class Engine implements Analysis {
   }
 
   #makeReport(tickMs: number): RankingReport {
-    if (!this.#reportChanged && this.#report.at !== null && this.#report.ranking.length === this.#watches.size) return { ...this.#report, at: isoFromMs(tickMs) };
     const standings = [...this.#watches.values()].map((watch) => standingOf(watch, tickMs, this.#params.settings));
     const open = [...this.#watches.values()].flatMap((watch) => watch.openFindings);
     const findings = [...open, ...this.#closed.values()].sort((a, b) => (a.openedAt < b.openedAt ? 1 : a.openedAt > b.openedAt ? -1 : a.id < b.id ? -1 : 1));
@@ -286,7 +280,6 @@ class Engine implements Analysis {
     await this.#restoreEvents(fromMs);
     for await (const batch of readings.byReceipt({ fromMs, toMs: Number.MAX_SAFE_INTEGER })) await this.feed({ kind: 'readings', batch });
     if (lastTickMs > 0) await this.#passTicks(lastTickMs);
-    this.#reportChanged = true;
     if (this.#tickMs > 0) await this.#keep();
   }
 

@@ -57,6 +57,7 @@ export class GeneratorWatch {
   /** Set by presence: the gateway that serves it said that it is gone. */
   gatewayOffline = false;
   #state: WatchState;
+  #incoming: Waiting & { receivedMs: number[] } = { atMs: [], channel: [], value: [], receivedMs: [] };
   readonly #settings: AnalysisSettings;
   readonly #settingsHash: string;
   #stale = true;
@@ -133,18 +134,32 @@ export class GeneratorWatch {
     this.#state.refused += count;
   }
 
-  /** A reading was received; it is folded at a tick. */
+  /** A reading was received; until the next tick it is no part of the state, which a restart takes up at a tick. */
   receive(channel: Channel, atMs: number, value: number, receivedMs: number): void {
-    const { waiting } = this.#state;
-    waiting.atMs.push(atMs);
-    waiting.channel.push(channel);
-    waiting.value.push(value);
-    this.#state.lastHeardMs = receivedMs;
-    heardAt(this.#state.gaps, receivedMs);
+    const incoming = this.#incoming;
+    incoming.atMs.push(atMs);
+    incoming.channel.push(channel);
+    incoming.value.push(value);
+    incoming.receivedMs.push(receivedMs);
+  }
+
+  #absorb(): void {
+    const { atMs, channel, value, receivedMs } = this.#incoming;
+    if (atMs.length === 0) return;
+    const { waiting, gaps } = this.#state;
+    for (let index = 0; index < atMs.length; index += 1) {
+      waiting.atMs.push(atMs[index]!);
+      waiting.channel.push(channel[index]!);
+      waiting.value.push(value[index]!);
+      heardAt(gaps, receivedMs[index]!);
+    }
+    this.#state.lastHeardMs = receivedMs.at(-1)!;
+    this.#incoming = { atMs: [], channel: [], value: [], receivedMs: [] };
   }
 
   /** Fold what waits up to the frontier. With `lateMs` set nothing was folded: the caller goes back first and calls `refolded`. */
   tick(tickMs: number): WatchOutput {
+    this.#absorb();
     const { waiting } = this.#state;
     let output = NOTHING;
     if (waiting.atMs.length > 0) {
@@ -166,6 +181,7 @@ export class GeneratorWatch {
    * that was received before the tick, in order of device time and channel.
    */
   refold(checkpoint: FoldState | undefined, readings: Waiting, tickMs: number): WatchOutput {
+    this.#absorb();
     const frontier = this.fold.state.frontierMs;
     this.fold.goBack(checkpoint ?? startFold());
     this.#forget();

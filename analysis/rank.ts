@@ -109,12 +109,13 @@ function because(standing: Standing, lead: Finding | undefined, hours: number): 
   return `${LIMIT_WORDS[limit.limit].replace(/^./, (letter) => letter.toUpperCase())} ${when}: about ${Math.round(hours)} h over it in the next 30 days, weighed by sureness (${sure}).`;
 }
 
-/** Duty ratio over the last 7 days: sums, not a mean of ratios. */
-export function dutyOver(rows: readonly DayRow[], nowMs: number): number | null {
+/** Duty ratio over the seven days up to the last closed one: sums, not a mean of ratios. */
+export function dutyOver(rows: readonly DayRow[]): number | null {
+  const fromMs = (rows.at(-1)?.endMs ?? 0) - 7 * DAY_MS;
   let runS = 0;
   let coveredS = 0;
   for (const row of rows.slice(-8)) {
-    if (row.endMs <= nowMs - 8 * DAY_MS) continue;
+    if (row.startMs < fromMs) continue;
     runS += row.runS;
     coveredS += row.coveredS;
   }

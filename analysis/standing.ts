@@ -16,7 +16,7 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
   return {
     key: watch.key,
     dataState: watch.dataState(tickMs),
-    dutyRatio: rounded(dutyOver(watch.fold.history, tickMs)),
+    dutyRatio: rounded(dutyOver(watch.fold.history)),
     baselineDutyRatio: rounded(dutyBaseline === undefined ? null : Math.exp(dutyBaseline)),
     demandChange: changeOf(epochs.get('demand')),
     deliveryChange: changeOf(epochs.get('delivery')),

@@ -21,7 +21,8 @@ export function evidenceFor(weighed: Weighed, context: Context): Evidence[] {
   for (const feature of weighed.features) {
     const mine = feature.logLikelihoods.get(first.cause)!;
     const rival = second === undefined ? meanOfOthers([...feature.logLikelihoods.values()]) : feature.logLikelihoods.get(second.cause)!;
-    const weight = Math.round((mine - rival) * 10) / 10;
+    // Adding 0 makes a plain 0 of −0, which JSON would not keep.
+    const weight = Math.round((mine - rival) * 10) / 10 + 0;
     const says = sentence(feature.about, context);
     if (says !== undefined && (Math.abs(weight) >= WORTH_SAYING || feature.about === 'demand' || feature.about === 'delivery')) evidence.push({ says, for: first.cause, weight });
   }
