@@ -31,7 +31,8 @@ export function staticPages(webFolder: string): Router {
     }
     response.set('cache-control', 'no-cache');
     if (!existsSync(index)) response.status(503).type('html').send(NOT_BUILT);
-    else response.sendFile(index, { cacheControl: false }, (error) => {
+    // By its root, since a whole path through `.build` would be refused as hidden.
+    else response.sendFile('index.html', { root: webFolder, cacheControl: false }, (error) => {
       if (error !== undefined && error !== null) next(error);
     });
   });

@@ -21,11 +21,13 @@ let fleet: InventedFleet;
 let pages: RealPages;
 let browser: Browser;
 const folder = mkdtempSync(join(tmpdir(), 'lull-web-'));
+/** As the built program has it: below a folder whose name begins with a dot. */
+const webFolder = join(folder, '.build/web');
 
 beforeAll(async () => {
-  await buildPages(folder);
+  await buildPages(webFolder);
   fleet = await inventedFleet(40);
-  pages = await startRealPages(fleet, folder);
+  pages = await startRealPages(fleet, webFolder);
   browser = await launchBrowser();
 });
 afterAll(async () => {
