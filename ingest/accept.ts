@@ -34,7 +34,9 @@ export type Acceptor = {
 };
 
 type ChannelView = { readonly series: Series; readonly rule: ChannelRule; readonly percentAs: PercentAs | undefined; readonly absoluteKPa: number; readonly conversions: Map<string | undefined, Conversion | { readonly rejected: UnitRejection }>; unit: string | undefined };
-type GeneratorView = { readonly registered: RegisteredGenerator | undefined; readonly channels: Map<string, ChannelView | null> };
+/** What the registry says that decides about readings; `settings` is `undefined` for a generator that isn't registered. */
+type Site = { readonly settings: RegisteredGenerator['generator']['channels'] | undefined; readonly elevationM: number };
+type GeneratorView = Site & { readonly channels: Map<string, ChannelView | null> };
 
 /** What strangers send must not fill the memory: beyond this many the views are made anew. */
 const MAX_GENERATORS = 20_000;
@@ -49,10 +51,13 @@ export function createAcceptor(registry: RegistryLookup, percent = new Map<strin
 
   function viewOf(generator: GeneratorKey): GeneratorView {
     const registered = registry(generator);
+    // A generator that isn't registered may be made up anew at each call, always with the same defaults.
+    const settings = registered?.claimed === true ? registered.generator.channels : undefined;
+    const elevationM = registered?.site.elevationM ?? 0;
     const known = views.get(generator);
-    if (known !== undefined && known.registered === registered) return known;
+    if (known !== undefined && known.settings === settings && known.elevationM === elevationM) return known;
     if (views.size >= MAX_GENERATORS) views.clear();
-    const view: GeneratorView = { registered, channels: new Map() };
+    const view: GeneratorView = { settings, elevationM, channels: new Map() };
     views.set(generator, view);
     return view;
   }
@@ -61,7 +66,7 @@ export function createAcceptor(registry: RegistryLookup, percent = new Map<strin
     const known = view.channels.get(name);
     if (known !== undefined) return known;
     if (view.channels.size >= MAX_CHANNELS) view.channels.clear();
-    const made = newChannelView(view.registered, generator, name);
+    const made = newChannelView(view, generator, name);
     view.channels.set(name, made);
     return made;
   }
@@ -156,12 +161,12 @@ export function createAcceptor(registry: RegistryLookup, percent = new Map<strin
   }
 }
 
-function newChannelView(registered: RegisteredGenerator | undefined, generator: GeneratorKey, name: string): ChannelView | null {
+function newChannelView(site: Site, generator: GeneratorKey, name: string): ChannelView | null {
   const channel = parseChannel(name);
   if (channel === undefined) return null;
   const rule = channelRule(channel);
-  const settings = registered?.generator.channels[channel] ?? registered?.generator.channels[baseChannel(channel)];
-  const absoluteKPa = rule.quantity === 'pressure' && settings?.absolute === true ? standardAtmosphereKPa(registered?.site.elevationM ?? 0) : 0;
+  const settings = site.settings?.[channel] ?? site.settings?.[baseChannel(channel)];
+  const absoluteKPa = rule.quantity === 'pressure' && settings?.absolute === true ? standardAtmosphereKPa(site.elevationM) : 0;
   return { series: { generator, channel }, rule, percentAs: settings?.percentAs, absoluteKPa, conversions: new Map(), unit: undefined };
 }
 

@@ -82,7 +82,11 @@ function createSites(params: ImportParams): { lookup: RegistryLookup; set(site: 
     lookup: (generator) => known.get(generator) ?? params.registry?.(generator),
     set,
     apply(event, atMs) {
-      if (event.kind === 'registry') set(event.change.site);
+      if (event.kind === 'registry') {
+        set(event.change.site);
+        // A registry file doesn't say since when it is known: since the log begins.
+        return { kind: 'registry', atMs, change: event.change.recordedAtMs === 0 ? { ...event.change, recordedAtMs: atMs } : event.change };
+      }
       if (event.kind === 'presence') return { kind: 'presence', event: { ...event.event, atMs } };
       return event.kind === 'readings' ? event : { ...event, atMs };
     },

@@ -4,7 +4,7 @@ import { createAcceptor, type RegistryLookup } from '../../ingest/accept.ts';
 import { type Judged, judgePacket, openPacket, quarantineItems } from '../../ingest/judge-packet.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import { batchBuilder, type Reading, readingsOf } from '../../shared/reading-batch.ts';
-import { generatorsOf, parseRegistry } from '../../shared/registry.ts';
+import { generatorsOf, parseRegistry, unclaimedGenerator } from '../../shared/registry.ts';
 
 const NOW_MS = Date.UTC(2026, 2, 2, 12);
 const NOW_S = NOW_MS / 1000;
@@ -121,6 +121,16 @@ test('accept() follows the registry about per cent, also when it says so later',
   const later = send([{ n: 'duty', u: '%', v: 0.7 }]);
   expect(later.judged.decided).toEqual(['duty']);
   expect(later.readings[0]?.value).toBe(0.7);
+});
+
+test('accept() keeps what it knows of a generator that the registry makes up anew at each call', () => {
+  const acceptor = createAcceptor((key) => unclaimedGenerator(key));
+  const into = batchBuilder();
+  for (const payload of [[{ n: 'tank-pressure', u: 'bar', v: 6.4 }], [{ n: 'feed-pressure', u: 'psi', v: 80 }]]) {
+    const packet = { topic: 'lull/v1/quay-7/gen-1/readings', payload: Buffer.from(JSON.stringify(payload)), dup: false, receivedMs: NOW_MS };
+    judgePacket(packet, openPacket(packet), acceptor, { receivedMs: NOW_MS, clockMs: NOW_MS }, into);
+  }
+  expect([acceptor.sentUnit(GEN, 'tank-pressure'), acceptor.sentUnit(GEN, 'feed-pressure')]).toEqual(['bar', 'psi']);
 });
 
 test('sentUnit() tells the unit that a channel was last sent in', () => {

@@ -119,7 +119,8 @@ test('importRecording() begins with the registry of a plain recording', async ()
   write([{ topic: TOPIC, payload: [{ n: 'duty', u: '%', v: 0.5, bt: NOW_MS / 1000 }], at: '2026-03-02T12:00:00Z' }]);
   const { events, readings, problems } = await all();
   expect(events.map((event) => event.kind)).toEqual(['registry', 'entry', 'readings']);
-  expect(events.map(timeOf).every(Number.isFinite)).toBe(true);
+  expect(events.map(timeOf)).toEqual([Date.UTC(2026, 1, 1), Date.UTC(2026, 1, 1), NOW_MS]);
+  expect(events[0]).toMatchObject({ change: { validFromMs: 0, recordedAtMs: Date.UTC(2026, 1, 1) } });
   expect(readings[0]?.value).toBeCloseTo(0.005, 12);
   expect(problems.count).toBeGreaterThan(0);
 });
