@@ -21,7 +21,8 @@ type Flow = { product: number; leak: number; back: number };
 const flow: Flow = { product: 0, leak: 0, back: 0 };
 
 /** The tank's straight line: what it holds at the beginning, NL/min gained, where its temperature goes. */
-type Line = { readonly tankNL: number; readonly gainedPerMin: number; readonly litres: number; readonly startK: number; readonly targetK: number };
+type TankLine = { tankNL: number; gainedPerMin: number; litres: number; startK: number; targetK: number };
+const line: TankLine = { tankNL: 0, gainedPerMin: 0, litres: 1, startK: 0, targetK: 0 };
 
 /** Move the plant by one stretch, at most to `untilMs`; shorter where its pressure meets the switch. */
 export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, untilMs: number): void {
@@ -33,18 +34,18 @@ export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atm
   const flowing = state.running && state.atMs >= state.checkOpensMs;
   let minutes = longestStretchMin(state, dep, untilMs);
   let supplied = supplies(state, spec, dep, atmKPa, startAbs, minutes);
-  const line = middleLine(state, spec, dep, atmKPa, startAbs, minutes, supplied, flowing);
+  setLine(state, spec, dep, atmKPa, startAbs, minutes, supplied, flowing);
   const goal = (state.calling ? state.cutOutKPa : state.cutInKPa) + dep.bandShiftKPa + atmKPa;
   const watched = !state.calling || (state.running && !dep.stopBlocked);
-  const endAbs = absAfter(line, minutes);
+  const endAbs = absAfter(minutes);
   if (watched && (state.calling ? endAbs >= goal : endAbs <= goal)) {
-    const cut = crossing(line, goal, minutes);
+    const cut = crossing(goal, minutes);
     if (cut < minutes) {
       minutes = Math.max(cut, 1e-6);
       supplied = supplies(state, spec, dep, atmKPa, startAbs, minutes);
     }
   }
-  commit(state, spec, atmKPa, minutes, tankKAfter(line, minutes), supplied, flowing, dep);
+  commit(state, spec, atmKPa, minutes, tankKAfter(minutes), supplied, flowing, dep);
 }
 
 /** Flows at a tank pressure, NL/min, into `flow`. */
@@ -56,20 +57,23 @@ function flowAt(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: num
 }
 
 /** The line that the tank follows in a stretch, with the flows at the pressure of its middle. */
-function middleLine(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, startAbs: number, minutes: number, supplied: number, flowing: boolean): Line {
-  const base = { tankNL: state.tankNL, litres: spec.tankLitres, startK: state.tankK, targetK: state.air.roomC + 273.15 + (flowing ? RUN_WARMING_K : 0) };
+function setLine(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, startAbs: number, minutes: number, supplied: number, flowing: boolean): void {
+  line.tankNL = state.tankNL;
+  line.litres = spec.tankLitres;
+  line.startK = state.tankK;
+  line.targetK = state.air.roomC + 273.15 + (flowing ? RUN_WARMING_K : 0);
   flowAt(state, spec, dep, atmKPa, startAbs, flowing);
-  const first = { ...base, gainedPerMin: flow.product - flow.leak - flow.back - supplied / minutes };
-  flowAt(state, spec, dep, atmKPa, Math.max(1, absAfter(first, minutes / 2)), flowing);
-  return { ...base, gainedPerMin: flow.product - flow.leak - flow.back - supplied / minutes };
+  line.gainedPerMin = flow.product - flow.leak - flow.back - supplied / minutes;
+  flowAt(state, spec, dep, atmKPa, Math.max(1, absAfter(minutes / 2)), flowing);
+  line.gainedPerMin = flow.product - flow.leak - flow.back - supplied / minutes;
 }
 
-function tankKAfter(line: Line, minutes: number): number {
+function tankKAfter(minutes: number): number {
   return line.targetK + (line.startK - line.targetK) * Math.exp(-minutes / TANK_TAU_MIN);
 }
 
-function absAfter(line: Line, minutes: number): number {
-  return pressureAbsKPa(line.tankNL + line.gainedPerMin * minutes, line.litres, tankKAfter(line, minutes));
+function absAfter(minutes: number): number {
+  return pressureAbsKPa(line.tankNL + line.gainedPerMin * minutes, line.litres, tankKAfter(minutes));
 }
 
 /** Something moves fast: the compressor runs, a stepping regulator passes, or a riser takes all that its supply gives. */
@@ -103,15 +107,15 @@ function supplies(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: n
 }
 
 /** When a pressure that moves one way meets the goal, minutes, by regula falsi with halving; to a microsecond. */
-function crossing(line: Line, goal: number, minutes: number): number {
+function crossing(goal: number, minutes: number): number {
   let low = 0;
   let high = minutes;
-  let atLow = absAfter(line, 0) - goal;
-  let atHigh = absAfter(line, minutes) - goal;
+  let atLow = absAfter(0) - goal;
+  let atHigh = absAfter(minutes) - goal;
   if (atLow * atHigh > 0) return 0;
   for (let round = 0; round < 30 && high - low > 1e-8; round += 1) {
     const guess = round % 4 === 3 || atHigh === atLow ? (low + high) / 2 : (low * atHigh - high * atLow) / (atHigh - atLow);
-    const at = absAfter(line, guess) - goal;
+    const at = absAfter(guess) - goal;
     if (Math.abs(at) < 1e-7) return guess;
     if (at * atHigh > 0) {
       high = guess;
