@@ -65,16 +65,19 @@ const LEAST_SHARE = 0.005;
 /** Blocks this many robust deviations from the middle (and this share of the rate) are of another event: a test, a refill, a purge. */
 const ODD_DEVIATIONS = 6;
 const ODD_SHARE = 0.1;
+/** More of the time than this is no event but the day itself: then all counts. */
+const MOST_ODD_SHARE = 0.15;
 /** With fewer blocks than this none is called odd. */
 const LEAST_TO_JUDGE = 6;
 
 /**
  * Σ amount ÷ Σ time, with the error that the scatter of the blocks shows: residuals grow as √time, so they are
  * compared after division by it. `resolution` is the smallest step of the amount: each block has two ends.
- * Odd blocks are left out: a bleed of minutes or a refill would else stand for the day. A change that stays is no odd
- * block for long: on its second day it is the middle.
+ * A few odd blocks are left out: a bleed of minutes or a refill would else stand for the day. A change that stays is no
+ * odd block for long: soon it is too much of the time. `alwaysOdd` blocks may be left out however long they are: one
+ * refill runs for as long as all other runs of its day.
  */
-export function rateOfSums(amount: readonly number[], timeS: readonly number[], resolution: number): Rate {
+export function rateOfSums(amount: readonly number[], timeS: readonly number[], resolution: number, alwaysOdd = 0): Rate {
   const kept = amount.map((_, index) => index).filter((index) => timeS[index]! > 0);
   const first = plainRate(amount, timeS, kept, resolution);
   if (first === null || kept.length < LEAST_TO_JUDGE) return first;
@@ -83,7 +86,10 @@ export function rateOfSums(amount: readonly number[], timeS: readonly number[], 
   const roots = kept.map((index, at) => (scaled[at]! - centre) * Math.sqrt(timeS[index]!));
   const scatter = robustScatter(roots, 0);
   const usual = kept.filter((index, at) => Math.abs(roots[at]!) <= ODD_DEVIATIONS * scatter + ODD_SHARE * Math.abs(centre) * Math.sqrt(timeS[index]!));
-  return usual.length === kept.length ? first : plainRate(amount, timeS, usual, resolution);
+  const odd = kept.length - usual.length;
+  if (odd === 0) return first;
+  const share = 1 - sum(usual.map((index) => timeS[index]!)) / sum(timeS);
+  return odd <= alwaysOdd || share <= MOST_ODD_SHARE ? plainRate(amount, timeS, usual, resolution) : first;
 }
 
 function plainRate(amount: readonly number[], timeS: readonly number[], kept: readonly number[], resolution: number): Rate {

@@ -92,12 +92,14 @@ function countedDelivery(run: RunSums, demand: NonNullable<Rate>): Rate {
   return { value, se: value * Math.hypot(demand.se / Math.max(demand.value, 1e-9), 0.4 / Math.max(1, run.starts), 0.01) };
 }
 
+/** A refill shows in the balance as the cycle that it begins in and the one that it ends. */
+const REFILL_BLOCKS = 2;
 /** A share of a run says little: with less running than this there is no delivery to speak of. */
 const LEAST_RUN_S = 120;
 
 function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, short: number, stepKPa: number): Rate {
   const { made, openS, runS } = sums.balance;
-  const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa);
+  const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa, REFILL_BLOCKS);
   if (rate === null || sum(runS) < LEAST_RUN_S) return null;
   return { value: rate.value, se: Math.hypot(rate.se, short * rate.value, (demand.se * sum(openS)) / sum(runS)) };
 }

@@ -1,6 +1,6 @@
 // Reference: an ideal tank, second by second, written for these tests alone (ideal-tank.ts).
-import { expect, test } from 'vitest';
-import { fold, idealTank, setupOf } from './ideal-tank.ts';
+import { describe, expect, test } from 'vitest';
+import { fold, idealTank, type Row, setupOf, START_MS } from './ideal-tank.ts';
 
 const steady = { hours: 51, demand: () => 3, delivery: () => 25, noiseKPa: 0.3 };
 
@@ -20,4 +20,139 @@ test('stepDescriptors() finds run, rest, starts, demand and delivery from run st
     expect(day.delivery!.value).toBeLessThan(25.25);
     expect(day.dutyRatio! * day.delivery!.value).toBeCloseTo(day.demand!.value, 0);
   }
+});
+
+test('stepDescriptors() gives the mean demand of a day in which it changes, and each quarter its own', () => {
+  const { days, quarters } = fold(idealTank({ ...steady, demand: (atS) => (atS >= 30 * 3600 ? 6 : 3) }).rows, setupOf({ tankLitres: 100 }));
+  // 6 h at 3 and 18 h at 6; rests are longer in the first, and settled rest is what weighs.
+  expect(days[1]!.demand!.value).toBeGreaterThan(4.9);
+  expect(days[1]!.demand!.value).toBeLessThan(5.4);
+  expect(days[1]!.delivery!.value).toBeCloseTo(25, 0);
+  expect(quarters[4]!.demand!.value).toBeCloseTo(3, 1);
+  expect(quarters[6]!.demand!.value).toBeCloseTo(6, 1);
+});
+
+describe('by the tank alone', () => {
+  test.each([[10, 0.02], [60, 0.03], [300, 0.12]] as const)('stepDescriptors() finds the cycles at a sample in %d s', (sampleS, within) => {
+    const world = idealTank({ ...steady, hours: 75, sampleS, sends: ['tank-pressure'] });
+    const { days, cycles } = fold(world.rows, setupOf({ tankLitres: 100, reportEveryS: sampleS }));
+    expect(cycles.filter((cycle) => !cycle.cut).length).toBeGreaterThan(world.starts - 3);
+    const day = days.at(-1)!;
+    expect(day.source).toBe('tank-pressure');
+    expect(Math.abs(day.demand!.value / 3 - 1)).toBeLessThan(0.01);
+    // Runs of 6 min: at a sample in 5 min the ends of the band are read from many cycles, and the stated error says how sure that is.
+    expect(Math.abs(day.delivery!.value / 25 - 1)).toBeLessThan(within);
+    expect(Math.abs(day.delivery!.value - 25)).toBeLessThan(2 * day.delivery!.se);
+    // A day may hold a run more or less.
+    expect(Math.abs(day.dutyRatio! / 0.12 - 1)).toBeLessThan(Math.max(0.04, within));
+  });
+
+  test('stepDescriptors() reads demand from a tight tank that does not start all day', () => {
+    const { days } = fold(idealTank({ ...steady, demand: () => 0.05, sends: ['tank-pressure'] }).rows, setupOf({ tankLitres: 100 }));
+    expect(days[0]!.starts).toBe(0);
+    expect(days[0]!.dutyRatio).toBe(0);
+    expect(Math.abs(days[0]!.demand!.value / 0.05 - 1)).toBeLessThan(0.03);
+    expect(days[0]!.delivery).toBeNull();
+    expect(days[0]!.longestRestS).toBeGreaterThan(86_000);
+  });
+});
+
+describe('other sources', () => {
+  test('stepDescriptors() takes run time and starts from counters, and knows a reset', () => {
+    const world = idealTank({ ...steady, sends: ['run-time', 'starts'] });
+    const reset = world.rows.map((row) => (row.channel === 'run-time' && row.atMs > START_MS + 36 * 3_600_000 ? { ...row, value: Math.max(0, row.value - 15_000) } : row));
+    const plain = fold(world.rows, setupOf()).days[1]!;
+    const broken = fold(reset, setupOf()).days[1]!;
+    expect(plain.source).toBe('counters');
+    expect(plain.dutyRatio).toBeCloseTo(0.12, 2);
+    expect(plain.unit).toBe('relative');
+    // 28 cycles of 3,142 s.
+    expect(plain.demand!.value / (60 / 2765)).toBeCloseTo(1, 1);
+    expect(broken.dutyRatio).toBeCloseTo(plain.dutyRatio!, 3);
+    expect(plain.coveredS - broken.coveredS).toBeCloseTo(60, 3);
+  });
+
+  test('stepDescriptors() prefers the run state, and goes on with the saw-tooth when it stops', () => {
+    const rows = idealTank({ ...steady, hours: 75 }).rows.filter((row) => row.channel !== 'running' || row.atMs < START_MS + 25 * 3_600_000);
+    const { days, cycles } = fold(rows, setupOf({ tankLitres: 100 }));
+    expect(days.map((day) => day.source)).toEqual(['running', 'tank-pressure', 'tank-pressure']);
+    expect(days[2]!.delivery!.value).toBeCloseTo(25, 0);
+    // The hand-over cuts one cycle, and no run is told twice.
+    const starts = cycles.map((cycle) => cycle.startMs);
+    expect(starts).toEqual([...starts].sort((a, b) => a - b));
+  });
+
+  test('stepDescriptors() with an air receiver goes by the membrane valve', () => {
+    const rows: Row[] = idealTank({ ...steady, hours: 27, sends: ['running'] }).rows.flatMap((row): Row[] => [{ ...row, channel: 'producing' }, { channel: 'running', atMs: row.atMs + 40_000, value: 1 - row.value }]);
+    const day = fold(rows, setupOf({ layout: 'air-receiver' })).days[0]!;
+    expect(day.dutyRatio).toBeCloseTo(0.12, 2);
+  });
+});
+
+describe('ends of the scale', () => {
+  const always = (value: number): Row[] => Array.from({ length: 27 * 4 }, (_, index) => ({ channel: 'running', atMs: START_MS + index * 900_000, value }));
+  test('stepDescriptors() says what it can of a compressor that never stops, or never starts', () => {
+    const [on, off] = [fold(always(1), setupOf({ reportEveryS: 900 })).days[0]!, fold(always(0), setupOf({ reportEveryS: 900 })).days[0]!];
+    expect([on.dutyRatio, on.runS, on.restS, on.demand, on.delivery, on.longestRunS]).toEqual([1, 86_400, 0, null, null, 86_400]);
+    expect([off.dutyRatio, off.runS, off.restS, off.demand, off.delivery, off.longestRestS]).toEqual([0, 0, 86_400, null, null, 86_400]);
+  });
+});
+
+// A stated error: delivery is the mean over the band, so a raised band looks like less of it, by 4 % at β 0.3 and 17 % at 1.2.
+test.each([[0.3, -0.04], [1.2, -0.17]])('a band raised by 100 kPa looks like a change of delivery: β %d, %d', (beta, change) => {
+  const at = (shiftKPa: number): number => fold(idealTank({ ...steady, lowKPa: 550 + shiftKPa, highKPa: 700 + shiftKPa, delivery: (_, kPa) => 25 * (1 - (beta * (kPa - 625)) / 726) }).rows, setupOf({ tankLitres: 100 })).days[1]!.delivery!.value;
+  expect(at(100) / at(0) - 1).toBeCloseTo(change, 2);
+});
+
+describe('entries', () => {
+  test('stepDescriptors() leaves a logged test out of demand and delivery, and says so in holdingRatio', () => {
+    // A test from 06:00 to 09:00 draws four times as much.
+    const rows = idealTank({ ...steady, hours: 27, demand: (atS) => (atS >= 21_600 && atS < 32_400 ? 12 : 3) }).rows;
+    const outages = [{ fromMs: START_MS + 6 * 3_600_000, toMs: START_MS + 9 * 3_600_000, kind: 'low-pressure-test' as const }];
+    const day = fold(rows, setupOf({ tankLitres: 100 }, 'UTC', outages)).days[0]!;
+    expect(day.holdingRatio).toBeCloseTo(21 / 24, 2);
+    expect(day.demand!.value).toBeCloseTo(3, 1);
+    expect(day.delivery!.value).toBeCloseTo(25, 0);
+    expect(day.dutyRatio).toBeCloseTo(0.12, 2);
+    expect(day.runS / day.coveredS).toBeGreaterThan(0.15);
+  });
+});
+
+describe('while running', () => {
+  test('stepDescriptors() takes medians in runs: pressures after the first minute, nitrogen from the last third', () => {
+    const rows = idealTank({ ...steady, hours: 27, sampleS: 20 }).rows.flatMap((row): Row[] => [row]);
+    let running = false;
+    let sinceMs = 0;
+    const more: Row[] = [];
+    for (const row of rows) {
+      if (row.channel === 'running') {
+        if (row.value === 1 && !running) sinceMs = row.atMs;
+        running = row.value === 1;
+        continue;
+      }
+      const minute = (row.atMs - sinceMs) / 60_000;
+      // Low purity and pressure at first; the head is vented in the rest.
+      more.push({ channel: 'nitrogen', atMs: row.atMs, value: running ? (minute < 3 ? 0.93 : 0.985) : 0.5 });
+      more.push({ channel: 'discharge-pressure', atMs: row.atMs, value: running ? (minute < 1 ? 100 : 770) : 0 }, { channel: 'feed-pressure', atMs: row.atMs + 7000, value: running ? (minute < 1 ? 90 : 745) : 0 });
+    }
+    const day = fold([...rows, ...more].sort((a, b) => a.atMs - b.atMs), setupOf({ tankLitres: 100, reportEveryS: 20 })).days[0]!;
+    expect(day.nitrogen!.value).toBeCloseTo(0.985, 6);
+    expect(day.dischargeKPa!.value).toBe(770);
+    expect(day.feedKPa!.value).toBe(745);
+    expect(day.elementDropKPa!.value).toBe(25);
+    const asOxygen = fold([...rows, ...more.map((row): Row => (row.channel === 'nitrogen' ? { ...row, channel: 'oxygen', value: 1 - row.value } : row))].sort((a, b) => a.atMs - b.atMs), setupOf({ tankLitres: 100, reportEveryS: 20 })).days[0]!;
+    expect(asOxygen.nitrogen!.value).toBeCloseTo(0.985, 6);
+  });
+});
+
+test('days follow the clock of the site, 23 and 25 hours long where it changes', () => {
+  const rows: Row[] = [];
+  const fromMs = Date.parse('2026-03-28T00:00:00Z');
+  for (let atMs = fromMs; atMs <= fromMs + 3 * 86_400_000; atMs += 900_000) rows.push({ channel: 'running', atMs, value: (atMs / 900_000) % 4 === 0 ? 1 : 0 });
+  const { days, quarters } = fold(rows, setupOf({ reportEveryS: 900 }, 'Europe/Lisbon'));
+  const changed = days.find((day) => day.day === '2026-03-29')!;
+  expect((changed.endMs - changed.startMs) / 3_600_000).toBe(23);
+  expect(changed.coveredS).toBe(23 * 3600);
+  expect(quarters.filter((row) => row.day.startsWith('2026-03-29')).map((row) => [row.day, (row.endMs - row.startMs) / 3_600_000])).toEqual([['2026-03-29T00', 5], ['2026-03-29T06', 6], ['2026-03-29T12', 6], ['2026-03-29T18', 6]]);
+  expect(quarters.filter((row) => row.day.startsWith('2026-03-29')).reduce((sum, row) => sum + row.runS, 0)).toBeCloseTo(changed.runS, 6);
 });
