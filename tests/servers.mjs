@@ -4,7 +4,7 @@ import { delimiter, join } from 'node:path';
 
 /** @type {Readonly<Record<string, { readonly packages: readonly string[], readonly programs: readonly string[], readonly tests: readonly string[] }>>} */
 export const SERVERS = {
-  mosquitto: { packages: ['mosquitto', 'mosquitto-clients'], programs: ['mosquitto', 'mosquitto_pub'], tests: [] },
+  mosquitto: { packages: ['mosquitto', 'mosquitto-clients'], programs: ['mosquitto', 'mosquitto_pub'], tests: ['tests/journeys/real-broker.test.ts'] },
   influxd: { packages: ['influxdb'], programs: ['influxd'], tests: [] },
   postgres: { packages: ['postgresql'], programs: ['initdb'], tests: [] },
   chromium: { packages: ['chromium'], programs: ['chromium'], tests: [] },

@@ -32,8 +32,8 @@ export async function bringHistory(params: { readonly world: World; readonly toM
       const message = await messages.next();
       stopping.throwIfAborted();
       if (message.kind === 'end') {
-        const lastTickMs = Math.floor(toMs / TICK_MS) * TICK_MS;
-        if (lastTickMs > link.lastTickMs()) await link.advanceTo(lastTickMs);
+        await link.advanceTo(Math.floor(toMs / TICK_MS) * TICK_MS);
+        await link.save();
         return { world: message.world, readings: kept };
       }
       worker.postMessage('more');

@@ -21,6 +21,8 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   doctor: async () => (await import('./doctor.ts')).doctor,
 };
 
+/** How long something that was left open may keep the process alive after its work, ms. */
+const LINGER_MS = 1000;
 const EXIT = { done: 0, failed: 1, wrongUse: 2, interrupted: 130 } as const;
 
 async function run(argv: readonly string[], context: Context): Promise<number> {
@@ -88,3 +90,5 @@ try {
   if (error instanceof UsageError) terminal.say('see lull --help, or lull COMMAND --help');
   process.exitCode = error instanceof UsageError ? EXIT.wrongUse : EXIT.failed;
 }
+// Everything is closed by now; what a library still holds open must not keep the program from ending.
+setTimeout(() => process.exit(), LINGER_MS).unref();

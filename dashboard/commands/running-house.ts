@@ -1,6 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import { type IngestSource, startIngest } from '../../ingest/ingest.ts';
 import type { Config } from '../../shared/config.ts';
+import type { Entry } from '../../shared/entry.ts';
 import type { Log } from '../../shared/log.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import type { DuckdbReadingStore } from '../../shared/store/duckdb-readings.ts';
@@ -63,7 +64,7 @@ export type HouseParams = {
 };
 
 /** A running house: it takes readings in, ticks, and shows. */
-export type House = { readonly url: string; readonly mqttUrl: string; readonly failed: Promise<Error>; stop(): Promise<void> };
+export type House = { readonly url: string; readonly mqttUrl: string; /** An entry was kept elsewhere than by the pages. */ entered(entry: Entry): void; readonly failed: Promise<Error>; stop(): Promise<void> };
 
 const TIDY_EVERY_MS = DAY_MS;
 /** The first tidying comes a while after the start, when nobody waits for pages any more. Wall time. */
@@ -87,6 +88,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
   });
   let server: Server | undefined;
   const pump = startTickPump({ link, committedThroughMs: () => ingest.committedThroughMs(), onTick: () => server?.ticked(), onFailure: failed.fail });
+  const entered = (entry: Entry): void => pump.tell(Date.parse(entry.recordedAt), { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry });
   try {
     server = await startServer({
       host: config.httpHost,
@@ -105,7 +107,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
       clock,
       log,
       simulated: params.simulated,
-      onEntry: (entry) => pump.tell(Date.parse(entry.recordedAt), { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry }),
+      onEntry: entered,
       onClosing: (action) => pump.tell(action.atMs, { kind: 'closing', atMs: action.atMs, action }),
     });
   } catch (error) {
@@ -123,6 +125,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
   return {
     url,
     mqttUrl,
+    entered,
     failed: failed.promise,
     async stop() {
       tidy.stop();

@@ -107,10 +107,14 @@ export function refuseSecondServer(dataFolder: string): void {
 export async function untilStopped(house: House, foundation: Foundation, stopping: AbortSignal, context: Context, before: () => Promise<void> = () => Promise.resolve()): Promise<void> {
   const failure = await Promise.race([house.failed, new Promise<undefined>((resolve) => (stopping.aborted ? resolve(undefined) : stopping.addEventListener('abort', () => resolve(undefined), { once: true })))]);
   context.terminal.say('stopping …');
+  let unclean: Error | undefined;
+  // Each part is stopped, whatever the one before it did.
   const stopped = (async () => {
-    await before();
-    await house.stop();
-    await foundation.close();
+    for (const stop of [before, () => house.stop(), () => foundation.close()]) {
+      await stop().catch((error: unknown) => {
+        unclean ??= error instanceof Error ? error : new Error(String(error));
+      });
+    }
     return true;
   })();
   const inTime = await Promise.race([stopped, sleep(STOP_WITHIN_MS, false, { ref: false })]);
@@ -118,5 +122,5 @@ export async function untilStopped(house: House, foundation: Foundation, stoppin
     context.terminal.say('stopped before all was saved; nothing that was acknowledged is lost');
     process.exit(failure === undefined ? 0 : 1);
   }
-  if (failure !== undefined) throw failure;
+  if ((failure ?? unclean) !== undefined) throw failure ?? unclean;
 }

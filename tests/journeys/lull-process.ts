@@ -2,6 +2,7 @@ import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { createServer } from 'node:net';
 import { fileURLToPath } from 'node:url';
+import type { Status } from '../../shared/api.ts';
 
 const PROGRAM = fileURLToPath(new URL('../../.build/dashboard/commands/main.js', import.meta.url));
 
@@ -55,12 +56,12 @@ export async function getJson<T>(url: string): Promise<T> {
 
 /** Wait until a server answers; its own words are shown when it ends before. */
 export async function untilUp(lull: LullProcess, url: string, seconds: number): Promise<void> {
-  let endedEarly: Ended | undefined;
-  void lull.ended.then((ended) => (endedEarly = ended));
-  await eventually(`${url}/api/v1/status`, seconds, async () => {
-    if (endedEarly !== undefined) throw new Error(`it ended with ${endedEarly.code}: ${endedEarly.said}`);
-    return await getJson(`${url}/api/v1/status`);
+  const early = lull.ended.then((ended) => {
+    throw new Error(`it ended with ${ended.code}: ${ended.said}`);
   });
+  await Promise.race([early, eventually(`${url}/api/v1/status`, seconds, () => getJson<Status>(`${url}/api/v1/status`))]);
+  // It may end later, and that is then looked at by who ends it.
+  early.catch(() => undefined);
 }
 
 /** A port that was free just now. */

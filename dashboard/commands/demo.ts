@@ -1,0 +1,123 @@
+import { existsSync } from 'node:fs';
+import { join, resolve } from 'node:path';
+import type { Config } from '../../shared/config.ts';
+import type { Log } from '../../shared/log.ts';
+import type { RecordStore } from '../../shared/store/record-store.ts';
+import { DEMO_DAYS } from '../../simulator/demo-fleet.ts';
+import { worldEntries, worldPresence } from '../../simulator/story-times.ts';
+import type { World } from '../../simulator/world.ts';
+import { nextFreePort } from './address.ts';
+import { scaledClock, type ScaledClock, wallClock } from './clock.ts';
+import { type Context, defineCommand, numberOf } from './command.ts';
+import { readConfiguration } from './configuration.ts';
+import { bringHistory } from './demo-history.ts';
+import { startLiveWorld } from './demo-live.ts';
+import { emptyDemoFolder, keepWorld, keptWorld, newWorld } from './demo-world.ts';
+import { logTo } from './log-lines.ts';
+import { type CurrentRegistry, currentRegistry, takeRegistry } from './registry-source.ts';
+import { type Foundation, layFoundation, startHouse } from './running-house.ts';
+import { refuseSecondServer, untilStopped } from './serve.ts';
+import { refuseOuterStores } from './stores.ts';
+import { programVersion } from './version.ts';
+
+export const demo = defineCommand({
+  name: 'demo',
+  summary: 'show Lull on an invented fleet with a past, going on live; everything in it is simulated',
+  options: {
+    data: { type: 'string', value: 'FOLDER', says: 'folder of the demo (default ./demo-data)' },
+    fresh: { type: 'boolean', says: 'empty that folder and start anew' },
+    days: { type: 'string', value: 'N', says: `days of history at the first start (default ${DEMO_DAYS})` },
+    'time-scale': { type: 'string', value: 'N', says: 'so many times as fast: with 60 an hour passes in a minute' },
+    'http-port': { type: 'string', value: 'PORT', says: 'first port to try for the pages (default LULL_HTTP_PORT)' },
+    'mqtt-port': { type: 'string', value: 'PORT', says: 'first port to try for the broker (default LULL_MQTT_PORT)' },
+  },
+  example: 'npm run demo -- --time-scale 60',
+  more: 'The first start simulates the history, which takes up to a minute; later ones only what is missing. Ctrl-C ends it.',
+  async run(values, _given, context) {
+    const days = numberOf('days', values.days, DEMO_DAYS, 1, 400);
+    const timeScale = numberOf('time-scale', values['time-scale'], 1, 1, 3600);
+    const { config } = readConfiguration(context.environment, context.folder, { data: values.data ?? './demo-data', httpHost: '127.0.0.1', mqttHost: '127.0.0.1' });
+    refuseOuterStores(config);
+    const folder = resolve(context.folder, config.data);
+    refuseSecondServer(folder);
+    const stopping = context.stopSignal();
+    const kept = values.fresh === true ? undefined : keptWorld(folder);
+    if (kept === undefined) emptyDemoFolder(folder);
+    const world = kept ?? newWorld(days, context.clock.nowMs());
+    const log = logTo(context.terminal, context.clock, (context.environment['LULL_DEBUG'] ?? '') !== '');
+    // A demo that was sped up has a present ahead of ours.
+    const toMs = Math.max(context.clock.nowMs(), world.nowMs);
+    const { foundation, registry } = await foundationOf(folder, config, log, world, toMs, context);
+    try {
+      const live = await liveThroughPast(foundation, world, toMs, folder, context, stopping);
+      if (live !== undefined) await goOnLive({ world: live, foundation, registry, config, folder, timeScale, log: quieter(log), values, context, stopping });
+    } catch (error) {
+      await foundation.close().catch(() => undefined);
+      throw error;
+    }
+  },
+});
+
+/** Open the folder, with what the story's people logged and its gateways said in the stretch that is to be simulated. */
+async function foundationOf(folder: string, config: Config, log: Log, world: World, toMs: number, context: Context): Promise<{ foundation: Foundation; registry: CurrentRegistry }> {
+  context.terminal.progress('opening the stores', undefined);
+  let registry = currentRegistry([]);
+  const foundation = await layFoundation(folder, config, log, async (records) => {
+    registry = (await takeRegistry(records, isNew(world) ? world.scenario.registry : undefined, world.nowMs, 'demo')).current;
+    await tellStory(records, world, isNew(world) ? -Infinity : world.nowMs, toMs);
+  });
+  return { foundation, registry };
+}
+
+function isNew(world: World): boolean {
+  return world.nowMs === world.startMs;
+}
+
+async function tellStory(records: RecordStore, world: World, fromMs: number, toMs: number): Promise<void> {
+  for (const entry of worldEntries(world, fromMs, toMs)) await records.saveEntry(entry, entry.by ?? 'demo');
+  for (const event of worldPresence(world, fromMs, toMs)) await records.savePresence(event);
+}
+
+/** Simulate what is missing; `undefined` if it was stopped on the way, which leaves nothing half done for the next start. */
+async function liveThroughPast(foundation: Foundation, world: World, toMs: number, folder: string, context: Context, stopping: AbortSignal): Promise<World | undefined> {
+  const startedMs = context.clock.nowMs();
+  const aborted = (): undefined => {
+    context.terminal.say(existsSync(join(folder, 'world.json')) ? 'stopped' : 'stopped before the history was whole; the next start begins anew');
+    return undefined;
+  };
+  try {
+    const told = (ratio: number, readings: number): void => context.terminal.progress('simulating the past', ratio * 0.99, `${(readings / 1e6).toFixed(1)} M readings`);
+    const { world: lived, readings } = await bringHistory({ world, toMs, foundation, stopping, told });
+    keepWorld(folder, lived);
+    context.terminal.say(`${readings} simulated readings were kept and analysed in ${((context.clock.nowMs() - startedMs) / 1000).toFixed(1)} s`);
+    return lived;
+  } catch (error) {
+    if (!stopping.aborted) throw error;
+    await foundation.close();
+    return aborted();
+  }
+}
+
+type Live = { readonly world: World; readonly foundation: Foundation; readonly registry: CurrentRegistry; readonly config: Config; readonly folder: string; readonly timeScale: number; readonly log: Log; readonly values: { readonly 'http-port'?: string; readonly 'mqtt-port'?: string }; readonly context: Context; readonly stopping: AbortSignal };
+
+async function goOnLive({ world, foundation, registry, config, folder, timeScale, log, values, context, stopping }: Live): Promise<void> {
+  const httpPort = await nextFreePort('127.0.0.1', numberOf('http-port', values['http-port'], config.httpPort, 1, 65_535));
+  const mqttPort = await nextFreePort('127.0.0.1', numberOf('mqtt-port', values['mqtt-port'], config.mqttPort, 1, 65_535), new Set([httpPort]));
+  const clock = clockOf(world, timeScale);
+  const house = await startHouse({ foundation, config: { ...config, httpPort, mqttPort }, clock, log, registry, simulated: true, version: programVersion(), source: { kind: 'embedded', host: '127.0.0.1', port: mqttPort } });
+  const live = startLiveWorld({ world, house, records: foundation.records, folder, clock, timeScale, log });
+  context.terminal.say(`gateways of an invented fleet publish to ${house.mqttUrl}${timeScale === 1 ? '' : `, ${timeScale} times as fast as time`}; everything shown is simulated`);
+  context.terminal.say(`open ${house.url}   (Ctrl-C ends it)`);
+  await untilStopped(house, foundation, stopping, context, () => live.stop());
+}
+
+/** The world's own present, unless that is ours. */
+function clockOf(world: World, timeScale: number): ScaledClock {
+  const wall = wallClock();
+  return timeScale === 1 && world.nowMs <= wall.nowMs() ? wall : scaledClock(world.nowMs, timeScale);
+}
+
+/** What a demo's gateways do is no news: only what is wrong is said. */
+function quieter(log: Log): Log {
+  return { ...log, info() {} };
+}
