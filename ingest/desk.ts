@@ -43,7 +43,7 @@ export type Desk = {
 /** Scopes of `RecordStore.savedSettings` that belong to ingest. */
 const PERCENT_SCOPE = 'ingest-percent-as';
 const HEARD_SCOPE = 'ingest-heard';
-const STOP_WITHIN_MS = 4000;
+const STOP_WITHIN_MS = 3000;
 const TRIM_EVERY_ITEMS = 1000;
 
 /** @throws {StoreError} if the stores can't be read. */
@@ -125,11 +125,20 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
     quarantinedSinceStart += quarantined.length;
     quarantinedSinceTrim += quarantined.length;
     rate.add(kept.atMs.length);
-    for (const event of eventsOf(kept, work.presence, quarantined)) params.onEvent(event);
+    for (const event of eventsOf(kept, work.presence, quarantined)) tellOne(() => params.onEvent(event));
     for (const event of work.presence) presence.set(`${event.site}/${event.gateway}`, event);
     if (kept.atMs.length === 0) return;
     lastReadingMs = kept.receivedMs.at(-1)!;
-    for (const listener of listeners) listener(kept);
+    for (const listener of listeners) tellOne(() => listener(kept));
+  }
+
+  /** What is on disk is on disk: a listener that fails must not have it taken for refused. Dirty marks bring it up again. */
+  function tellOne(tellIt: () => void): void {
+    try {
+      tellIt();
+    } catch (error) {
+      log.error(`Readings are kept, but whoever listens failed: ${error instanceof Error ? error.message : String(error)}`);
+    }
   }
 
   function addTask(task: (receivedMs: number) => Promise<void>, done: (error?: Error) => void): void {

@@ -111,10 +111,19 @@ export function createIntake(params: { readonly start: (packets: readonly Packet
         failure = error instanceof Error ? error : new Error(String(error));
       }
       current = [];
-      for (const waiting of group) waiting.done(failure);
+      for (const waiting of group) answer(waiting, failure);
     }
-    for (const waiting of queue.splice(0)) waiting.done(new Error('ingest was stopped'));
+    for (const waiting of queue.splice(0)) answer(waiting, new Error('ingest was stopped'));
     running = undefined;
+  }
+
+  /** A connection that fails at its acknowledgement must not stop the queue. */
+  function answer(waiting: Waiting, failure: Error | undefined): void {
+    try {
+      waiting.done(failure);
+    } catch (error) {
+      log.error(`An acknowledgement failed: ${messageOf(error)}`);
+    }
   }
 
   return {

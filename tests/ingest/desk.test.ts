@@ -8,6 +8,7 @@ import { readingsOf } from '../../shared/reading-batch.ts';
 import { generatorsOf, parseRegistry, type RegisteredGenerator } from '../../shared/registry.ts';
 import { openMemoryReadings } from '../../shared/store/memory-readings.ts';
 import { openMemoryRecords } from '../../shared/store/memory-records.ts';
+import type { ReadingStore } from '../../shared/store/reading-store.ts';
 
 const START_MS = Date.UTC(2026, 2, 2, 12);
 const GEN = 'quay-7/gen-1' as GeneratorKey;
@@ -146,4 +147,23 @@ test('onCommitted() hears of batches until it is ended', async () => {
   end();
   await send([{ n: 'running', vb: false }]);
   expect(seen).toEqual([1]);
+});
+
+test('take() keeps what it took when a listener fails, and calls nothing refused', async () => {
+  const { send, kept, desk, records } = await house();
+  desk.onCommitted(() => {
+    throw new Error('the page is gone');
+  });
+  await send([{ n: 'running', vb: true }]);
+  expect(await kept()).toEqual([['running', 1, 0]]);
+  expect(await records.quarantined()).toEqual([]);
+});
+
+test('take() quarantines as store-refused what the store can not keep, alone, and takes the rest of its group', async () => {
+  const readings = openMemoryReadings();
+  const picky: ReadingStore = { ...readings, append: (batch) => (batch.value.includes(13) ? Promise.reject(new RangeError('no thirteen')) : readings.append(batch)) };
+  const { send, kept, records } = await house(picky);
+  await Promise.all([12, 13, 14].map((starts) => send([{ n: 'starts', v: starts, t: -starts }])));
+  expect((await kept()).map(([, value]) => value)).toEqual([14, 12]);
+  expect((await records.quarantined()).map(({ reason, generator }) => [reason, generator])).toEqual([['store-refused', GEN]]);
 });
