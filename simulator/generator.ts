@@ -1,6 +1,6 @@
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import { applyFault } from './faults/table.ts';
-import { UPSETS } from './faults/upsets.ts';
+import { coldSnapC, UPSETS } from './faults/upsets.ts';
 import { type Departures, feedSignature, noDepartures } from './plant/departures.ts';
 import { atmosphereKPa } from './plant/gas.ts';
 import { ELEMENT_NAMES } from './plant/elements.ts';
@@ -107,15 +107,7 @@ function finishVisits(state: GeneratorState, scenario: GeneratorScenario, day: n
 /** Move a generator on until its plant is past `untilMs`; what its sensors say goes to `pending`. */
 export function advanceGenerator(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, worldStartMs: number, untilMs: number): void {
   const midnightMs = Math.floor(worldStartMs / DAY_MS) * DAY_MS;
-  const coldC = (hourMs: number): number => {
-    let sum = 0;
-    for (const upset of scenario.upsets) {
-      if (upset.kind !== 'cold-snap') continue;
-      const sinceH = (hourMs - midnightMs) / HOUR_MS - upset.fromDay * 24;
-      if (sinceH >= 0 && sinceH < upset.hours) sum += (upset.size ?? UPSETS['cold-snap'].usualSize) * Math.min(1, sinceH / 8, (upset.hours - sinceH) / 12);
-    }
-    return sum;
-  };
+  const coldC = (hourMs: number): number => coldSnapC(scenario.upsets, (hourMs - midnightMs) / DAY_MS);
   while (state.plant.atMs <= untilMs) {
     const day = (state.plant.atMs - midnightMs) / DAY_MS;
     finishVisits(state, scenario, day);

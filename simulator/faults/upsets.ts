@@ -9,10 +9,7 @@ export type Upset = { readonly usualSize: number; readonly says: string; readonl
 export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
   'cold-snap': {
     usualSize: -9, says: 'the outdoor air falls by so many K; piping that cools draws nitrogen', maySay: ['leak'], logged: false,
-    apply: (dep, size, sinceH, upset) => {
-      const ramp = Math.min(1, sinceH / 8, Math.max(0, upset.hours - sinceH) / 12);
-      dep.coldC += size * ramp;
-    },
+    apply: () => undefined,
   },
   'trip-test': {
     usualSize: 2, says: 'piping opened for so many hours, then one long run to fill it, then three days of purging', maySay: ['leak', 'runs-without-end', 'undetermined'], logged: true,
@@ -41,3 +38,14 @@ export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
   'late-burst': { usualSize: 1, says: 'the gateway keeps its readings and sends them all at once', maySay: ['data-gap'], logged: false, apply: () => undefined },
   gap: { usualSize: 1, says: 'the gateway is silent and keeps nothing', maySay: ['data-gap'], logged: false, apply: (dep) => void (dep.silent = true) },
 };
+
+/** What cold snaps take from the outdoor air at an hour, K: it cools in 8 h and warms in the last 12 h. Weather needs hours ahead, so it asks here and not the departures of the moment. */
+export function coldSnapC(upsets: readonly UpsetScenario[], day: number): number {
+  let sum = 0;
+  for (const upset of upsets) {
+    if (upset.kind !== 'cold-snap') continue;
+    const sinceH = (day - upset.fromDay) * 24;
+    if (sinceH >= 0 && sinceH < upset.hours) sum += (upset.size ?? UPSETS['cold-snap'].usualSize) * Math.min(1, sinceH / 8, (upset.hours - sinceH) / 12);
+  }
+  return sum;
+}

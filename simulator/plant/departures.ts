@@ -38,7 +38,6 @@ export type Departures = {
   powerOff: boolean;
   /** Set point moved by, kPa. */
   bandShiftKPa: number;
-  coldC: number;
   intakeMissing: boolean;
   elementMissing: boolean;
   /** A sensor that lies: which channel, how, by how much in the channel's unit. */
@@ -53,7 +52,7 @@ export function noDepartures(risers: number): Departures {
   return {
     pipeLeakMm2: [...none], tankLeakMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
     valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
-    bandShiftKPa: 0, coldC: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
+    bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
   };
 }
 

@@ -1,6 +1,5 @@
 // World: single generators played over a real mosquitto; what arrives is compared with a twin world that was only stepped.
 import mqtt, { type MqttClient } from 'mqtt';
-import { once } from 'node:events';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { decodePack } from '../../ingest/decode-pack.ts';
@@ -35,7 +34,9 @@ beforeAll(async () => {
     if (!Array.isArray(records)) throw new Error('a pack could not be decoded');
     for (const record of records) heard.add(`${topic.split('/').slice(2, 4).join('/')} ${record.channel} ${record.atMs}`);
   });
-  await once(subscriber, 'connect');
+  await new Promise<void>((resolve) => {
+    subscriber.once('connect', () => resolve());
+  });
   await subscriber.subscribeAsync('lull/v1/#', { qos: 1 });
 });
 afterAll(async () => {
