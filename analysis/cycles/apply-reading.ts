@@ -7,7 +7,8 @@ import { reportEveryS } from './normal.ts';
 import { addRunNitrogen, MOST_IN_RUN } from './run-samples.ts';
 import { advanceRun, stateSent } from './run-state.ts';
 import { sawToothSent } from './saw-tooth.ts';
-import type { DescriptorSetup, DescriptorSink, DescriptorState, Mean } from './state.ts';
+import type { Mean } from './period-sums.ts';
+import type { DescriptorSetup, DescriptorSink, DescriptorState } from './state.ts';
 import { RUN_SETTLES_MS, tankSent } from './tank.ts';
 import { addThinned } from './thinned.ts';
 

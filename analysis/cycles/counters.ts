@@ -1,6 +1,7 @@
 import { HOUR_MS } from '../../shared/time.ts';
 import { holdingS } from './holding.ts';
-import { type DescriptorSetup, type DescriptorState, sumsBy } from './state.ts';
+import { sumsBy } from './period-sums.ts';
+import type { DescriptorSetup, DescriptorState } from './state.ts';
 
 /** A counter forgets nothing, so that a difference is right however far apart; beyond this the day it belongs to is unknown. */
 const SPAN_MOST_MS = 26 * HOUR_MS;

@@ -2,14 +2,15 @@ import type { Channel } from '../../shared/channels.ts';
 import { type CalendarDay, HOUR_MS } from '../../shared/time.ts';
 import { applyReading, compareChannels } from './apply-reading.ts';
 import { learnGap, reportEveryS, settleGap } from './normal.ts';
+import { startPeriod } from './period-sums.ts';
 import { addedUp, joinedPast } from './periods.ts';
 import { rowOf } from './rows.ts';
 import { endRunSamples } from './run-samples.ts';
 import { advanceRun, endBalance, endFall, loseRun } from './run-state.ts';
-import { cutSawTooth, passSawTooth } from './saw-tooth.ts';
-import { type DescriptorSetup, type DescriptorSink, type DescriptorState, startPeriod } from './state.ts';
+import { cutSawTooth, passSawTooth } from './saw-sums.ts';
+import type { DescriptorSetup, DescriptorSink, DescriptorState } from './state.ts';
 
-export { presentOf, type Present } from './present.ts';
+export { presentOf } from './present.ts';
 export { startDescriptors, type DescriptorSetup, type DescriptorSink, type DescriptorState } from './state.ts';
 
 /** A day's row waits this long after the day's end (design, section 4.5). */

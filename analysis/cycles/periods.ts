@@ -1,7 +1,6 @@
 import type { CycleSource } from '../../shared/cycle.ts';
 import { shortenBlocks } from './blocks.ts';
-import type { Mean, PeriodSums, RunSums } from './state.ts';
-import { SOURCES, startPeriod, sumsBy } from './state.ts';
+import { type Mean, type PeriodSums, type RunSums, SOURCES, startPeriod, sumsBy } from './period-sums.ts';
 import type { Thinned } from './thinned.ts';
 
 /** The quarters of a day added up; lists are joined, not thinned again. */
@@ -9,7 +8,6 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
   const whole = startPeriod(day, 0, startMs, endMs);
   for (const one of quarters) {
     for (const source of SOURCES) if (one.by[source] !== undefined) addRunSums(sumsBy(whole, source), one.by[source]);
-    whole.outS += one.outS;
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
     for (const name of ['made', 'openS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);

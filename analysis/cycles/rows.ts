@@ -1,7 +1,8 @@
 import type { CycleSource, DayRow, Estimate } from '../../shared/cycle.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
 import { bestSource } from './periods.ts';
-import type { DescriptorSetup, DescriptorState, Mean, PeriodSums, RunSums } from './state.ts';
+import type { Mean, PeriodSums, RunSums } from './period-sums.ts';
+import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf, robustScatter, type Thinned } from './thinned.ts';
 import { litresNPerKPa } from './tank-content.ts';
 
@@ -50,7 +51,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     roomC: sums.room.n === 0 ? null : sums.room.sum / sums.room.n,
     pipeC: sums.pipe.n === 0 ? null : sums.pipe.sum / sums.pipe.n,
     humidityPercent: sums.humidity.n === 0 ? null : sums.humidity.sum / sums.humidity.n,
-    holdingRatio: coveredS === 0 ? 1 : Math.max(0, Math.min(1, 1 - sums.outS / coveredS)),
+    holdingRatio: coveredS === 0 ? 1 : Math.max(0, Math.min(1, heldS / coveredS)),
     heard: { ...sums.heard },
   };
 }

@@ -3,8 +3,9 @@ import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance, addFall } from './blocks.ts';
 import { holdingS, isFilling } from './holding.ts';
 import { rememberCycle, rememberEdge } from './normal.ts';
+import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
-import { type DescriptorSetup, type DescriptorSink, type DescriptorState, type PeriodSums, sumsBy, type TankSample } from './state.ts';
+import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
 import { addThinned } from './thinned.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
@@ -29,7 +30,6 @@ function addSpan(state: DescriptorState, setup: DescriptorSetup, fromMs: number,
   const sums = sumsBy(state.quarter!, 'running');
   const spanS = (toMs - fromMs) / 1000;
   const heldS = holdingS(state, setup, fromMs, toMs);
-  state.quarter!.outS += spanS - heldS;
   const inPhaseS = (toMs - run.sinceMs) / 1000;
   if (run.phase === 1) {
     sums.runS += spanS;
@@ -55,7 +55,6 @@ function takeBackFilling(state: DescriptorState): void {
   const sums = sumsBy(quarter, 'running');
   const backS = Math.min(run.addedS, sums.holdRunS);
   sums.holdRunS -= backS;
-  quarter.outS += backS;
   if (state.open !== null) state.open.held = false;
   tank.chain = null;
   tank.rise = tank.spanS = tank.runS = tank.cycleFall = tank.cycleFallS = 0;
@@ -96,6 +95,8 @@ function beginUnknown(state: DescriptorState, atMs: number, phase: 0 | 1): void 
 
 function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink): void {
   const { run, open } = state;
+  // No compressor starts without mains: the power channel is stale or wrong, and isn't believed until it speaks again.
+  if (state.power === false) state.power = null;
   const startKPa = carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);

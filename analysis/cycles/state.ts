@@ -1,9 +1,9 @@
 import type { Channel } from '../../shared/channels.ts';
-import type { Cycle, CycleSource, DayRow } from '../../shared/cycle.ts';
+import type { Cycle, DayRow } from '../../shared/cycle.ts';
 import type { EntryKind } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { CalendarDay } from '../../shared/time.ts';
-import type { BalanceBlocks, FallBlocks } from './blocks.ts';
+import type { PeriodSums } from './period-sums.ts';
 import { startThinned, type Thinned } from './thinned.ts';
 
 /** What the folding of one generator's readings needs to know beside them. */
@@ -20,37 +20,6 @@ export type DescriptorSink = {
   day(row: DayRow): void;
   /** A finished 6 hours (from 00, 06, 12, 18 of the site's day); its field `day` reads `2026-11-24T06`. */
   quarter(row: DayRow): void;
-};
-
-/** Run and rest of a period as one source saw them, s. `hold…` leave out what was out of holding; `cycle…` are of complete cycles in holding. */
-export type RunSums = { runS: number; restS: number; starts: number; longestRunS: number; longestRestS: number; holdRunS: number; holdRestS: number; cycles: number; cycleRunS: number; cycleRestS: number; cycleRunSquared: number; cycleRestSquared: number };
-
-/** Number, sum and sum of squares. */
-export type Mean = { n: number; sum: number; squares: number };
-
-/** All that a quarter of a day adds up; a day is its quarters added. */
-export type PeriodSums = {
-  startMs: number;
-  endMs: number;
-  day: string;
-  hour: number;
-  /** Only the sources that said something. */
-  by: Partial<Record<CycleSource, RunSums>>;
-  /** Seconds known to be out of holding. */
-  outS: number;
-  falls: FallBlocks;
-  balance: BalanceBlocks;
-  cutIn: Thinned;
-  cutOut: Thinned;
-  nitrogen: Thinned;
-  discharge: Thinned;
-  feed: Thinned;
-  drop: Thinned;
-  system: Mean;
-  room: Mean;
-  pipe: Mean;
-  humidity: Mean;
-  heard: Record<string, number>;
 };
 
 /** A pressure sample and its content in kPa at 20 °C. */
@@ -198,45 +167,6 @@ export type DescriptorState = {
   usualS: number;
   heardS: number;
 };
-
-export const SOURCES = ['running', 'counters', 'duty', 'tank-pressure'] as const satisfies readonly CycleSource[];
-
-function startRunSums(): RunSums {
-  return { runS: 0, restS: 0, starts: 0, longestRunS: 0, longestRestS: 0, holdRunS: 0, holdRestS: 0, cycles: 0, cycleRunS: 0, cycleRestS: 0, cycleRunSquared: 0, cycleRestSquared: 0 };
-}
-
-/** The sums of a source in a period, begun when it first speaks. */
-export function sumsBy(period: PeriodSums, source: CycleSource): RunSums {
-  return (period.by[source] ??= startRunSums());
-}
-
-function startMean(): Mean {
-  return { n: 0, sum: 0, squares: 0 };
-}
-
-export function startPeriod(day: string, hour: number, startMs: number, endMs: number): PeriodSums {
-  return {
-    startMs,
-    endMs,
-    day,
-    hour,
-    by: {},
-    outS: 0,
-    falls: { fall: [], restS: [] },
-    balance: { made: [], openS: [], runS: [] },
-    cutIn: startThinned(),
-    cutOut: startThinned(),
-    nitrogen: startThinned(),
-    discharge: startThinned(),
-    feed: startThinned(),
-    drop: startThinned(),
-    system: startMean(),
-    room: startMean(),
-    pipe: startMean(),
-    humidity: startMean(),
-    heard: {},
-  };
-}
 
 export function startRunSamples(): RunSamples {
   return { nitrogen: [], nitrogenEvery: 1, nitrogenSeen: 0, discharge: startThinned(), feed: startThinned(), drop: startThinned() };

@@ -118,6 +118,13 @@ describe('entries', () => {
   });
 });
 
+test('stepDescriptors() does not believe that mains is absent while the compressor starts', () => {
+  const rows: Row[] = [{ channel: 'power', atMs: START_MS, value: 1 }, { channel: 'power', atMs: START_MS + 3_600_000, value: 0 }, ...idealTank({ ...steady, hours: 27 }).rows];
+  const day = fold(rows.sort((a, b) => a.atMs - b.atMs), setupOf({ tankLitres: 100 })).days[0]!;
+  expect(day.holdingRatio).toBeGreaterThan(0.95);
+  expect(day.delivery!.value).toBeCloseTo(25, 0);
+});
+
 describe('while running', () => {
   test('stepDescriptors() takes medians in runs: pressures after the first minute, nitrogen from the last third', () => {
     const rows = idealTank({ ...steady, hours: 27, sampleS: 20 }).rows.flatMap((row): Row[] => [row]);
