@@ -91,6 +91,13 @@ export function sureWords(probability: number): string {
   return `${word}, ${percent === 100 ? '> 99' : percent}\u00a0%`;
 }
 
+/** Causes for a list where room is short: the first three and how many more. */
+export function amongShort(causes: readonly Cause[]): string {
+  if (causes.length <= 4) return `One of: ${amongWords(causes)}`;
+  const first = causes.slice(0, 3).map((cause) => CAUSE_WORDS[cause].toLowerCase());
+  return `One of ${causes.length}: ${first.join(', ')} or ${causes.length - 3} others`;
+}
+
 /** `leak, drain stuck open or compressor side`. */
 export function amongWords(causes: readonly Cause[]): string {
   const words = causes.map((cause) => CAUSE_WORDS[cause].toLowerCase());

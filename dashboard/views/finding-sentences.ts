@@ -1,13 +1,13 @@
 import type { Evidence, Finding, RankingRow } from '../../shared/finding.ts';
+import { probabilityOf } from './cause-words.ts';
 import { amongWords, CAUSE_WORDS, sureWords } from './domain-words.ts';
 import { percentWords } from './number-words.ts';
 import { dateWords, timeWords } from './site-time.ts';
 
-/** The cause with how sure: `Leak (likely, 84 %)`. */
+/** The cause with how sure: `Leak (likely, 84 %)`; of several that can't be told apart, how sure it is one of them. */
 export function causeSentence(finding: Pick<Finding, 'cause' | 'causes' | 'among'>): string {
-  const probability = finding.causes.find((one) => one.cause === finding.cause)?.probability ?? finding.causes[0]?.probability;
   const name = finding.cause === 'undetermined' && finding.among !== null ? `Can't tell which: ${amongWords(finding.among)}` : CAUSE_WORDS[finding.cause];
-  return probability === undefined ? name : `${name} (${sureWords(probability)})`;
+  return `${name} (${sureWords(probabilityOf(finding))})`;
 }
 
 /** Since when it is so, with the range, and when it could be known. */

@@ -41,11 +41,11 @@ export function dayNameWords(day: string): string {
   return formatter('UTC', 'day', { day: 'numeric', month: 'short' }).format(Date.parse(`${day}T00:00:00Z`));
 }
 
-/** How long ago, or how far ahead: `just now`, `3 min ago`, `in 5 days`. */
+/** How long ago: `just now`, `3 min ago`. A time that is still to come means that two clocks disagree, and is said so. */
 export function ageWords(ms: number, nowMs: number): string {
-  const span = Math.abs(nowMs - ms);
-  if (span < 45_000) return span < 10_000 ? 'just now' : `${Math.round(span / 1000)}\u00a0s ${ms <= nowMs ? 'ago' : 'ahead'}`;
-  return ms <= nowMs ? `${spanWords(span)} ago` : `in ${spanWords(span)}`;
+  if (ms - nowMs > 45_000) return `${spanWords(ms - nowMs)} ahead of the clock`;
+  if (nowMs - ms < 10_000) return 'just now';
+  return `${spanWords(nowMs - ms)} ago`;
 }
 
 /** A length of time in its largest fitting unit. */

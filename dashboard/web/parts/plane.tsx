@@ -20,7 +20,7 @@ export function Plane(props: { readonly rows: readonly OverviewRow[] }) {
   return (
     <div class="plane-view">
       <div class="plane-picture" ref={holder}>
-        <Markup svg={demandDeliveryPlaneSvg(points, Math.min(760, widthPx))} />
+        {points.length === 0 ? <p>None of these generators can be drawn yet.</p> : <Markup svg={demandDeliveryPlaneSvg(points, Math.min(760, widthPx))} />}
       </div>
       <div class="plane-words">
         <p>Each mark is a generator, set against its own baseline. To the right, more nitrogen is drawn: look for leaks, bleeds and drains of the tank. Upward, less is made while running: look for elements, drains, compressor and membrane. On a dotted line the run time is equal.</p>

@@ -1,7 +1,7 @@
 import { memo } from 'preact/compat';
 import { useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
-import { amongWords, CAUSE_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS, sureWords } from '../../views/domain-words.ts';
+import { amongShort, CAUSE_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS, sureWords } from '../../views/domain-words.ts';
 import { NBSP, percentWords } from '../../views/number-words.ts';
 import { smallRestBandSvg } from '../../views/rest-band-svg.ts';
 import { ageWords, dateWords } from '../../views/site-time.ts';
@@ -19,7 +19,7 @@ function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number })
   if (lead === null) return <span class="quiet">nothing found</span>;
   return (
     <>
-      <span class={lead.shelvedUntil === null ? 'cause' : 'cause cause-shelved'}>{lead.cause === 'undetermined' && lead.among !== null ? `One of: ${amongWords(lead.among)}` : CAUSE_WORDS[lead.cause]}</span>
+      <span class={lead.shelvedUntil === null ? 'cause' : 'cause cause-shelved'}>{lead.cause === 'undetermined' && lead.among !== null ? amongShort(lead.among) : CAUSE_WORDS[lead.cause]}</span>
       <span class="under">
         {sureWords(lead.probability)}
         {lead.onsetLikelyAt !== null && `; since ${dateWords(Date.parse(lead.onsetLikelyAt), LIST_ZONE, nowMs)}`}
@@ -77,7 +77,7 @@ const Row = memo(function Row(props: { readonly row: OverviewRow; readonly nowMs
         </span>
       </th>
       <td class="band-cell" data-name="Last 42 days">
-        <Markup svg={smallRestBandSvg(row.band, { widthPx: 210, heightPx: 44 })} />
+        {row.band.every((day) => day.runS === null) ? <span class="quiet">run and rest are not known</span> : <Markup svg={smallRestBandSvg(row.band, { widthPx: 210, heightPx: 44 })} />}
       </td>
       <td data-name="Duty ratio, 7 days">
         {row.dutyRatio === null ? <span class="quiet">not known</span> : <span class="number">{percentWords(row.dutyRatio)}</span>}

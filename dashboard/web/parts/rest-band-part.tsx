@@ -36,7 +36,7 @@ export function RestBandPart(props: { readonly days: readonly DayRow[] | undefin
         </p>
       )}
       <div ref={holder} class="band-holder">
-        {props.days === undefined ? props.error === undefined && <p class="quiet">Loading the days…</p> : band.length === 0 ? <p class="quiet">No days are known yet.</p> : <Markup svg={largeRestBandSvg(band, { widthPx, heightPx: 220 }, visitDays)} />}
+        {props.days === undefined ? props.error === undefined && <p class="quiet">Loading the days…</p> : band.length === 0 ? <p class="quiet">No days are known yet.</p> : band.every((day) => day.runS === null) ? <p>Run and rest are not known here: {days.some((day) => day.source === 'duty') ? 'only the duty ratio is sent. Run state would tell them.' : 'no cycle was heard in these days.'}</p> : <Markup svg={largeRestBandSvg(band, { widthPx, heightPx: 220 }, visitDays)} />}
       </div>
       {band.length > 0 && (
         <details>

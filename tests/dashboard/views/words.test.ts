@@ -34,9 +34,10 @@ test('timeWords() tells the time of the site, not of the desk', () => {
   expect(timeWords(NOW_MS, 'Asia/Tokyo')).toBe('24 Nov 2026, 12:12');
 });
 
-test('ageWords() tells ages and what is to come', () => {
+test('ageWords() tells ages, and names a time to come as a disagreement of clocks', () => {
   expect([3000, 30_000, 200_000, 7_200_000, 3 * 86_400_000].map((age) => plain(ageWords(NOW_MS - age, NOW_MS)))).toEqual(['just now', '30 s ago', '3 min ago', '2 h ago', '3 days ago']);
-  expect(plain(ageWords(NOW_MS + 5 * 86_400_000, NOW_MS))).toBe('in 5 days');
+  expect(plain(ageWords(NOW_MS + 3_000_000, NOW_MS))).toBe('50 min ahead of the clock');
+  expect(ageWords(NOW_MS + 5000, NOW_MS)).toBe('just now');
 });
 
 test('numbers carry their unit and no digit too many', () => {
@@ -57,6 +58,8 @@ test('a finding is told as sentences: cause with how sure, onset as a range, wha
   expect(plain(causeSentence(finding))).toBe('Leak (very likely, 93 %)');
   expect(plain(onsetSentence(finding, 'UTC', NOW_MS))).toBe('Since about 12 Nov (between 10 Nov and 14 Nov); found 15 Nov 2026, 03:10.');
   expect(plain(movedSentence({ dutyRatio: 0.31, baselineDutyRatio: 0.18, demandChange: 0.62, deliveryChange: -0.04 }))).toBe('It runs 31 % of the time, 18 % at its baseline; 62 % more is drawn; 4 % less is delivered.');
+  const either = { cause: 'undetermined', causes: [{ cause: 'element-loading', probability: 0.5 }, { cause: 'compressor-side', probability: 0.42 }, { cause: 'leak', probability: 0.08 }], among: ['element-loading', 'compressor-side'] } as const;
+  expect(plain(causeSentence(either))).toBe("Can't tell which: element loading up or compressor side (very likely, 92 %)");
   const { speaksFor, speaksAgainst } = evidenceSides(finding);
   expect(speaksFor.map((one) => one.says)).toEqual(['shrank', 'feed falls']);
   expect(speaksAgainst.map((one) => one.says)).toEqual(['feed stays up', 'cold']);
@@ -75,5 +78,6 @@ test('bandDaysOf() shows a rest that does not end, and leaves a day open that is
   const day = (changes: Partial<DayRow>) => ({ day: '2026-10-01', coveredS: 86_400, runS: 8000, restS: 78_400, starts: 20, longestRunS: 500, longestRestS: 90_000, ...changes }) as DayRow;
   expect(bandDaysOf([day({})])).toEqual([{ day: '2026-10-01', runS: 400, restS: 3920 }]);
   expect(bandDaysOf([day({ starts: 0, runS: 0, restS: 86_400 })])).toEqual([{ day: '2026-10-01', runS: 0, restS: 90_000 }]);
+  expect(bandDaysOf([day({ source: 'duty', starts: 0 })])).toEqual([{ day: '2026-10-01', runS: null, restS: null }]);
   expect(bandDaysOf([day({ coveredS: 3000 })])).toEqual([{ day: '2026-10-01', runS: null, restS: null }]);
 });
