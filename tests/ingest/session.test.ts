@@ -1,7 +1,7 @@
 // Issue: "The main job, end to end, on real input": gateway → broker → ingest → store at QoS 1, with Debian's mosquitto.
 import { execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -189,6 +189,29 @@ test('startIngest() says which rights are missing when the broker refuses', asyn
   await until(() => right.status().brokerConnected);
   await right.stop();
   await guarded.stop();
+  rmSync(folder, { recursive: true });
+});
+
+test('startIngest() reads over TLS with the authority given, and says what is missing without it', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'lull-tls-'));
+  const file = (name: string) => join(folder, name);
+  const openssl = (line: string) => execFileSync('openssl', line.split(' '), { cwd: folder, stdio: 'ignore' });
+  openssl('req -x509 -newkey rsa:2048 -nodes -keyout ca.key -out ca.pem -days 2 -subj /CN=invented-authority');
+  openssl('req -newkey rsa:2048 -nodes -keyout server.key -out server.csr -subj /CN=localhost -addext subjectAltName=DNS:localhost');
+  openssl('x509 -req -in server.csr -CA ca.pem -CAkey ca.key -CAcreateserial -copy_extensions copy -days 2 -out server.pem');
+  execFileSync('chmod', ['-R', 'a+rX', folder]);
+  const secret = await startMosquitto([`cafile ${file('ca.pem')}`, `certfile ${file('server.pem')}`, `keyfile ${file('server.key')}`]);
+  const open = async (ca?: Buffer) => {
+    const ingest = await startIngest({ source: { kind: 'broker', url: `mqtts://localhost:${secret.port}`, clientId: 'tls', ...(ca === undefined ? {} : { ca }) }, readings: openMemoryReadings(), records: openMemoryRecords(), registry: () => undefined, clock, log: SILENT_LOG, onEvent() {} });
+    running.push(ingest);
+    return ingest;
+  };
+  const without = await open();
+  await until(() => without.status().brokerSays.includes('LULL_MQTT_CA_FILE'));
+  const given = await open(readFileSync(file('ca.pem')));
+  await until(() => given.status().brokerConnected);
+  await Promise.all(running.splice(0).map((ingest) => ingest.stop()));
+  await secret.stop();
   rmSync(folder, { recursive: true });
 });
 
