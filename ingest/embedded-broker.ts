@@ -64,10 +64,10 @@ export async function startEmbeddedBroker(params: EmbeddedParams, desk: Desk, lo
     if (parseTopic(packet.topic)?.kind !== 'presence') packet.retain = false;
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
     const isWill = packet.cmd === undefined;
-    const ticket = waiting.enter({ isGone: () => isClosed(client), bytes: payload.byteLength, comesAgain: packet.qos > 0 && !isWill });
-    if (ticket === undefined) return done(packet.qos === 0 ? null : new Error('too much waits for the store'));
-    ticket.waiting = desk.take({ topic: packet.topic, payload, dup: packet.dup ?? false }, (error) => {
-      waiting.leave(ticket);
+    const place = waiting.enter({ isGone: () => isClosed(client), bytes: payload.byteLength, comesAgain: packet.qos > 0 && !isWill });
+    if (place === undefined) return done(packet.qos === 0 ? null : new Error('too much waits for the store'));
+    place.waiting = desk.take({ topic: packet.topic, payload, dup: packet.dup ?? false }, (error) => {
+      waiting.leave(place);
       done(error ?? null);
     });
   };

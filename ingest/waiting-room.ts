@@ -2,12 +2,12 @@ import type { Log } from '../shared/log.ts';
 import type { Waiting } from './intake.ts';
 
 /** Someone who waits: `comesAgain` if an unacknowledged packet is sent again, `isGone` once the connection ended. */
-export type Ticket = { readonly bytes: number; readonly comesAgain: boolean; readonly isGone: () => boolean; waiting?: Waiting };
+export type Place = { readonly bytes: number; readonly comesAgain: boolean; readonly isGone: () => boolean; waiting?: Waiting };
 
 export type WaitingRoom = {
   /** `undefined` when the room is full. */
-  readonly enter: (ticket: Ticket) => Ticket | undefined;
-  readonly leave: (ticket: Ticket) => void;
+  readonly enter: (place: Place) => Place | undefined;
+  readonly leave: (place: Place) => void;
 };
 
 /**
@@ -17,30 +17,30 @@ export type WaitingRoom = {
  * promises nothing.
  */
 export function createWaitingRoom(params: { readonly mostPackets: number; readonly mostBytes: number; readonly abandon: (waiting: Waiting) => void; readonly log: Log }): WaitingRoom {
-  const tickets = new Set<Ticket>();
+  const places = new Set<Place>();
   let bytesWaiting = 0;
-  const full = (): boolean => tickets.size >= params.mostPackets || bytesWaiting >= params.mostBytes;
-  const leave = (ticket: Ticket): void => {
-    if (tickets.delete(ticket)) bytesWaiting -= ticket.bytes;
+  const full = (): boolean => places.size >= params.mostPackets || bytesWaiting >= params.mostBytes;
+  const leave = (place: Place): void => {
+    if (places.delete(place)) bytesWaiting -= place.bytes;
   };
   const letGo = (): void => {
-    for (const ticket of tickets) {
-      if (!ticket.comesAgain || ticket.waiting === undefined || !ticket.isGone()) continue;
-      params.abandon(ticket.waiting);
-      leave(ticket);
+    for (const place of places) {
+      if (!place.comesAgain || place.waiting === undefined || !place.isGone()) continue;
+      params.abandon(place.waiting);
+      leave(place);
     }
   };
   return {
     leave,
-    enter(ticket) {
+    enter(place) {
       if (full()) letGo();
       if (full()) {
-        params.log.error(`${tickets.size} packets wait for the store, which is all there is room for; ${ticket.comesAgain ? 'a connection was ended, and its packets will come again' : 'a packet of QoS 0 or a will was lost'}.`);
+        params.log.error(`${places.size} packets wait for the store, which is all there is room for; ${place.comesAgain ? 'a connection was ended, and its packets will come again' : 'a packet of QoS 0 or a will was lost'}.`);
         return undefined;
       }
-      tickets.add(ticket);
-      bytesWaiting += ticket.bytes;
-      return ticket;
+      places.add(place);
+      bytesWaiting += place.bytes;
+      return place;
     },
   };
 }

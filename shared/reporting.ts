@@ -4,8 +4,8 @@ export const SILENT_AFTER_INTERVALS = 3;
 export const DEFAULT_REPORT_EVERY_S = 3600;
 /** No interval shorter than this is believed, s: a burst must not make a generator look silent soon after. */
 export const LEAST_REPORT_EVERY_S = 60;
-/** Fewer gaps than this say nothing about a 90 % quantile. */
-export const GAPS_NEEDED = 20;
+/** Fewer gaps than this say nothing of how often a generator reports. */
+const GAPS_NEEDED = 3;
 
 /** Whether a generator last heard at `lastHeardMs` is silent now. */
 export function isSilent(lastHeardMs: number, reportEveryS: number, nowMs: number): boolean {
@@ -14,7 +14,7 @@ export function isSilent(lastHeardMs: number, reportEveryS: number, nowMs: numbe
 
 /**
  * How often a generator reports: the 90 % quantile of the gaps between its packets, at least 60 s;
- * 3600 s until 24 h are heard and there are 20 gaps.
+ * 3600 s until 24 h are heard and there are 3 gaps.
  */
 export function reportEveryFromGaps(gapsS: readonly number[], heardForS: number): number {
   if (heardForS < 86_400 || gapsS.length < GAPS_NEEDED) return DEFAULT_REPORT_EVERY_S;
