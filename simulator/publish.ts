@@ -165,7 +165,8 @@ async function close(link: Link): Promise<void> {
     if (client.connected) client.publish(topicOf(link.gateway), presencePayload(link, false), { qos: 1, retain: true }, end);
     else {
       clearTimeout(late);
-      client.end(true);
+      // A gateway that the story kept off line from the start has no connection to end.
+      if (client.stream !== undefined) client.end(true);
       done();
     }
   });
