@@ -29,6 +29,8 @@ export type FoldState = {
   producing: OnOff | null;
   power: OnOff | null;
   tank: Sample | null;
+  /** Highest tank pressure since the present run was said to begin. */
+  runPeakKPa: number | null;
   system: Sample | null;
   spans: Partial<Record<Channel, ChannelSpan>>;
   spanDays: SpanDay[];
@@ -36,7 +38,7 @@ export type FoldState = {
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, system: null, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, runPeakKPa: null, system: null, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -92,9 +94,15 @@ export class GeneratorFold {
     const { state } = this;
     stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
     widenSpan(state.spans, channel, value);
-    if (channel === 'tank-pressure') state.tank = [value, atMs];
-    else if (channel === 'running' || channel === 'producing' || channel === 'power') state[channel] = switched(state[channel], value, atMs);
-    else if (channel.startsWith('system-pressure')) state.system = [value, atMs];
+    if (channel === 'tank-pressure') {
+      state.tank = [value, atMs];
+      if (state.runPeakKPa !== null && value > state.runPeakKPa) state.runPeakKPa = value;
+    } else if (channel === 'running' || channel === 'producing' || channel === 'power') {
+      const before = state[channel];
+      state[channel] = switched(before, value, atMs);
+      if (channel !== 'power' && before?.[0] !== value) state.runPeakKPa = value === 1 ? (state.tank?.[0] ?? 0) : null;
+    }
+    if (channel.startsWith('system-pressure')) state.system = [value, atMs];
   }
 
   readonly #sink = {

@@ -307,6 +307,7 @@ export class GeneratorWatch {
       sinceMs: heard ? state[1] : null,
       heardMs: heard ? state[2] : null,
       timesSaid: heard ? state[3] : 0,
+      runPeakKPa: this.fold.state.runPeakKPa,
       tankHolds: this.#tankHolds(heard ? state[1] : null),
       tankKPa: tank?.[0] ?? null,
       tankAtMs: tank?.[1] ?? null,

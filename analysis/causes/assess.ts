@@ -5,7 +5,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
-import { channelsHeard, type Fill, type Watched, WATCHED } from './day-series.ts';
+import { channelsHeard, type Fill, SCATTER_FLOOR, type Watched, WATCHED } from './day-series.ts';
 import type { Baseline } from './baseline.ts';
 import { type Epoch, epochOf, quarterBaseline, quarterEpoch } from './epochs.ts';
 import { evidenceFor, movementSentence } from './evidence.ts';
@@ -54,8 +54,8 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   for (const name of WATCHED) {
     const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
     if (epoch === undefined || epoch.points.length === 0) continue;
-    epochs.set(name, epoch);
-    const shift = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, 365));
+    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, 365));
+    epochs.set(name, { ...epoch, baseline });
     if (shift !== undefined) byDay.set(name, shift);
     const quarters = quarterBaseline(rows, epoch, known.fills);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
@@ -65,9 +65,12 @@ export function judgeDays(known: DaysKnown): DaysJudged {
 }
 
 function ruleOf(epoch: Epoch, settings: AnalysisSettings, band: BandShift | undefined, stepsPerYear: number): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), stepsPerYear, falseFindingsPerYear: settings.falseFindingsPerYear };
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: stepsPerYear === 365 && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), stepsPerYear, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
+/** Demand, delivery and run time wander about a level that is learned for longer; drop, nitrogen and pressures drift from the first day on. */
+const LEARN_DAYS = 60;
+/** Series that a moved band changes by itself. */
 const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
 
 function smallestOf(name: Watched, settings: AnalysisSettings): number {
@@ -122,7 +125,7 @@ class ChangeWatch {
     const baseline = quarterBaselines.get(name);
     if (baseline === undefined) return undefined;
     const quarters = quarterEpoch(rows, this.#openQuarters, epoch, baseline, this.#days.fills);
-    const byQuarter = findShift(quarters.points, baseline, rule);
+    const byQuarter = findShift(quarters.points, baseline, rule).shift;
     return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
   }
 
@@ -156,10 +159,10 @@ class ChangeWatch {
     });
   }
 
-  /** Whether demand and delivery rose by like amounts of gas: within a third of the larger. */
+  /** Whether demand and delivery rose by like amounts of gas: within half of the larger, as a day's scatter allows. */
   #equalAmounts(demand: Watching, delivery: Watching): boolean {
     const risen = ({ epoch, shift }: Watching): number => Math.exp(epoch.baseline.centre + shift.effect) - Math.exp(epoch.baseline.centre);
     const [a, b] = [risen(demand), risen(delivery)];
-    return Math.abs(a - b) < Math.max(a, b) / 3;
+    return Math.abs(a - b) < Math.max(a, b) / 2;
   }
 }

@@ -51,12 +51,18 @@ export function learnBaseline(points: readonly SeriesPoint[], name: Watched, fro
   return baselineFrom(learned, SCATTER_FLOOR[name]);
 }
 
+/**
+ * A baseline of few days knows neither middle nor scatter well: with 14 days a cumulative sum signals falsely several times as
+ * often as with both known (analysis/change/README.md). Scatter is widened by this over the number of days.
+ */
+const FEW_DAYS = 4;
+
 /** Middle and scatter of values that were good. @throws {RangeError} if there are none. */
 export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Baseline {
   const values = learned.map((point) => point.value);
   const centre = median(values);
   if (centre === undefined) throw new RangeError('Cannot learn a baseline as learned must hold a value: it is empty');
   const differences = values.slice(1).map((value, index) => (value - values[index]!) / Math.SQRT2);
-  const scatter = Math.max(mad(values) ?? 0, mad(differences, 0) ?? 0, floor) * (1 + 1.5 / values.length);
+  const scatter = Math.max(mad(values) ?? 0, mad(differences, 0) ?? 0, floor) * (1 + FEW_DAYS / values.length);
   return { centre, scatter, count: values.length, fromMs: learned[0]!.startMs, toMs: learned.at(-1)!.endMs };
 }

@@ -17,6 +17,8 @@ export type Present = {
   /** When the run state was last said: one lost packet must not make a run endless. */
   readonly heardMs: number | null;
   readonly timesSaid: number;
+  /** Highest tank pressure since the run was said to begin. */
+  readonly runPeakKPa: number | null;
   /** The tank has fallen over the last half hour: it is hardly being filled. */
   readonly falling: boolean;
   readonly tankKPa: number | null;
@@ -79,6 +81,7 @@ function neverStops(present: Present, normal: Normal): Condition[] {
   const limitMs = Math.max(3 * (usual?.longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
   if (present.falling && present.timesSaid < 3) return [];
+  if (hasStopped(present, normal)) return [];
   const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${usual === null ? 'not known yet' : minutes(usual.longestRunS * 1000)}.`;
   const cutOutKPa = usual?.stopKPa ?? normal.cutOutKPa;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
@@ -89,6 +92,12 @@ function neverStops(present: Present, normal: Normal): Condition[] {
   }
   const below = { says: `The tank is at ${kPa(tankKPa)} and doesn't reach the usual stop at ${kPa(cutOutKPa)}: more is drawn than is made, or less is made.`, for: 'runs-without-end' as const, weight: 0.5 };
   return [mixed('running', [['runs-without-end', 0.55], ['leak', 0.2], ['drain-stuck-open', 0.1], ['compressor-side', 0.15]], present.sinceMs, [{ says, for: 'runs-without-end', weight: 2 }, below])];
+}
+
+/** The tank came to its usual stop and has fallen since: the run ended, and the packet that said so was lost. */
+function hasStopped({ runPeakKPa, tankKPa }: Present, normal: Normal): boolean {
+  const stopKPa = normal.cycles.usual?.stopKPa ?? normal.cutOutKPa;
+  return runPeakKPa !== null && tankKPa !== null && stopKPa !== null && runPeakKPa > stopKPa - SWITCH_TOLERANCE_KPA && tankKPa < runPeakKPa - SWITCH_TOLERANCE_KPA;
 }
 
 function notStarting(present: Present, normal: Normal): Condition[] {

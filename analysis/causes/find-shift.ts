@@ -1,6 +1,6 @@
-import { startCusum, stepCusum } from '../change/cusum.ts';
+import { type CusumState, startCusum, stepCusum } from '../change/cusum.ts';
 import { limitForRunLength } from '../change/cusum-run-length.ts';
-import type { Baseline } from './baseline.ts';
+import { type Baseline, baselineFrom } from './baseline.ts';
 import type { SeriesPoint, Watched } from './day-series.ts';
 
 /** A series that left its baseline and has not come back. `effect` is the present level minus the baseline's middle. */
@@ -24,22 +24,28 @@ const CLIP_SD = 5;
 /** Each watched series has an own share of the price: eight directions that matter, by days and by quarters. */
 const STREAMS = 16;
 
-/** `watchFromMs`: values that begin before it are not looked at. */
-export type ShiftRule = { readonly watchFromMs: number; readonly smallest: number; readonly stepsPerYear: number; readonly falseFindingsPerYear: number };
+/** `watchFromMs`: values that begin before it are not looked at. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
+export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; readonly smallest: number; readonly stepsPerYear: number; readonly falseFindingsPerYear: number };
+
+/** It is worked out anew at every so many days learned. */
+const LEARN_STEP = 5;
+
+/** The shift, if there is one now, and the baseline as it was learned up to it. */
+export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline: Baseline };
 
 /**
  * Watch a series against its baseline with a two-sided tabular CUSUM (Page 1954) tuned to the smallest change that matters.
  *
  * Slack is half that change (in scatters, at least 0.5), so wobbles below it never add up. The limit comes from the
  * average run length that the price allows: with `falseFindingsPerYear` 0.05 over 16 streams, one false signal of a stream
- * in about 320 years of independent normal values; real days are not independent, so the price paid is measured on worlds
- * (analysis/README.md). At least two values are needed. A shift ends when three values in a row are within half the
- * smallest change.
+ * in about 320 years of independent normal values with known middle and scatter. Neither is known, so the baseline goes on
+ * learning: values are taken into it once both sums are back at 0. The price paid is measured: see
+ * analysis/README.md. At least two values are needed. A shift ends when three values in a row are within half the smallest change.
  */
-export function findShift(points: readonly SeriesPoint[], baseline: Baseline, rule: ShiftRule): Shift | undefined {
-  const slack = Math.max(0.5, rule.smallest / 2 / baseline.scatter);
-  const limit = Math.max(limitFor(slack, (rule.stepsPerYear * STREAMS) / rule.falseFindingsPerYear), CLIP_SD - slack + 0.5);
-  let sums = startCusum({ slackSd: slack, limitSd: limit });
+export function findShift(points: readonly SeriesPoint[], first: Baseline, rule: ShiftRule): ShiftResult {
+  const learner = startLearner(points, first, rule);
+  let baseline = first;
+  let sums = startSums(baseline, rule);
   let shift: { direction: 'up' | 'down'; onsetIndex: number; signalIndex: number } | undefined;
   let back = 0;
   for (let index = 0; index < points.length; index += 1) {
@@ -51,13 +57,51 @@ export function findShift(points: readonly SeriesPoint[], baseline: Baseline, ru
       if (back < 3) continue;
       shift = undefined;
       back = 0;
-      sums = startCusum({ slackSd: slack, limitSd: limit });
+      sums = startSums(baseline, rule);
     }
     const z = away / Math.hypot(baseline.scatter, point.se);
     sums = stepCusum(sums, Math.max(-CLIP_SD, Math.min(CLIP_SD, z)));
-    if (sums.signal !== null) shift = { direction: sums.signal, onsetIndex: index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps), signalIndex: index };
+    if (sums.signal !== null) {
+      shift = { direction: sums.signal, onsetIndex: index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps), signalIndex: index };
+      learner.drop();
+    } else if (learner.see(point, sums.up === 0 && sums.down === 0)) {
+      baseline = learner.baseline();
+      sums = startSums(baseline, rule);
+    }
   }
-  return shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) };
+  return { shift: shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
+}
+
+function startSums(baseline: Baseline, rule: ShiftRule): CusumState {
+  const slackSd = Math.max(0.5, rule.smallest / 2 / baseline.scatter);
+  const limitSd = Math.max(limitFor(slackSd, (rule.stepsPerYear * STREAMS) / rule.falseFindingsPerYear), CLIP_SD - slackSd + 0.5);
+  return startCusum({ slackSd, limitSd });
+}
+
+type Learner = { see(point: SeriesPoint, good: boolean): boolean; drop(): void; baseline(): Baseline };
+
+/** Values wait until the sums are back at 0; then they were good. */
+function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, learnDays }: ShiftRule): Learner {
+  const learned = points.filter((point) => point.startMs >= first.fromMs && point.endMs <= first.toMs);
+  let waiting: SeriesPoint[] = [];
+  let since = 0;
+  return {
+    see(point, good) {
+      if (learned.length >= learnDays || learned.length === 0) return false;
+      waiting.push(point);
+      if (!good) return false;
+      learned.push(...waiting);
+      since += waiting.length;
+      waiting = [];
+      if (since < LEARN_STEP) return false;
+      since = 0;
+      return true;
+    },
+    drop() {
+      waiting = [];
+    },
+    baseline: () => baselineFrom(learned, floor),
+  };
 }
 
 /** Mean of the last three values since `fromIndex`, as difference from the baseline, with its standard error. */

@@ -1,0 +1,69 @@
+// Issue: faults that go by the clock are known within the hour (design, section 6).
+import { describe, expect, test } from 'vitest';
+import { byClock, type Normal, type Present } from '../../../analysis/causes/by-clock.ts';
+import { rememberCycle, startRecentCycles } from '../../../analysis/causes/recent-cycles.ts';
+import { entrySchema } from '../../../shared/entry.ts';
+import type { GeneratorKey } from '../../../shared/ids.ts';
+import { HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
+
+const NOW_MS = Date.UTC(2026, 5, 1, 12);
+
+function cycles(stops: readonly number[]): Normal['cycles'] {
+  const recent = startRecentCycles();
+  for (const [index, stopKPa] of stops.entries()) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS - (stops.length - index) * HOUR_MS, runS: 300, restS: 3300, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa });
+  return recent;
+}
+
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700 };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, runPeakKPa: null, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
+const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
+const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service: typeof visit | undefined = undefined): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
+
+describe('byClock()', () => {
+  test('says nothing of a healthy rest or a healthy run', () => {
+    expect(causeOf({})).toEqual([]);
+    expect(causeOf({ running: true, sinceMs: NOW_MS - 5 * MINUTE_MS })).toEqual([]);
+  });
+
+  test('says no power, and then nothing else', () => {
+    expect(causeOf({ power: false, powerSinceMs: NOW_MS - 11 * MINUTE_MS, belowSinceMs: NOW_MS - HOUR_MS, tankKPa: 400 })).toEqual(['no-power']);
+    expect(causeOf({ power: false, powerSinceMs: NOW_MS - 5 * MINUTE_MS })).toEqual([]);
+  });
+
+  test('says not starting after ten minutes below cut-in', () => {
+    expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 11 * MINUTE_MS })).toEqual(['not-starting']);
+    expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
+  });
+
+  test('says a run without end past an hour, but not one that a lost packet makes, nor a filling', () => {
+    const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 705 };
+    expect(causeOf(run)).toEqual(['runs-without-end']);
+    expect(causeOf({ ...run, sinceMs: NOW_MS - 55 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...run, heardMs: run.sinceMs })).toEqual([]);
+    expect(causeOf({ ...run, falling: true, timesSaid: 2 })).toEqual([]);
+    expect(causeOf({ ...run, tankKPa: 600, filling: true })).toEqual([]);
+    expect(causeOf({ ...run, tankKPa: 640, runPeakKPa: 699 })).toEqual([]);
+  });
+
+  test('says stops short after two stops well below the usual one with usual starts', () => {
+    const short = [...Array.from({ length: 30 }, () => 700), 640, 632];
+    expect(causeOf({}, { cycles: cycles(short) })).toEqual(['stops-short']);
+    expect(causeOf({}, { cycles: cycles([...short.slice(0, 30), 640]) })).toEqual([]);
+  });
+
+  test('says a shut valve before half of the margin to the low-pressure signal is lost', () => {
+    const shut = { running: false, sinceMs: NOW_MS - 2 * HOUR_MS, tankHolds: true };
+    const halfOfMargin = 240 - (240 - 180) / 2;
+    expect(causeOf({ ...shut, systemKPa: halfOfMargin + 8 }, {}, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...shut, systemKPa: 238 }, {}, undefined)).toEqual([]);
+  });
+
+  test('after a visit, a rest that does not end while the piping holds is a bypass; without piping pressure a group', () => {
+    const shut = { running: false, sinceMs: NOW_MS - 2 * HOUR_MS, tankHolds: true };
+    expect(causeOf(shut, {}, visit)).toEqual(['supply-bypassed']);
+    const [condition] = byClock({ ...resting, ...shut, systemKPa: null, systemAtMs: null }, normal, visit);
+    expect(condition).toMatchObject({ cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] });
+    // The tank falls, so gas is drawn and nothing is shut.
+    expect(causeOf({ ...shut, tankHolds: false }, {}, visit)).toEqual([]);
+  });
+});

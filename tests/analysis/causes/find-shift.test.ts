@@ -1,0 +1,76 @@
+// World: seeded normal days. The tolerance of the false-signal count is three times its expectation plus two, for 60 generator-years.
+import { describe, expect, test } from 'vitest';
+import { baselineFrom } from '../../../analysis/causes/baseline.ts';
+import type { SeriesPoint } from '../../../analysis/causes/day-series.ts';
+import { findShift } from '../../../analysis/causes/find-shift.ts';
+import { shapeOf } from '../../../analysis/causes/shape.ts';
+import { DAY_MS } from '../../../shared/time.ts';
+import { normals, seeded } from '../change/world.ts';
+
+const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, smallest: 0.08, stepsPerYear: 365, falseFindingsPerYear: 0.05 };
+
+function days(seed: number, count: number, scatter: number, change: (day: number) => number): SeriesPoint[] {
+  const normal = normals(seeded(seed));
+  return Array.from({ length: count }, (_, day) => ({ startMs: day * DAY_MS, endMs: (day + 1) * DAY_MS, value: scatter * normal() + change(day), se: 0 }));
+}
+
+/** Day index of the first signal when the series is seen as it grows, or undefined. */
+function firstSignal(points: readonly SeriesPoint[]): number | undefined {
+  const baseline = baselineFrom(points.slice(0, 14), 0.02);
+  for (let count = 15; count <= points.length; count += 1) if (findShift(points.slice(0, count), baseline, RULE).shift !== undefined) return count - 1;
+  return undefined;
+}
+
+describe('findShift()', () => {
+  test('stays silent on healthy days: at most 2 false signals in 60 generator-years of one series', () => {
+    let falseSignals = 0;
+    for (let seed = 1; seed <= 60; seed += 1) if (firstSignal(days(seed, 379, 0.03, () => 0)) !== undefined) falseSignals += 1;
+    expect(falseSignals).toBeLessThanOrEqual(2);
+  });
+
+  test('finds a step of +20 % within four days and says its size', () => {
+    for (let seed = 100; seed < 120; seed += 1) {
+      const points = days(seed, 100, 0.03, (day) => (day >= 60 ? Math.log(1.2) : 0));
+      const signal = firstSignal(points);
+      expect(signal).toBeGreaterThanOrEqual(60);
+      expect(signal).toBeLessThanOrEqual(64);
+      const shift = findShift(points, baselineFrom(points.slice(0, 14), 0.02), RULE).shift!;
+      expect(shift.direction).toBe('up');
+      // Mean of three days of scatter 0.03 against a baseline of 14: 3 standard errors.
+      expect(Math.abs(shift.effect - Math.log(1.2))).toBeLessThan(0.075);
+    }
+  });
+
+  test('does not open on one wild day', () => {
+    const points = days(5, 60, 0.03, (day) => (day === 40 ? 2 : 0));
+    expect(firstSignal(points)).toBeUndefined();
+  });
+
+  test('ends a shift when three days are back', () => {
+    const points = days(6, 100, 0.02, (day) => (day >= 40 && day < 60 ? 0.3 : 0));
+    const baseline = baselineFrom(points.slice(0, 14), 0.02);
+    expect(findShift(points.slice(0, 60), baseline, RULE).shift).toBeDefined();
+    expect(findShift(points.slice(0, 64), baseline, RULE).shift).toBeUndefined();
+  });
+});
+
+describe('shapeOf()', () => {
+  test('tells a step from a ramp and brackets the onset', () => {
+    let stepsRight = 0;
+    let rampsRight = 0;
+    let onsetsIn = 0;
+    for (let seed = 200; seed < 240; seed += 1) {
+      for (const ramp of [false, true]) {
+        const points = days(seed, 80, 0.03, (day) => (day < 50 ? 0 : ramp ? 0.01 * (day - 49) : 0.3));
+        const baseline = baselineFrom(points.slice(0, 14), 0.02);
+        const { stepChance, onset } = shapeOf(points, baseline, findShift(points, baseline, RULE).shift!);
+        if (ramp && stepChance! < 0.3) rampsRight += 1;
+        if (!ramp && stepChance! > 0.7) stepsRight += 1;
+        if (onset.earliestMs! <= 50 * DAY_MS && onset.latestMs! >= 50 * DAY_MS) onsetsIn += 1;
+      }
+    }
+    expect(stepsRight).toBeGreaterThanOrEqual(38);
+    expect(rampsRight).toBeGreaterThanOrEqual(36);
+    expect(onsetsIn).toBeGreaterThanOrEqual(56);
+  });
+});

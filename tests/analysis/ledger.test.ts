@@ -1,0 +1,59 @@
+// Issue: an opened finding is never un-opened, and a person's word holds (design, section 4.3).
+import { describe, expect, test } from 'vitest';
+import { certainCondition, type Condition } from '../../analysis/causes/condition.ts';
+import { closeByPerson, type LedgerState, reconcile, startLedger } from '../../analysis/ledger.ts';
+import type { Finding } from '../../shared/finding.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
+import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
+
+const START_MS = Date.UTC(2026, 0, 1);
+const leak = (size = 5, probability = 0.9): Condition => ({ ...certainCondition('demand', 'leak', probability, START_MS, 'Demand rose.', false), size });
+const tick = (ledger: LedgerState, atMs: number, conditions: readonly Condition[], more: { judged?: boolean; served?: boolean; hidden?: readonly Condition['slot'][] } = {}): Finding[] =>
+  reconcile(ledger, { generator: 'a/b' as GeneratorKey, tickMs: atMs, conditions, hidden: new Set(more.hidden ?? []), judged: () => more.judged ?? true, settingsHash: 'x', servedSinceMs: () => more.served ?? false });
+
+describe('reconcile()', () => {
+  test('opens once, revises with history, and closes with a reason', () => {
+    const ledger = startLedger();
+    const [opened] = tick(ledger, START_MS, [leak()]);
+    expect(opened).toMatchObject({ state: 'new', openedAt: '2026-01-01T00:00:00.000Z', cause: 'leak', history: [{ cause: 'leak', probability: 0.9 }] });
+    expect(tick(ledger, START_MS + 600_000, [leak()])).toEqual([]);
+    const [revised] = tick(ledger, START_MS + HOUR_MS, [leak(5, 0.7)]);
+    expect(revised!.id).toBe(opened!.id);
+    expect(revised!.history).toHaveLength(2);
+    const [closed] = tick(ledger, START_MS + 10 * DAY_MS, []);
+    expect(closed).toMatchObject({ id: opened!.id, state: 'closed', closedReason: 'improved' });
+  });
+
+  test('is verifying after a visit until there is data enough, and comes back if it did not help', () => {
+    const ledger = startLedger();
+    tick(ledger, START_MS, [leak()]);
+    expect(tick(ledger, START_MS + DAY_MS, [], { judged: false, served: true })[0]).toMatchObject({ state: 'verifying' });
+    expect(tick(ledger, START_MS + 3 * DAY_MS, [leak()], { served: true })[0]).toMatchObject({ state: 'new' });
+  });
+
+  test('keeps a finding that another fault hides, and supersedes a fresh one that a broken gauge explains', () => {
+    const ledger = startLedger();
+    tick(ledger, START_MS, [leak()]);
+    const supply = certainCondition('supply', 'valve-left-shut', 0.9, START_MS, 'The piping sags.', true);
+    expect(tick(ledger, START_MS + HOUR_MS, [supply], { hidden: ['demand'] }).some((finding) => finding.state === 'closed')).toBe(false);
+    const sensor = certainCondition('sensor', 'sensor-fault', 0.95, START_MS, 'The gauge stands still.', false);
+    expect(tick(ledger, START_MS + 2 * HOUR_MS, [sensor], { hidden: ['demand', 'supply'] }).find((finding) => finding.cause === 'leak')).toMatchObject({ state: 'closed', closedReason: 'superseded' });
+  });
+
+  test('a finding closed by a person stays away until its condition has grown by half', () => {
+    const ledger = startLedger();
+    const [opened] = tick(ledger, START_MS, [leak(4)]);
+    expect(closeByPerson(ledger, opened!.id)).toBe(true);
+    expect(tick(ledger, START_MS + HOUR_MS, [leak(5)])).toEqual([]);
+    expect(tick(ledger, START_MS + 2 * HOUR_MS, [leak(6.1)])[0]).toMatchObject({ state: 'new' });
+  });
+
+  test('two causes at once are two findings that name each other', () => {
+    const ledger = startLedger();
+    const loading: Condition = { ...leak(), slot: 'delivery', cause: 'element-loading', causes: [{ cause: 'element-loading', probability: 1 }] };
+    const findings = tick(ledger, START_MS, [leak(), loading]);
+    expect(findings).toHaveLength(2);
+    expect(findings[0]!.id).not.toBe(findings[1]!.id);
+    for (const finding of findings) expect(finding.alongside).toEqual(findings.filter((other) => other !== finding).map((other) => other.id));
+  });
+});
