@@ -26,11 +26,14 @@ export const CAUSE_WORDS: Readonly<Record<Cause, string>> = {
   undetermined: "Can't tell which",
 };
 
-/** The family decides the shape and shade of a mark; words carry the meaning. */
+/**
+ * Which side a cause shows on decides the shape and shade of its mark; words carry the meaning. A bleed left open shows on the
+ * delivery side: what it lets go never reaches the tank.
+ */
 export type CauseShape = 'demand' | 'delivery' | 'running' | 'data';
 const SHAPES: Readonly<Record<CauseShape, readonly Cause[]>> = {
-  demand: ['leak', 'bleed-left-open', 'supply-bypassed', 'valve-left-shut', 'check-valve-leaking'],
-  delivery: ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline'],
+  demand: ['leak', 'supply-bypassed', 'valve-left-shut', 'check-valve-leaking'],
+  delivery: ['bleed-left-open', 'element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline'],
   running: ['not-starting', 'stops-short', 'runs-without-end'],
   data: ['sensor-fault', 'set-point-changed', 'no-power', 'data-gap', 'undetermined'],
 };

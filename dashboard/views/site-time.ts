@@ -41,9 +41,9 @@ export function dayNameWords(day: string): string {
   return formatter('UTC', 'day', { day: 'numeric', month: 'short' }).format(Date.parse(`${day}T00:00:00Z`));
 }
 
-/** How long ago: `just now`, `3 min ago`. A time that is still to come means that two clocks disagree, and is said so. */
+/** How long ago: `just now`, `3 min ago`. A time to come by more than 90 s means that two clocks disagree, and is said so. */
 export function ageWords(ms: number, nowMs: number): string {
-  if (ms - nowMs > 45_000) return `${spanWords(ms - nowMs)} ahead of the clock`;
+  if (ms - nowMs > 90_000) return `${spanWords(ms - nowMs)} ahead of the clock`;
   if (nowMs - ms < 10_000) return 'just now';
   return `${spanWords(nowMs - ms)} ago`;
 }

@@ -90,21 +90,22 @@ export function useStatus(): LiveStatus {
   return { status: status?.value, silentForMs: Math.max(lostAtMs === undefined || connected ? 0 : nowMs - lostAtMs, status === undefined ? 0 : nowMs - status.heardMs) };
 }
 
-/** The server's time, renewed every `everyMs` of ours for ages; the browser's own until the server was heard. */
+/** The server's time, renewed every `everyMs` of its own for ages, at most once a second; the browser's own until the server was heard. */
 export function useNowMs(everyMs = 5000): number {
   const [nowMs, setNowMs] = useState(() => serverNowMs() ?? Date.now());
+  const timeScale = status?.value.timeScale ?? 1;
   useEffect(() => {
     const renew = (): void => {
       if (status !== undefined) statusListeners.delete(renew);
       setNowMs(serverNowMs() ?? Date.now());
     };
-    const timer = window.setInterval(renew, everyMs);
+    const timer = window.setInterval(renew, Math.max(1000, everyMs / timeScale));
     if (status === undefined) statusListeners.add(renew);
     return () => {
       window.clearInterval(timer);
       statusListeners.delete(renew);
     };
-  }, [everyMs]);
+  }, [everyMs, timeScale]);
   return nowMs;
 }
 

@@ -1,4 +1,4 @@
-import { useEffect } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import type { GatewayRow } from '../../../shared/api.ts';
 import { REFUSAL_WORDS } from '../../views/domain-words.ts';
 import { group, valueWords } from '../../views/number-words.ts';
@@ -66,12 +66,14 @@ export function GatewaysPage(props: { readonly query: URLSearchParams }) {
 
 function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; readonly open: boolean }) {
   const { row, nowMs } = props;
+  // As it was when the page came; from then on the reader opens and shuts it.
+  const [open] = useState(props.open);
   const changed = row.changedAt === null ? '' : ` for ${spanWords(Math.max(0, nowMs - Date.parse(row.changedAt)))}`;
   const silent = row.generators.filter((one) => one.silent).length;
   const odd = row.generators.flatMap((one) => one.channels).filter((channel) => !channel.plausible).length;
   const refused = row.generators.flatMap((one) => one.refused).reduce((sum, one) => sum + one.count, 0);
   return (
-    <details class="gateway" open={props.open}>
+    <details class="gateway" open={open}>
       <summary>
         <strong>{row.gateway === null ? `${row.site}: gateway not named` : `${row.site}, gateway ${row.gateway}`}</strong>{' '}
         <span class={row.online === false ? 'silent' : 'quiet'}>
@@ -137,7 +139,7 @@ function GeneratorAt(props: { readonly site: string; readonly generator: Generat
                   {channel.fresh ? '' : 'was '}
                   {valueWords(channel.value, channel.unit)}
                 </td>
-                <td data-name="Sent as">{channel.sentUnit === null ? 'not known' : <code>{channel.sentUnit}</code>}</td>
+                <td data-name="Sent as">{channel.sentUnit !== null ? <code>{channel.sentUnit}</code> : channel.unit === '0/1' ? 'true or false' : 'not known'}</td>
                 <td data-name="Age" title={`${timeWords(Date.parse(channel.at), 'UTC')} UTC`}>
                   {channel.fresh ? '' : 'old: '}
                   {ageWords(Date.parse(channel.at), nowMs)}

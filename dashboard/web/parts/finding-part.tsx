@@ -4,7 +4,7 @@ import { CLOSING_WORDS, FINDING_STATE_WORDS } from '../../views/domain-words.ts'
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
 import { dateWords, timeWords } from '../../views/site-time.ts';
-import { rangeWords, waitWords } from '../../views/wait-words.ts';
+import { rangeWords, type WaitWords, waitWords } from '../../views/wait-words.ts';
 import { FindingActions } from './finding-actions.tsx';
 
 type Zoned = { readonly zone: string; readonly nowMs: number };
@@ -67,7 +67,12 @@ function State(props: { readonly finding: Finding } & Zoned) {
   );
 }
 
-const WAIT_BEFORE = { now: 'Should not wait: ', soon: 'Can wait until ', later: 'Can wait until ', none: 'Can wait: ' } as const;
+/** How long it can wait, as the start of a sentence. */
+function waitStart(wait: WaitWords): string {
+  if (wait.due === 'none') return 'Can wait: no end in sight.';
+  if (wait.due !== 'now') return `Can wait until ${wait.until}.`;
+  return wait.until === 'at once' ? 'Should not wait.' : `Should not wait: ${wait.until.replace(':', ' its date of')}.`;
+}
 
 function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;
@@ -75,10 +80,9 @@ function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Findi
   const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
   const range = detail.row.serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(detail.row.serviceBy, zone, nowMs)} (10 to 90\u00a0%).`;
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
-  const until = `${WAIT_BEFORE[wait.due]}${wait.until}`;
   return (
     <p>
-      <strong>{until.charAt(0).toUpperCase() + until.slice(1)}.</strong> {range}
+      <strong>{waitStart(wait)}</strong> {range}
       {due}
     </p>
   );
