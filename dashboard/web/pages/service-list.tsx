@@ -1,5 +1,6 @@
 import { useEffect } from 'preact/hooks';
 import type { ServiceListRow } from '../../../shared/api.ts';
+import { mustGoAtOnce } from '../../views/cause-words.ts';
 import { CAUSE_WORDS, LIMIT_WORDS, sureWords } from '../../views/domain-words.ts';
 import { group, NBSP } from '../../views/number-words.ts';
 import { dateWords, timeWords } from '../../views/site-time.ts';
@@ -32,7 +33,7 @@ export function ServiceListPage() {
           </a>
         </p>
       </div>
-      <p class="quiet">By when, the earliest first. As of {timeWords(nowMs, 'UTC')} UTC; days are those of UTC. From condition: when a limit is likely to be crossed. Due: by days or running hours.</p>
+      <p class="quiet">What should not wait stands first, then by date. As of {timeWords(nowMs, 'UTC')} UTC; days are those of UTC. From condition: when a limit is likely to be crossed. Due: by days or running hours.</p>
       {list.error !== undefined && (
         <p class="problem" role="alert">
           {list.error} <button type="button" onClick={list.reload}>Try again</button>
@@ -53,32 +54,51 @@ export function ServiceListPage() {
               <th scope="col">Why now</th>
             </tr>
           </thead>
-          <tbody>
-            {rows.map((row) => (
-              <ServiceRow key={`${row.site}/${row.generator}`} row={row} nowMs={nowMs} />
-            ))}
-          </tbody>
+          {groupsOf(rows, nowMs).map(({ name, members }) => (
+            <tbody key={name}>
+              <tr class="group">
+                <th colSpan={6} scope="rowgroup">
+                  {name} ({members.length})
+                </th>
+              </tr>
+              {members.map((row) => (
+                <ServiceRow key={`${row.site}/${row.generator}`} row={row} nowMs={nowMs} />
+              ))}
+            </tbody>
+          ))}
         </table>
       )}
     </>
   );
 }
 
-/** A cause that waits for nothing is dated by the last look of analysis. */
-function byWords(byMs: number | undefined, nowMs: number): string {
+/** What waits for nothing stands before what is only past its date: a shut valve is not outranked by an overdue service. */
+function groupsOf(rows: readonly ServiceListRow[], nowMs: number): readonly { readonly name: string; readonly members: readonly ServiceListRow[] }[] {
+  const atOnce = (row: ServiceListRow): boolean => mustGoAtOnce(row.cause);
+  const past = (row: ServiceListRow): boolean => !atOnce(row) && row.byAt !== null && Date.parse(row.byAt) <= nowMs;
+  return [
+    { name: 'Should not wait', members: rows.filter(atOnce) },
+    { name: 'At or past its date', members: rows.filter(past) },
+    { name: 'Can wait until its date', members: rows.filter((row) => !atOnce(row) && !past(row)) },
+  ].filter((group) => group.members.length > 0);
+}
+
+/** A date of today that comes from analysis' last look means: now. */
+function byWords(row: ServiceListRow, byMs: number | undefined, nowMs: number): string {
+  if (mustGoAtOnce(row.cause)) return 'at once';
   if (byMs === undefined) return 'no end in sight';
   if (byMs > nowMs) return dateWords(byMs, 'UTC', nowMs);
-  return nowMs - byMs < DAY_MS ? 'at once' : `past: ${dateWords(byMs, 'UTC', nowMs)}`;
+  return nowMs - byMs < DAY_MS ? 'now' : `past: ${dateWords(byMs, 'UTC', nowMs)}`;
 }
 
 function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
   const byMs = row.byAt === null ? undefined : Date.parse(row.byAt);
-  const soon = byMs !== undefined && byMs - nowMs < 7 * DAY_MS;
+  const soon = mustGoAtOnce(row.cause) || (byMs !== undefined && byMs - nowMs < 7 * DAY_MS);
   return (
     <tr>
       <td data-name="By when">
-        <span class={soon ? 'wait-soon' : 'number'}>{byWords(byMs, nowMs)}</span>
+        <span class={soon ? 'wait-soon' : 'number'}>{byWords(row, byMs, nowMs)}</span>
         <span class="under">
           {row.byBecause === 'condition' ? `from condition${row.limit === null ? '' : `: ${LIMIT_WORDS[row.limit]}`}` : row.byBecause === 'due' ? 'due by days or hours' : ''}
           {row.runHours !== null && `; hour meter ${group(row.runHours)}${NBSP}h`}

@@ -238,10 +238,19 @@ test('on paper the words of care stand whole, controls are gone and the ground i
   await settled(page, '/service-list');
   await page.evaluate(() => window.dispatchEvent(new Event('beforeprint')));
   await page.emulateMedia({ media: 'print', colorScheme: 'dark' });
+  await shoot(page, 'paper');
   expect(await page.locator('.care').innerText()).toContain('licensed person and the authority');
   expect(await page.getByRole('button', { name: 'Print' }).isVisible()).toBe(false);
   expect(await page.evaluate(() => getComputedStyle(document.body).backgroundColor)).toBe('rgb(255, 255, 255)');
   expect(await page.locator('.service thead').isVisible()).toBe(true);
+  await context.close();
+});
+
+test('on the service list what should not wait stands before what is past its date', async () => {
+  const { page, context } = await openPage(browser, WIDE);
+  await settled(page, '/service-list');
+  expect(await page.locator('.service .group').allInnerTexts()).toEqual(['Should not wait (2)', expect.stringMatching(/^Can wait until its date/)]);
+  expect(await page.locator('.service tbody').first().locator('.cause').allInnerTexts()).toEqual(['a valve was left shut', 'the compressor does not start']);
   await context.close();
 });
 
