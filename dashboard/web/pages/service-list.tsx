@@ -91,6 +91,12 @@ function byWords(row: ServiceListRow, byMs: number | undefined, nowMs: number): 
   return nowMs - byMs < DAY_MS ? 'now' : `past: ${dateWords(byMs, 'UTC', nowMs)}`;
 }
 
+function becauseWords(row: ServiceListRow): string {
+  if (mustGoAtOnce(row.cause)) return 'this cause should not wait';
+  if (row.byBecause === 'condition') return row.limit === null ? 'from condition' : `from condition: limit of ${LIMIT_WORDS[row.limit]}`;
+  return row.byBecause === 'due' ? 'due by days or hours' : 'no date';
+}
+
 function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
   const byMs = row.byAt === null ? undefined : Date.parse(row.byAt);
@@ -100,7 +106,7 @@ function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: numbe
       <td data-name="By when">
         <span class={soon ? 'wait-soon' : 'number'}>{byWords(row, byMs, nowMs)}</span>
         <span class="under">
-          {row.byBecause === 'condition' ? `from condition${row.limit === null ? '' : `: ${LIMIT_WORDS[row.limit]}`}` : row.byBecause === 'due' ? 'due by days or hours' : ''}
+          {becauseWords(row)}
           {row.runHours !== null && `; hour meter ${group(row.runHours)}${NBSP}h`}
         </span>
       </td>
