@@ -45,15 +45,15 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
   const asked = new Map<number, { resolve(): void; reject(error: Error): void }>();
   const room: (() => void)[] = [];
   let state = { lastTickMs: 0, report: { at: null, ranking: [], findings: [] } as RankingReport };
-  let weight = 0;
   let lastId = 0;
-  let failure: Error | undefined;
+  /** What is on its way, and what ended it. */
+  const flow: { weight: number; failure: Error | undefined } = { weight: 0, failure: undefined };
   let ready: { resolve(): void; reject(error: Error): void } | undefined;
   let closed: (() => void) | undefined;
 
   const failWith = (error: Error): void => {
-    if (failure !== undefined) return;
-    failure = error;
+    if (flow.failure !== undefined) return;
+    flow.failure = error;
     ready?.reject(error);
     for (const one of asked.values()) one.reject(error);
     asked.clear();
@@ -75,8 +75,8 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
         ready?.resolve();
         break;
       case 'taken':
-        weight -= message.weight;
-        if (weight < MOST_WAITING) for (const go of room.splice(0)) go();
+        flow.weight -= message.weight;
+        if (flow.weight < MOST_WAITING) for (const go of room.splice(0)) go();
         break;
       case 'done':
         state = message;
@@ -108,7 +108,7 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
 
   const request = (make: (id: number) => ToWorker): Promise<void> =>
     new Promise((resolve, reject) => {
-      if (failure !== undefined) return reject(failure);
+      if (flow.failure !== undefined) return reject(flow.failure);
       lastId += 1;
       asked.set(lastId, { resolve, reject });
       post(make(lastId));
@@ -119,26 +119,26 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
 
   return {
     async room() {
-      while (weight >= MOST_WAITING && failure === undefined) await new Promise<void>((resolve) => room.push(resolve));
-      if (failure !== undefined) throw failure;
+      while (flow.weight >= MOST_WAITING && flow.failure === undefined) await new Promise<void>((resolve) => room.push(resolve));
+      if (flow.failure !== undefined) throw flow.failure;
     },
     feed(event, give = false) {
-      weight += weightOf(event);
+      flow.weight += weightOf(event);
       post({ kind: 'event', event }, give && event.kind === 'readings' ? buffersOf(event.batch) : []);
     },
     advanceTo: (receivedMs) => request((id) => ({ kind: 'advance', id, receivedMs })),
     save: () => request((id) => ({ kind: 'save', id })),
     lastTickMs: () => state.lastTickMs,
     report: () => state.report,
-    waiting: () => weight,
+    waiting: () => flow.weight,
     async close() {
-      if (failure === undefined) {
+      if (flow.failure === undefined) {
         await new Promise<void>((resolve) => {
           closed = resolve;
           post({ kind: 'close' });
         });
         // What follows is the end we asked for, no failure.
-        failure ??= new Error('the analysis is closed');
+        flow.failure ??= new Error('the analysis is closed');
       }
       await worker.terminate();
     },

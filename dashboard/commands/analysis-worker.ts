@@ -81,6 +81,11 @@ function fail(error: unknown): void {
   say({ kind: 'failed', message: known.message, stack: [known.stack, known.cause instanceof Error ? known.cause.stack : ''].join('\n') });
 }
 
+async function open(): Promise<void> {
+  analysis = await openAnalysis({ records, readings, settings: start.settings, log });
+  say({ kind: 'ready', lastTickMs: analysis.lastTickMs(), report: analysis.report() });
+}
+
 let chain: Promise<void> = Promise.resolve();
 let broken = false;
 port.on('message', (message: ToWorker) => {
@@ -100,13 +105,8 @@ port.on('message', (message: ToWorker) => {
 });
 
 // After a failure nothing more is folded: the log in the store is whole, and the next start goes on from the last save.
-chain = openAnalysis({ records, readings, settings: start.settings, log })
-  .then((opened) => {
-    analysis = opened;
-    say({ kind: 'ready', lastTickMs: opened.lastTickMs(), report: opened.report() });
-  })
-  .catch((error: unknown) => {
-    broken = true;
-    fail(error);
-  });
+chain = open().catch((error: unknown) => {
+  broken = true;
+  fail(error);
+});
 

@@ -37,7 +37,7 @@ export const checkConfig = defineCommand({
 });
 
 function cells(setting: Setting): string[] {
-  const show = (value: unknown): string => (value === undefined ? '–' : typeof value === 'object' ? JSON.stringify(value) : String(value));
+  const show = (value: unknown): string => (value === undefined ? '–' : typeof value === 'string' ? value : JSON.stringify(value));
   return [setting.environment === '' ? `${setting.key}:` : setting.environment, setting.secret ? show(hidden(setting.value)) : show(setting.value), setting.from, show(setting.fallback), setting.says];
 }
 

@@ -28,5 +28,5 @@ const ANALYSIS_SAYS: Readonly<Record<string, string>> = {
 };
 
 function shown(value: unknown): string {
-  return value === undefined ? '–' : `\`${String(value)}\``;
+  return value === undefined ? '–' : `\`${typeof value === 'string' ? value : JSON.stringify(value)}\``;
 }

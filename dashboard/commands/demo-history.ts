@@ -1,4 +1,3 @@
-import { once } from 'node:events';
 import { Worker } from 'node:worker_threads';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import { DAY_MS, TICK_MS } from '../../shared/time.ts';
@@ -71,7 +70,7 @@ function queueOf<T>(worker: Worker): { next(): Promise<T> } {
     failure = error instanceof Error ? error : new Error(String(error));
     wake();
   });
-  void once(worker, 'exit').then(() => {
+  worker.on('exit', () => {
     failure ??= new Error('the simulation ended before its time');
     wake();
   });

@@ -106,7 +106,7 @@ async function keepEvent(event: Exclude<LogEvent, { kind: 'readings' }>, receive
     case 'presence':
       await records.savePresence(event.event);
       return event;
-    case 'quarantine':
+    default:
       return event;
   }
 }

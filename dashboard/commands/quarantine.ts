@@ -35,7 +35,7 @@ export const quarantine = defineCommand({
     const limit = numberOf('limit', values.limit, 50, 1, 10_000);
     const query = new URLSearchParams({ ...(reason === undefined ? {} : { reason }), ...(values.generator === undefined ? {} : { generator: values.generator }) });
     const items = await askServerOrRecords<readonly QuarantineItem[]>(context, values.data, {
-      online: (api) => api.list<QuarantineItem>(`/api/v1/quarantine?${query}`, limit),
+      online: (api) => api.list<QuarantineItem>(`/api/v1/quarantine?${query.toString()}`, limit),
       offline: (records) => records.quarantined({ released: false, limit, ...(reason === undefined ? {} : { reason }), ...(values.generator === undefined ? {} : { generator: values.generator }) }),
     });
     terminal.out(values.json === true ? JSON.stringify(items, null, 2) : shown(items, terminal.columns));

@@ -75,7 +75,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
   const { foundation, config, clock, log, registry } = params;
   const { readings, records, link } = foundation;
   const failed = deferredError();
-  void foundation.failed.then(failed.fail);
+  void foundation.failed.then((error) => failed.fail(error));
 
   const ingest = await startIngest({
     readings: withRoom(readings, link),
@@ -87,7 +87,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
     source: params.source,
   });
   let server: Server | undefined;
-  const pump = startTickPump({ link, committedThroughMs: () => ingest.committedThroughMs(), onTick: () => server?.ticked(), onFailure: failed.fail });
+  const pump = startTickPump({ link, committedThroughMs: () => ingest.committedThroughMs(), onTick: () => server?.ticked(), onFailure: (error) => failed.fail(error) });
   const entered = (entry: Entry): void => pump.tell(Date.parse(entry.recordedAt), { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry });
   try {
     server = await startServer({
