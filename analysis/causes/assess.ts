@@ -103,7 +103,7 @@ class ChangeWatch {
     const drop = this.#watch('elementDrop');
     const nitrogen = this.#watch('nitrogen');
     const found: (Condition | undefined)[] = [];
-    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, delivery?.shift.direction === 'up' ? ['demand', 'delivery', 'system'] : ['demand', 'system'], delivery));
+    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, delivery?.shift.direction === 'down' ? ['demand', 'system'] : ['demand', 'delivery', 'system'], delivery));
     else if (demand !== undefined && demand.byDay && demand.shift.effect < -DEMAND_LOST) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], undefined));
     const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
     if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], undefined));

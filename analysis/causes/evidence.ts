@@ -2,7 +2,8 @@ import type { DayRow } from '../../shared/cycle.ts';
 import type { Evidence } from '../../shared/finding.ts';
 import type { Epoch } from './epochs.ts';
 import { presentLevel } from './find-shift.ts';
-import type { Weighed } from './weigh-causes.ts';
+import { SIGNATURES, type SignedCause } from './signatures.ts';
+import type { Feature, Weighed } from './weigh-causes.ts';
 import type { Watched } from './day-series.ts';
 
 /** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
@@ -11,26 +12,32 @@ const WORTH_SAYING = 0.4;
 export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null };
 
 /**
- * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against the
- * likeliest rival, strongest first.
+ * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against all other
+ * causes, weighted by how often they happen; strongest first.
  */
 export function evidenceFor(weighed: Weighed, context: Context): Evidence[] {
-  const [first, second] = weighed.causes;
+  const first = weighed.causes[0];
   if (first === undefined) return [];
   const evidence: Evidence[] = [];
   for (const feature of weighed.features) {
-    const mine = feature.logLikelihoods.get(first.cause)!;
-    const rival = second === undefined ? meanOfOthers([...feature.logLikelihoods.values()]) : feature.logLikelihoods.get(second.cause)!;
     // Adding 0 makes a plain 0 of −0, which JSON would not keep.
-    const weight = Math.round((mine - rival) * 10) / 10 + 0;
+    const weight = Math.round((feature.logLikelihoods.get(first.cause)! - logOfOthers(feature, first.cause)) * 10) / 10 + 0;
     const says = sentence(feature.about, context);
     if (says !== undefined && (Math.abs(weight) >= WORTH_SAYING || feature.about === 'demand' || feature.about === 'delivery')) evidence.push({ says, for: first.cause, weight });
   }
   return evidence.sort((a, b) => Math.abs(b.weight) - Math.abs(a.weight) || (a.says < b.says ? -1 : 1));
 }
 
-function meanOfOthers(logs: readonly number[]): number {
-  return logs.reduce((sum, log) => sum + log, 0) / Math.max(1, logs.length);
+/** Logarithm of the mean likelihood of a feature under all causes but one. */
+function logOfOthers(feature: Feature, but: SignedCause): number {
+  let sum = 0;
+  let rates = 0;
+  for (const [cause, log] of feature.logLikelihoods) {
+    if (cause === but) continue;
+    sum += SIGNATURES[cause].perYear * Math.exp(log);
+    rates += SIGNATURES[cause].perYear;
+  }
+  return Math.log(sum / rates);
 }
 
 function sentence(about: Weighed['features'][number]['about'], context: Context): string | undefined {

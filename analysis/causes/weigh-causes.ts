@@ -16,7 +16,7 @@ export type Observation = {
   readonly equalAmounts: boolean | null;
 };
 
-/** What one observed thing says about each candidate: natural logarithms of likelihoods. */
+/** What one observed thing says about every cause, candidate or not: natural logarithms of likelihoods. */
 export type Feature = { readonly about: SignatureSeries | 'shape' | 'visit' | 'amounts'; readonly logLikelihoods: ReadonlyMap<SignedCause, number> };
 export type Weighed = { readonly causes: readonly (CauseProbability & { readonly cause: SignedCause })[]; readonly features: readonly Feature[] };
 
@@ -32,7 +32,7 @@ const CHANCE_AFTER_VISIT = 0.02;
  * in truth, which makes the result too sure; the logarithms are therefore damped by `INDEPENDENCE`.
  */
 export function weighCauses(candidates: readonly SignedCause[], seen: Observation): Weighed {
-  const features = featuresOf(candidates, seen);
+  const features = featuresOf(seen);
   const logs = candidates.map((cause) => Math.log(SIGNATURES[cause].perYear) + features.reduce((sum, feature) => sum + INDEPENDENCE * feature.logLikelihoods.get(cause)!, 0));
   const most = Math.max(...logs);
   const weights = logs.map((log) => Math.exp(log - most));
@@ -44,23 +44,25 @@ export function weighCauses(candidates: readonly SignedCause[], seen: Observatio
 /** Share of each feature's logarithm that counts: series moved by one cause share their noise. A judgement, to be calibrated. */
 const INDEPENDENCE = 0.8;
 
-function featuresOf(candidates: readonly SignedCause[], seen: Observation): Feature[] {
+const ALL = Object.keys(SIGNATURES) as SignedCause[];
+
+function featuresOf(seen: Observation): Feature[] {
   const features: Feature[] = seen.movements.map((movement) => {
     const [up, flat, down] = directionChances(movement);
-    return feature(candidates, movement.series, (cause) => {
+    return feature(movement.series, (cause) => {
       const [u, f, d] = chancesOf(cause, movement.series);
       return u * up + f * flat + d * down;
     });
   });
   const { stepChance, afterVisit, equalAmounts } = seen;
-  if (stepChance !== null) features.push(feature(candidates, 'shape', (cause) => SIGNATURES[cause].step * stepChance + (1 - SIGNATURES[cause].step) * (1 - stepChance)));
-  if (afterVisit !== null) features.push(feature(candidates, 'visit', (cause) => (afterVisit ? Math.max(SIGNATURES[cause].afterVisit, CHANCE_AFTER_VISIT) : 1 - SIGNATURES[cause].afterVisit)));
-  if (equalAmounts !== null) features.push(feature(candidates, 'amounts', (cause) => (cause === 'check-valve-leaking' ? (equalAmounts ? 0.9 : 0.1) : equalAmounts ? 0.15 : 0.85)));
+  if (stepChance !== null) features.push(feature('shape', (cause) => SIGNATURES[cause].step * stepChance + (1 - SIGNATURES[cause].step) * (1 - stepChance)));
+  if (afterVisit !== null) features.push(feature('visit', (cause) => (afterVisit ? Math.max(SIGNATURES[cause].afterVisit, CHANCE_AFTER_VISIT) : 1 - SIGNATURES[cause].afterVisit)));
+  if (equalAmounts !== null) features.push(feature('amounts', (cause) => (cause === 'check-valve-leaking' ? (equalAmounts ? 0.9 : 0.1) : equalAmounts ? 0.15 : 0.85)));
   return features;
 }
 
-function feature(candidates: readonly SignedCause[], about: Feature['about'], likelihood: (cause: SignedCause) => number): Feature {
-  return { about, logLikelihoods: new Map(candidates.map((cause) => [cause, Math.log(likelihood(cause))])) };
+function feature(about: Feature['about'], likelihood: (cause: SignedCause) => number): Feature {
+  return { about, logLikelihoods: new Map(ALL.map((cause) => [cause, Math.log(likelihood(cause))])) };
 }
 
 /** Chances that the true movement is up, flat or down. */
