@@ -6,9 +6,11 @@ import { importsOf, sourceFiles } from './sources.ts';
 /** A room, and the rooms that its files may import besides itself; `types:` before one means types only. */
 const TABLE: readonly (readonly [room: string, mayImport: readonly string[]])[] = [
   ['shared/store', ['shared']],
+  // Recordings are read and written for every room; they know the stores' ports by type only.
+  ['shared/recording', ['shared', 'types:shared/store']],
   ['shared', []],
   ['simulator', ['shared']],
-  ['ingest', ['shared', 'shared/store']],
+  ['ingest', ['shared', 'shared/store', 'shared/recording']],
   ['analysis/change', []],
   ['analysis/cycles', ['shared', 'analysis/change']],
   ['analysis/causes', ['shared', 'analysis/change']],
@@ -21,7 +23,7 @@ const TABLE: readonly (readonly [room: string, mayImport: readonly string[]])[] 
   ['dashboard/notices', ['shared', 'shared/store']],
   ['dashboard/server', ['shared', 'shared/store', 'dashboard/views', 'dashboard/planning', 'dashboard/notices']],
   ['dashboard/web', ['types:shared', 'dashboard/views']],
-  ['dashboard/commands', ['shared', 'shared/store', 'simulator', 'ingest', 'analysis', 'analysis/scoring', 'dashboard/server', 'dashboard/views', 'dashboard/planning', 'dashboard/notices']],
+  ['dashboard/commands', ['shared', 'shared/store', 'shared/recording', 'simulator', 'ingest', 'analysis', 'analysis/scoring', 'dashboard/server', 'dashboard/views', 'dashboard/planning', 'dashboard/notices']],
 ];
 
 function roomOf(path: string): string | undefined {

@@ -2,6 +2,7 @@
 import { existsSync } from 'node:fs';
 import { join, posix } from 'node:path';
 import { expect, test } from 'vitest';
+import { SERVERS } from '../servers.mjs';
 import { filesBelow, ROOMS, ROOT, sourceFiles } from './sources.ts';
 
 const code = ROOMS.flatMap(filesBelow).filter((path) => /\.tsx?$/.test(path));
@@ -23,6 +24,14 @@ test('no test is switched off, focused or left to be written', () => {
 });
 
 test('each test file says in its first line where its expectations come from', () => {
-  const silent = sourceFiles(['tests']).filter((file) => /\.test\.tsx?$/.test(file.path) && !/^\/\/ (Source|Reference|World|Issue):/.test(file.text));
+  const silent = sourceFiles(['tests']).filter((file) => /\.test\.tsx?$/.test(file.path) && !/^\/\/ (Source|Reference|World|Issue|Identity):/.test(file.text));
   expect(silent.map((file) => file.path)).toEqual([]);
+});
+
+test('each test that starts a server is listed by it, so that it is left out by name where that server is missing', () => {
+  const starts: Readonly<Record<string, RegExp>> = { mosquitto: /\bstartMosquitto\(|'mosquitto/, influxd: /\bstartInflux\w*\(|'influxd'/, postgres: /\bstartPostgres\w*\(|'initdb'/, chromium: /\/real-pages\.ts'|chromium\.launch/ };
+  const tests = sourceFiles(['tests']).filter((file) => file.path.endsWith('.test.ts') && !file.path.startsWith('tests/house/'));
+  for (const [server, pattern] of Object.entries(starts)) {
+    expect([server, tests.filter((file) => pattern.test(file.code)).map((file) => file.path)]).toEqual([server, [...(SERVERS[server]?.tests ?? [])].sort()]);
+  }
 });

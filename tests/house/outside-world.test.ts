@@ -11,7 +11,7 @@ const OUTSIDE: readonly (readonly [what: string, pattern: RegExp])[] = [
   ['the terminal', /\bconsole\.|\bprocess\.(stdout|stderr|stdin)\b/],
 ];
 
-const NETWORK_PLACES = ['ingest/session', 'shared/store/influxdb', 'shared/store/postgresql', 'simulator/publish', 'dashboard/server/', 'dashboard/notices/', ...SHELL];
+const NETWORK_PLACES = ['ingest/session', 'ingest/embedded-broker', 'shared/store/influxdb', 'shared/store/postgresql', 'simulator/publish', 'dashboard/server/', 'dashboard/notices/', ...SHELL];
 const NETWORK_PACKAGES = /^(node:)?(net|http|https|http2|tls|dgram|dns)$|^(mqtt|aedes|express|ws|pg|undici)$|^@influxdata\//;
 
 function touches(files: readonly SourceFile[]): string[] {
