@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import type { LatestValue } from '../../shared/api.ts';
-import { baseChannel, type Channel, channelRule, CHANNELS } from '../../shared/channels.ts';
+import { baseChannel, type Channel, channelRule, CHANNELS, type Quantity } from '../../shared/channels.ts';
 import { cannotTell, seesOf } from '../../shared/distinguish.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
@@ -44,7 +44,7 @@ export async function latestValues(params: Pick<ServerParams, 'readings' | 'inge
     const list = values.get(generator) ?? [];
     list.push(latestValue({
       channel, value, atMs, nowMs, lastHeardMs: one.lastHeardMs ?? 0, reportEveryS: reportEveryS(one.registered, params.ingest) ?? DEFAULT_REPORT_EVERY_S,
-      words: { label: labelOf(channel), unit: rule.keptUnit, state: rule.quantity === 'state' },
+      words: { label: labelOf(channel), unit: rule.keptUnit, slow: SLOW.has(rule.quantity) },
     }));
     values.set(generator, list);
   }
@@ -52,6 +52,8 @@ export async function latestValues(params: Pick<ServerParams, 'readings' | 'inge
   return values;
 }
 
+/** What gateways send on change or hourly and not with every report. */
+const SLOW: ReadonlySet<Quantity> = new Set(['state', 'duration', 'count', 'temperature', 'relative-humidity']);
 const ORDER = Object.keys(CHANNELS);
 function orderOf(channel: Channel): number {
   return ORDER.indexOf(baseChannel(channel));

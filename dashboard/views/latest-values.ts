@@ -2,11 +2,11 @@ import type { LatestValue } from '../../shared/api.ts';
 import type { Channel } from '../../shared/channels.ts';
 
 const MINUTE_MS = 60_000;
-/** A run state is sent on change and at least hourly, and holds 75 min. */
-const STATE_HOLDS_MS = 75 * MINUTE_MS;
+/** States, counters and temperatures are sent on change or hourly, and hold 75 min. */
+const SLOW_HOLDS_MS = 75 * MINUTE_MS;
 
 /** What is said about a channel beside its value; from the table of channels. */
-export type ChannelWords = { readonly label: string; readonly unit: string; readonly state: boolean };
+export type ChannelWords = { readonly label: string; readonly unit: string; /** Sent on change or hourly, not with every report. */ readonly slow: boolean };
 
 /** Age up to which a value counts as present, ms: three reports, and never less than 5 min. */
 export function freshForMs(reportEveryS: number): number {
@@ -14,7 +14,7 @@ export function freshForMs(reportEveryS: number): number {
 }
 
 /**
- * The newest value of a channel with its unit and age. A state that is sent on change stays fresh for 75 min, but only
+ * The newest value of a channel with its unit and age. What is sent on change or hourly stays fresh for 75 min, but only
  * while the generator itself is heard: a last value is never shown as live.
  */
 export function latestValue(params: {
@@ -29,6 +29,6 @@ export function latestValue(params: {
   const { channel, value, atMs, words, nowMs } = params;
   const limitMs = freshForMs(params.reportEveryS);
   const heard = nowMs - params.lastHeardMs <= limitMs;
-  const fresh = words.state ? heard && nowMs - atMs <= Math.max(limitMs, STATE_HOLDS_MS) : nowMs - atMs <= limitMs;
+  const fresh = words.slow ? heard && nowMs - atMs <= Math.max(limitMs, SLOW_HOLDS_MS) : nowMs - atMs <= limitMs;
   return { channel, label: words.label, value, unit: words.unit, at: new Date(atMs).toISOString(), fresh };
 }

@@ -32,7 +32,7 @@ test('freshForMs() is three reports, never less than 5 min', () => {
 
 test('latestValue() keeps a run state for 75 min, but only of a generator that is heard', () => {
   const nowMs = 1e12;
-  const value = (channel: 'running' | 'tank-pressure', ageMin: number, heardMin: number): boolean => latestValue({ channel, value: 1, atMs: nowMs - ageMin * 60_000, words: { label: '', unit: '', state: channel === 'running' }, reportEveryS: 60, lastHeardMs: nowMs - heardMin * 60_000, nowMs }).fresh;
+  const value = (channel: 'running' | 'tank-pressure', ageMin: number, heardMin: number): boolean => latestValue({ channel, value: 1, atMs: nowMs - ageMin * 60_000, words: { label: '', unit: '', slow: channel === 'running' }, reportEveryS: 60, lastHeardMs: nowMs - heardMin * 60_000, nowMs }).fresh;
   expect([value('tank-pressure', 5, 0), value('tank-pressure', 5.1, 0)]).toEqual([true, false]);
   expect([value('running', 75, 1), value('running', 75.1, 1), value('running', 10, 6)]).toEqual([true, false, false]);
 });
