@@ -1,28 +1,12 @@
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { LogEvent } from '../shared/log-event.ts';
-import type { QuarantineItem, QuarantineReason } from '../shared/quarantine.ts';
 import { generatorsOf, type RegisteredGenerator, type SiteRecord } from '../shared/registry.ts';
 import { collectProblems, type Problems } from '../shared/recording/lines.ts';
 import { readEvents, readPackets, readSites, readVisits } from '../shared/recording/read-recording.ts';
 import { parseTopic } from '../shared/topics.ts';
 import type { RegistryLookup } from './accept.ts';
-import { createReader } from './recording-reader.ts';
+import { createReader, type ImportCounts, type ImportParams } from './recording-reader.ts';
 
-export type ImportParams = {
-  readonly folder: string;
-  /** Present time: a device time far ahead of it doesn't stand in for a missing `at`. */
-  readonly nowMs: number;
-  /** Where the recording itself has no registry for a generator. */
-  readonly registry?: RegistryLookup;
-  /** Only these generators; presence, registry and entries of the others are left out too. */
-  readonly only?: (generator: GeneratorKey) => boolean;
-  /** Stamp everything with this receipt instead of what the recording says: for generators that have a history here. */
-  readonly receivedMs?: number;
-  /** Every refused item as quarantine would keep it. */
-  readonly onRefused?: (item: QuarantineItem) => void;
-};
-
-export type ImportCounts = { packets: number; readings: number; presence: number; entries: number; registryChanges: number; closings: number; passedOver: number; readonly refused: Map<QuarantineReason, number> };
 /** `counts` and `problems` are complete when `events` has ended. */
 export type RecordingImport = { readonly events: AsyncIterable<LogEvent>; readonly counts: ImportCounts; readonly problems: Problems };
 

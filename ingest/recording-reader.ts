@@ -1,16 +1,31 @@
 import type { Channel } from '../shared/channels.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { LogEvent } from '../shared/log-event.ts';
-import type { QuarantineReason } from '../shared/quarantine.ts';
+import type { QuarantineItem, QuarantineReason } from '../shared/quarantine.ts';
 import { batchBuilder } from '../shared/reading-batch.ts';
 import type { RecordedPacket } from '../shared/recording/read-recording.ts';
 import { MINUTE_MS } from '../shared/time.ts';
 import type { Topic } from '../shared/topics.ts';
 import { createAcceptor, type RegistryLookup } from './accept.ts';
 import type { SenmlRecord } from './decode-pack.ts';
-import type { ImportCounts, ImportParams } from './import-recording.ts';
 import { openParsed, quarantineItems } from './judge-packet.ts';
 import { MOST_AHEAD_MINUTES, type Refusal } from './refusal.ts';
+
+export type ImportParams = {
+  readonly folder: string;
+  /** Present time: a device time far ahead of it doesn't stand in for a missing `at`. */
+  readonly nowMs: number;
+  /** Where the recording itself has no registry for a generator. */
+  readonly registry?: RegistryLookup;
+  /** Only these generators; presence, registry and entries of the others are left out too. */
+  readonly only?: (generator: GeneratorKey) => boolean;
+  /** Stamp everything with this receipt instead of what the recording says: for generators that have a history here. */
+  readonly receivedMs?: number;
+  /** Every refused item as quarantine would keep it. */
+  readonly onRefused?: (item: QuarantineItem) => void;
+};
+
+export type ImportCounts = { packets: number; readings: number; presence: number; entries: number; registryChanges: number; closings: number; passedOver: number; readonly refused: Map<QuarantineReason, number> };
 
 /** Records that may wait until their `%` is clear. */
 const MAX_UNCLEAR = 500_000;
