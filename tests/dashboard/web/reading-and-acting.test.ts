@@ -254,6 +254,18 @@ test('on the service list what should not wait stands before what is past its da
   await context.close();
 });
 
+test('on a phone the band is as wide as its card, and times have room to be read', async () => {
+  const { page, context } = await openPage(browser, PHONE);
+  await settled(page, '/');
+  expect((await page.locator('.band').first().boundingBox())!.width).toBeGreaterThan(340);
+  expect(await page.locator('.fact-minor').first().isVisible()).toBe(false);
+  await settled(page, '/generators/site-1/gen-1');
+  await page.getByRole('button', { name: 'Record a visit or a test' }).click();
+  expect((await page.getByLabel('Began').boundingBox())!.width).toBeGreaterThan(180);
+  expect((await page.locator('.field-time').first().boundingBox())!.width).toBeGreaterThan(300);
+  await context.close();
+});
+
 test('an unknown generator and an unknown page say so in words', async () => {
   const { page, context } = await openPage(browser, PHONE);
   await settled(page, '/generators/nowhere/gen-1');
