@@ -1,7 +1,6 @@
 import type { ClimateName } from './plant/climates.ts';
+import type { ChannelSet, PipingPlace } from './site-plant.ts';
 
-/** What is sent: everything; run state with tank and purity; run state with tank; counters with tank; only the duty ratio. */
-export type ChannelSet = 'full' | 'middle' | 'slim' | 'counters' | 'duty';
 export type DemoGenerator = {
   readonly id: string;
   readonly channels: ChannelSet;
@@ -11,8 +10,7 @@ export type DemoGenerator = {
   readonly dutyRatio: number;
   readonly risers: readonly number[];
   readonly headroomKPa: number;
-  /** In good order the piping stands cold, in a heated hall, or outdoors. */
-  readonly piping: 'cold' | 'indoors' | 'outdoors';
+  readonly piping: PipingPlace;
 };
 export type DemoSite = { readonly id: string; readonly name: string; readonly area: string; readonly timeZone: string; readonly climate: ClimateName; readonly elevationM: number; readonly access: string; readonly generators: readonly DemoGenerator[] };
 

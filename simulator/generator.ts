@@ -1,6 +1,7 @@
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import { applyFault } from './faults/table.ts';
 import { coldSnapC, UPSETS } from './faults/upsets.ts';
+import { applyHabit, type HabitState, startHabit } from './habit.ts';
 import { type Departures, feedSignature, noDepartures } from './plant/departures.ts';
 import { atmosphereKPa } from './plant/gas.ts';
 import { ELEMENT_NAMES } from './plant/elements.ts';
@@ -35,6 +36,8 @@ export type GeneratorState = {
   /** For each fault of the scenario, when an observer at the machine could first have known; null until then. */
   knowableMs: (number | null)[];
   signature: number;
+  /** Null where nothing varies from day to day. */
+  habit: HabitState | null;
   /** Rows that are on their way: flat, four numbers a row. */
   pending: number[];
 };
@@ -68,7 +71,7 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   plant.starts = Math.round(scenario.runHours * 7);
   plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
 }
 
 function upsetActive(upset: UpsetScenario, day: number): boolean {
@@ -76,13 +79,15 @@ function upsetActive(upset: UpsetScenario, day: number): boolean {
 }
 
 /** All that departs from good order at this moment. */
-function departuresAt(scenario: GeneratorScenario, prepared: Prepared, day: number): Departures {
+function departuresAt(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, day: number, midnightMs: number): Departures {
   const visit = scenario.visits.find((one) => day >= one.atDay && day < one.atDay + (0.7 * one.hours) / 24);
   const upsets = scenario.upsets.filter((one) => upsetActive(one, day));
   const faults = scenario.faults.filter((one) => day >= one.fromDay && (one.toDay === undefined || day < one.toDay));
-  if (visit === undefined && upsets.length === 0 && faults.length === 0) return prepared.healthy;
+  if (visit === undefined && upsets.length === 0 && faults.length === 0 && state.habit === null) return prepared.healthy;
   const dep = noDepartures(scenario.plant.risers.length);
   if (visit !== undefined) dep.lockedOut = true;
+  // 1 January 1970 was a Thursday.
+  if (state.habit !== null && scenario.habit !== undefined) applyHabit(dep, state.habit, scenario.habit, day, (4 + midnightMs / DAY_MS) % 7);
   for (const upset of upsets) UPSETS[upset.kind].apply(dep, upset.size ?? UPSETS[upset.kind].usualSize, (day - upset.fromDay) * 24, upset);
   for (const fault of faults) applyFault(dep, fault, day);
   return dep;
@@ -111,7 +116,7 @@ export function advanceGenerator(state: GeneratorState, scenario: GeneratorScena
   while (state.plant.atMs <= untilMs) {
     const day = (state.plant.atMs - midnightMs) / DAY_MS;
     finishVisits(state, scenario, day);
-    const dep = departuresAt(scenario, prepared, day);
+    const dep = departuresAt(state, scenario, prepared, day, midnightMs);
     const signature = feedSignature(dep);
     if (signature !== state.signature) {
       state.signature = signature;

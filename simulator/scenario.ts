@@ -2,6 +2,7 @@ import type { Channel } from '../shared/channels.ts';
 import type { Cause } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { Part, Registry } from '../shared/registry.ts';
+import type { Habit } from './habit.ts';
 import type { PlantSpec } from './plant/plant-state.ts';
 import type { NitrogenPlace } from './plant/sensors.ts';
 
@@ -47,6 +48,8 @@ export type GeneratorScenario = {
   /** Share of packs that never arrive, and that arrive twice. */
   readonly lossRatio: number;
   readonly doubleRatio: number;
+  /** What varies from day to day in good order; nothing when left out. */
+  readonly habit?: Habit;
 };
 
 /** A whole invented fleet: what is registered, and what each generator really is and goes through. */

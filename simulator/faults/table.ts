@@ -26,6 +26,11 @@ export const FAULTS: readonly FaultKind[] = [leak, bleedLeftOpen, supplyBypassed
 
 const byCause = new Map<Cause, FaultKind>(FAULTS.map((kind) => [kind.cause, kind]));
 
+/** Names of a fault's variants; none if no fault has this cause. */
+export function faultVariants(cause: Cause): string[] {
+  return Object.keys(byCause.get(cause)?.variants ?? {});
+}
+
 /** @throws {RangeError} if no fault has this cause, or it has no such variant. */
 export function faultVariant(cause: Cause, variant?: string): FaultVariant {
   const kind = byCause.get(cause);

@@ -6,6 +6,10 @@ export type Departures = {
   /** Effective areas of holes, mm², one for each riser's piping. */
   pipeLeakMm2: number[];
   tankLeakMm2: number;
+  /** Factor on the healthy holes of the piping, which are not the same every day. */
+  wander: number;
+  /** What a person draws from the tank now, mm². */
+  useMm2: number;
   /** Hole on the feed side, after the elements (a bleed left open). */
   feedBleedMm2: number;
   /** Hole at the bowls, before the elements (a drain that doesn't shut). */
@@ -50,7 +54,7 @@ export function noDepartures(risers: number): Departures {
   const none = Array.from({ length: risers }, () => 0);
   const no = none.map(() => false);
   return {
-    pipeLeakMm2: [...none], tankLeakMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
+    pipeLeakMm2: [...none], tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
     valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
     bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
   };

@@ -45,7 +45,7 @@ export function riserStretch(state: RiserState, spec: RiserSpec, dep: Departures
     into.open = false;
     return;
   }
-  let lostPerMin = orificeNLPerMin(spec.healthyLeakMm2 + dep.pipeLeakMm2[index]! + dep.purgeMm2[index]!, nowAbs, air.atmKPa, pipeK);
+  let lostPerMin = orificeNLPerMin(spec.healthyLeakMm2 * dep.wander + dep.pipeLeakMm2[index]! + dep.purgeMm2[index]!, nowAbs, air.atmKPa, pipeK);
   lostPerMin = Math.min(lostPerMin, (state.pipeNL * 0.5) / minutes);
   const setAbs = spec.setKPa + air.atmKPa;
   const passing = spec.deadBandKPa === 0 || (state.open ? nowAbs < setAbs - 0.08 * spec.deadBandKPa : nowAbs <= setAbs - spec.deadBandKPa);

@@ -52,7 +52,7 @@ export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atm
 function flowAt(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, tankAbs: number, flowing: boolean): void {
   const roomK = state.air.roomC + 273.15;
   flow.product = flowing ? Math.max(0, onCurve(state.curve, state.curve.product, tankAbs)) : 0;
-  flow.leak = orificeNLPerMin(spec.healthyTankLeakMm2 + dep.tankLeakMm2, tankAbs, atmKPa, roomK);
+  flow.leak = orificeNLPerMin(spec.healthyTankLeakMm2 + dep.tankLeakMm2 + dep.useMm2, tankAbs, atmKPa, roomK);
   flow.back = state.running ? 0 : orificeNLPerMin(dep.checkLeakMm2, tankAbs, state.houseAbsKPa, roomK);
 }
 

@@ -1,0 +1,122 @@
+import type { Channel } from '../shared/channels.ts';
+import type { Cause } from '../shared/finding.ts';
+import type { GeneratorKey } from '../shared/ids.ts';
+import { ELEMENTS, type Part } from '../shared/registry.ts';
+import { faultVariants } from './faults/table.ts';
+import { between, type Dice } from './plant/random.ts';
+import { chance, pick, weighted } from './random-picks.ts';
+import { type FaultScenario, SEVERITIES, type UpsetScenario, type VisitScenario } from './scenario.ts';
+
+export type StoryFrame = {
+  readonly key: GeneratorKey;
+  readonly days: number;
+  readonly channels: readonly Channel[];
+  readonly risers: number;
+  readonly outdoors: boolean;
+  readonly coldSnaps: readonly { readonly fromDay: number; readonly hours: number; readonly size: number }[];
+};
+export type Story = { readonly faults: readonly FaultScenario[]; readonly upsets: readonly UpsetScenario[]; readonly visits: readonly VisitScenario[]; /** Its gateway falls silent by itself. */ readonly ownGateway: boolean };
+
+type Habitual = { readonly weight: number; readonly shapes: readonly FaultScenario['shape'][]; /** Part that mends it. */ readonly mends: readonly Part[]; /** It begins as a visit ends. */ readonly byVisit?: boolean; /** Longest that nobody goes, days. */ readonly within: number };
+/** How often a fault is drawn, how it comes, and what ends it. Weights are even but for what is rare or only of a moment. */
+const COURSES: Readonly<Partial<Record<Cause, Habitual>>> = {
+  leak: { weight: 4, shapes: ['step', 'ramp', 'ramp', 'comes-and-goes'], mends: ['o-rings'], within: 90 },
+  'bleed-left-open': { weight: 2, shapes: ['step'], mends: [], byVisit: true, within: 40 },
+  'supply-bypassed': { weight: 1, shapes: ['step'], mends: [], within: 30 },
+  'valve-left-shut': { weight: 2, shapes: ['step'], mends: [], byVisit: true, within: 14 },
+  'check-valve-leaking': { weight: 2, shapes: ['step', 'ramp'], mends: ['check-valve'], within: 80 },
+  'element-loading': { weight: 3, shapes: ['step', 'ramp'], mends: ELEMENTS, within: 120 },
+  'element-missing': { weight: 1, shapes: ['ramp'], mends: ['coalescing-element'], byVisit: true, within: 100 },
+  'drain-stuck-open': { weight: 3, shapes: ['step', 'comes-and-goes'], mends: ['drain'], within: 60 },
+  'drain-stuck-closed': { weight: 2, shapes: ['ramp', 'step'], mends: ['drain', 'coalescing-element'], within: 60 },
+  'compressor-side': { weight: 3, shapes: ['ramp', 'ramp', 'step'], mends: ['compressor'], within: 120 },
+  'membrane-decline': { weight: 2, shapes: ['ramp', 'step'], mends: ['membrane'], within: 120 },
+  'not-starting': { weight: 1, shapes: ['step', 'comes-and-goes'], mends: ['pressure-switch'], within: 6 },
+  'stops-short': { weight: 1, shapes: ['step', 'comes-and-goes'], mends: ['compressor'], within: 20 },
+  'runs-without-end': { weight: 1, shapes: ['step'], mends: ['pressure-switch'], within: 10 },
+  'sensor-fault': { weight: 3, shapes: ['step', 'ramp'], mends: [], within: 60 },
+  'set-point-changed': { weight: 2, shapes: ['step', 'ramp'], mends: ['pressure-switch'], within: 60 },
+  'no-power': { weight: 1, shapes: ['step'], mends: [], within: 4 },
+  'data-gap': { weight: 1, shapes: ['step'], mends: [], within: 8 },
+};
+/** Channels that no gauge stands behind. */
+const COUNTED: readonly Channel[] = ['running', 'producing', 'power', 'run-time', 'starts', 'duty'];
+const CAUSES_DRAWN = Object.keys(COURSES) as Cause[];
+
+/** About half have something wrong, and a few of them two things. What befalls machines in good order befalls all. */
+export function randomStory(dice: Dice, frame: StoryFrame): Story {
+  const visits: VisitScenario[] = [];
+  const faults: FaultScenario[] = [];
+  if (chance(dice, 0.5)) {
+    faults.push(randomFault(dice, frame, visits));
+    if (chance(dice, 0.12)) faults.push(randomFault(dice, frame, visits));
+  }
+  if (chance(dice, 0.35)) visits.push(service(frame, visits.length + 1, workday(dice, between(dice, 0.15, 0.95) * frame.days), ELEMENTS, 'yearly change of elements'));
+  const upsets = randomUpsets(dice, frame);
+  const silent = faults.some((fault) => fault.cause === 'data-gap' || fault.cause === 'no-power') || upsets.some((upset) => upset.kind === 'gap' || upset.kind === 'late-burst' || upset.kind === 'power-cut');
+  return { faults, upsets, visits: visits.sort((a, b) => a.atDay - b.atDay), ownGateway: silent };
+}
+
+/** A moment of that day between 8 and 15 h UTC. */
+function workday(dice: Dice, day: number): number {
+  return Math.floor(day) + between(dice, 8, 15) / 24;
+}
+
+const HOURS = 1.5;
+
+function service(frame: StoryFrame, number: number, atDay: number, replaced: readonly Part[], note: string): VisitScenario {
+  return { id: `visit-${frame.key.replace('/', '-')}-${number}`, atDay, hours: HOURS, replaced, by: 'A. Sample', note };
+}
+
+function randomFault(dice: Dice, frame: StoryFrame, visits: VisitScenario[]): FaultScenario {
+  const gauges = frame.channels.filter((channel) => !COUNTED.includes(channel));
+  const weights = Object.fromEntries(CAUSES_DRAWN.map((cause) => [cause, cause === 'sensor-fault' && gauges.length === 0 ? 0 : COURSES[cause]!.weight])) as Record<Cause, number>;
+  const cause = weighted(dice, weights);
+  const course = COURSES[cause]!;
+  const variant = pick(dice, faultVariants(cause));
+  const shape = cause === 'sensor-fault' ? (variant === 'drift' ? 'ramp' : 'step') : pick(dice, course.shapes);
+  // One in twenty is bad before anybody looks; the others leave time to learn what is normal.
+  let fromDay = chance(dice, 0.05) ? 0 : between(dice, Math.min(25, 0.3 * frame.days), 0.85 * frame.days);
+  let endedBy: string | undefined;
+  if (course.byVisit === true) {
+    const visit = service(frame, visits.length + 1, workday(dice, fromDay), ELEMENTS, 'change of elements');
+    visits.push(visit);
+    fromDay = visit.atDay + HOURS / 24;
+  }
+  const mended = workday(dice, fromDay + 1 + between(dice, 0.15, 1) * course.within);
+  let toDay: number | undefined;
+  if (mended < frame.days && chance(dice, 0.7)) {
+    toDay = mended;
+    const visit = service(frame, visits.length + 1, mended, course.mends, `mended: ${cause}`);
+    visits.push(visit);
+    endedBy = visit.id;
+  }
+  return {
+    cause, variant, severity: pick(dice, SEVERITIES), shape, fromDay, riser: Math.floor(between(dice, 0, frame.risers)),
+    ...(shape === 'ramp' ? { growDays: between(dice, 10, 90) } : {}), ...(toDay === undefined ? {} : { toDay }), ...(endedBy === undefined ? {} : { endedBy }),
+    ...(cause === 'sensor-fault' ? { channel: pick(dice, gauges) } : {}),
+  };
+}
+
+/** How often a healthy upset comes in a year, and how long it lasts, hours. */
+const UPSETS_PER_YEAR: readonly { readonly kind: UpsetScenario['kind']; readonly perYear: number; readonly hours: readonly [number, number]; readonly working: boolean; readonly size?: readonly [number, number] }[] = [
+  { kind: 'trip-test', perYear: 0.6, hours: [50, 90], working: true, size: [1.5, 5] },
+  { kind: 'low-pressure-test', perYear: 4, hours: [0.25, 0.3], working: true },
+  { kind: 'purge', perYear: 0.5, hours: [4, 48], working: true },
+  { kind: 'power-cut', perYear: 0.8, hours: [0.5, 12], working: false },
+  { kind: 'set-point', perYear: 0.3, hours: [24_000, 24_001], working: true, size: [-40, 40] },
+  { kind: 'late-burst', perYear: 0.8, hours: [3, 50], working: false },
+  { kind: 'gap', perYear: 0.8, hours: [2, 40], working: false },
+];
+
+function randomUpsets(dice: Dice, frame: StoryFrame): UpsetScenario[] {
+  const upsets: UpsetScenario[] = frame.coldSnaps.map((snap) => ({ kind: 'cold-snap', ...snap }));
+  for (const { kind, perYear, hours, working, size } of UPSETS_PER_YEAR) {
+    for (let left = (perYear * frame.days) / 365; left > 0; left -= 1) {
+      if (!chance(dice, Math.min(1, left))) continue;
+      const day = between(dice, 1, frame.days);
+      upsets.push({ kind, fromDay: working ? workday(dice, day) : day, hours: between(dice, ...hours), riser: Math.floor(between(dice, 0, frame.risers)), ...(size === undefined ? {} : { size: Math.round(between(dice, ...size) * 10) / 10 }) });
+    }
+  }
+  return upsets;
+}

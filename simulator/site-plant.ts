@@ -1,0 +1,80 @@
+import type { Channel } from '../shared/channels.ts';
+import { type GeneratorRecord, generatorSchema } from '../shared/registry.ts';
+import { DAY_MS, isoFromMs } from '../shared/time.ts';
+import type { ClimateName } from './plant/climates.ts';
+import type { PlantSpec } from './plant/plant-state.ts';
+import { leakForNLPerMin, sizeFeed } from './plant/sizing.ts';
+import type { Surroundings } from './plant/weather.ts';
+
+/** What is sent: everything; run state with tank and purity; run state with tank; counters with tank; only the duty ratio. */
+export const CHANNEL_SETS = ['full', 'middle', 'slim', 'counters', 'duty'] as const;
+export type ChannelSet = (typeof CHANNEL_SETS)[number];
+/** The piping stands cold, in a heated hall, or out of doors. */
+export const PIPING_PLACES = ['cold', 'indoors', 'outdoors'] as const;
+export type PipingPlace = (typeof PIPING_PLACES)[number];
+
+/** A generator as a person would describe it; its plant is worked out from this. */
+export type GeneratorSketch = {
+  readonly id: string;
+  readonly climate: ClimateName;
+  readonly elevationM: number;
+  readonly ratedNLPerMin: number;
+  readonly ratedNitrogen: number;
+  readonly tankLitres: number;
+  readonly cutInKPa: number;
+  readonly cutOutKPa: number;
+  readonly setKPa: number;
+  /** Share of the time that it runs in good order. */
+  readonly dutyRatio: number;
+  /** Of what is lost in good order, the share at the tank. */
+  readonly tankShare: number;
+  /** Litres of piping, riser by riser. */
+  readonly risers: readonly number[];
+  readonly headroomKPa: number;
+  readonly piping: PipingPlace;
+  /** The regulators open and shut in steps. */
+  readonly stepped: boolean;
+};
+
+const PIPING: Readonly<Record<PipingPlace, Surroundings['piping']>> = { cold: { heldC: -4, outdoorShare: 0.08, lagH: 18 }, indoors: { heldC: 19, outdoorShare: 0.2, lagH: 8 }, outdoors: { heldC: 12, outdoorShare: 0.85, lagH: 4 } };
+
+/** The plant of an invented generator: sized by its rating, and with holes that make it run its usual share of the time. */
+export function plantOf(one: GeneratorSketch): PlantSpec {
+  const lossNLPerMin = one.dutyRatio * one.ratedNLPerMin;
+  const litres = one.risers.reduce((sum, pipe) => sum + pipe, 0);
+  const { elevationM, tankLitres, cutInKPa, cutOutKPa } = one;
+  return {
+    elevationM, tankLitres, cutInKPa, cutOutKPa, switchJitterKPa: 1.5,
+    feed: sizeFeed({ ratedNLPerMin: one.ratedNLPerMin, ratedNitrogen: one.ratedNitrogen, cutInKPa, cutOutKPa, headroomKPa: one.headroomKPa, elevationM }),
+    houseLitres: 1.2 + one.ratedNLPerMin / 20, bowlMl: 180,
+    healthyTankLeakMm2: leakForNLPerMin(one.tankShare * lossNLPerMin, (cutInKPa + cutOutKPa) / 2, elevationM),
+    risers: one.risers.map((pipeLitres, index) => ({ id: `riser-${index + 1}`, pipeLitres, setKPa: one.setKPa, deadBandKPa: one.stepped ? 1.2 : 0, gainNLPerMinKPa: 9, supplyLPerSBar: 0.12, healthyLeakMm2: leakForNLPerMin(((1 - one.tankShare) * lossNLPerMin * pipeLitres) / litres, one.setKPa, elevationM) })),
+    surroundings: { climate: one.climate, room: { heldC: 19, outdoorShare: 0.35, lagH: 6 }, piping: PIPING[one.piping] },
+  };
+}
+
+/** The channels of a set; with several risers each has its own piping pressure. */
+export function channelsOf(set: ChannelSet, risers: readonly string[]): Channel[] {
+  const systems: Channel[] = risers.length > 1 ? risers.map((riser): Channel => `system-pressure.${riser}`) : ['system-pressure'];
+  const sets: Record<ChannelSet, Channel[]> = {
+    full: ['running', 'run-time', 'starts', 'power', 'tank-pressure', 'discharge-pressure', 'feed-pressure', ...systems, 'nitrogen', 'room-temperature', 'pipe-temperature', 'humidity'],
+    middle: ['running', 'tank-pressure', ...systems, 'nitrogen', 'room-temperature'],
+    slim: ['running', 'tank-pressure'],
+    counters: ['run-time', 'starts', 'tank-pressure'],
+    duty: ['duty'],
+  };
+  return sets[set];
+}
+
+/** What the registry says of it. */
+export function recordOf(one: GeneratorSketch, startMs: number, fittedDaysAgo: number, reportEveryS: number): GeneratorRecord {
+  const fitted = isoFromMs(startMs - fittedDaysAgo * DAY_MS).slice(0, 10);
+  return generatorSchema.parse({
+    id: one.id, name: one.id.replace('gen-', 'Generator '), tankLitres: one.tankLitres, cutInKPa: one.cutInKPa, cutOutKPa: one.cutOutKPa, ratedNLPerMin: one.ratedNLPerMin,
+    compressorKW: Math.round(one.ratedNLPerMin * 0.55) / 10, nitrogenLimit: 0.98, nitrogenAt: 'product', commissionedAt: isoFromMs(startMs - 900 * DAY_MS).slice(0, 10),
+    fitted: { 'intake-element': fitted, 'particulate-element': fitted, 'coalescing-element': fitted, 'carbon-element': fitted },
+    reportEveryS,
+    risers: one.risers.map((pipeLitres, index) => ({ id: `riser-${index + 1}`, setKPa: one.setKPa, lowPressureKPa: Math.round(one.setKPa * 0.75), pipeLitres, bypass: 'manual' })),
+    valves: [{ name: 'feed valve', normal: 'open' }, { name: 'tank outlet', normal: 'open' }, ...one.risers.map((_, index) => ({ name: `supply to riser ${index + 1}`, normal: 'open' as const })), { name: 'bleed after the elements', normal: 'shut' }, { name: 'sample bleed', normal: 'shut' }, { name: 'tank drain', normal: 'shut' }],
+  });
+}
