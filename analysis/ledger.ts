@@ -114,7 +114,7 @@ function said(condition: Condition): Pick<Finding, 'onset' | 'cause' | 'causes' 
 }
 
 function withHistory(finding: Finding, tickMs: number): Finding {
-  const line = { at: isoFromMs(tickMs), cause: finding.cause, probability: probabilityOf(finding) };
+  const line = { at: isoFromMs(tickMs), cause: finding.cause, probability: probabilityOf(finding), ...(finding.among === null ? {} : { among: finding.among }) };
   return { ...finding, history: [...finding.history, line].slice(-HISTORY_KEPT) };
 }
 

@@ -46,7 +46,8 @@ export type Finding = {
   readonly missingChannels: readonly string[];
   /** Ids of findings about a second cause at the same time. */
   readonly alongside: readonly string[];
-  readonly history: readonly { readonly at: string; readonly cause: Cause; readonly probability: number }[];
+  /** What was said when; `among` where that was a group. */
+  readonly history: readonly { readonly at: string; readonly cause: Cause; readonly probability: number; readonly among?: readonly Cause[] }[];
   readonly evidence: readonly Evidence[];
   /** Hash of the analysis settings that it was found with. */
   readonly settings: string;

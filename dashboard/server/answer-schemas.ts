@@ -43,7 +43,7 @@ export const rankingRowSchema = of<RankingRow>()(z.strictObject({
 export const findingSchema = of<Finding>()(z.strictObject({
   id: z.string(), site: z.string(), generator: z.string(), openedAt: at, onset: z.strictObject(range), cause, causes,
   among: z.array(cause).nullable(), missingChannels: z.array(z.string()), alongside: z.array(z.string()),
-  history: z.array(z.strictObject({ at, cause, probability: z.number() })),
+  history: z.array(z.strictObject({ at, cause, probability: z.number(), among: z.array(cause).exactOptional() })),
   evidence: z.array(z.strictObject({ says: z.string(), for: cause, weight: z.number().describe('log likelihood ratio') })),
   settings: z.string(), state: z.enum(FINDING_STATES), shelvedUntil: atOrNull, closedAt: atOrNull, closedReason: z.enum(CLOSING_REASONS).nullable(),
 }));
