@@ -2,6 +2,7 @@ import { fileURLToPath } from 'node:url';
 import { type IngestSource, startIngest } from '../../ingest/ingest.ts';
 import type { Config } from '../../shared/config.ts';
 import type { Entry } from '../../shared/entry.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
 import type { Log } from '../../shared/log.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import type { DuckdbReadingStore } from '../../shared/store/duckdb-readings.ts';
@@ -116,7 +117,14 @@ export async function startHouse(params: HouseParams): Promise<House> {
     throw error;
   }
   const running = server;
-  const forget = ingest.onCommitted((batch: ReadingBatch) => running.committed(batch));
+  const seen = new Set<GeneratorKey>((await readings.series()).map((one) => one.generator));
+  const forget = ingest.onCommitted((batch: ReadingBatch) => {
+    running.committed(batch);
+    const newcomers = batch.series.filter((one) => !seen.has(one.generator));
+    for (const { generator } of newcomers) seen.add(generator);
+    // Whoever is heard for the first time is listed at once, not only at the next tick.
+    if (newcomers.length > 0) running.registryChanged();
+  });
   const tidy = startTidying(foundation, config, clock, log);
   const url = `http://${config.httpHost.includes(':') ? `[${config.httpHost}]` : config.httpHost}:${running.port}`;
   const mqttUrl = params.source.kind === 'broker' ? withoutSecrets(params.source.url) : `mqtt://${params.source.host}:${ingest.port}`;

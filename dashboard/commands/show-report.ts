@@ -13,7 +13,7 @@ export async function reportFrom(records: RecordStore, nowMs: number): Promise<R
 
 /** The ranking for people, within `width` columns. */
 export function rankingTable(report: RankingReport, width: number): string {
-  if (report.ranking.length === 0) return 'no generator has been heard yet';
+  if (report.ranking.length === 0) return report.at === null ? 'no ranking yet: the first comes with the first tick after a reading, on a whole 10 minutes' : 'no generator has been heard yet';
   const rows = report.ranking.map((row) => [`${row.rank}`, `${row.site}/${row.generator}`, percent(row.dutyRatio), change(row.demandChange), change(row.deliveryChange), row.cause ?? '–', waitUntil(row), row.because]);
   return `${table(['#', 'generator', 'duty', 'demand', 'deliv.', 'cause', 'can wait until', 'because'], rows, width, new Set([0, 2, 3, 4]))}\n${asOf(report)}`;
 }
