@@ -276,6 +276,7 @@ class Engine implements Analysis {
     for (const hot of saved) await this.#restoreOne(hot);
     for (const entry of await records.entries()) this.#knowOrQueue(entry);
     for (const key of this.#registered.keys()) this.#watchOf(key);
+    for (const hot of saved) this.#watches.get(hot.generator)!.recall(hot.tickMs);
     this.#tickMs = fromMs;
     await this.#restoreEvents(fromMs);
     for await (const batch of readings.byReceipt({ fromMs, toMs: Number.MAX_SAFE_INTEGER })) await this.feed({ kind: 'readings', batch });

@@ -3,6 +3,7 @@ import type { Cycle, DayRow, QuarterValues } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { calendarOf, HOUR_MS } from '../shared/time.ts';
+import { UNENDED_MS } from './data-state.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
@@ -31,14 +32,15 @@ export type FoldState = {
   tank: Sample | null;
   /** Highest tank pressure since the present run was said to begin. */
   runPeakKPa: number | null;
-  system: Sample | null;
+  /** Newest piping pressure of each riser. */
+  systems: Partial<Record<Channel, Sample>>;
   spans: Partial<Record<Channel, ChannelSpan>>;
   spanDays: SpanDay[];
   frozen: Frozen;
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, runPeakKPa: null, system: null, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, runPeakKPa: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -102,7 +104,7 @@ export class GeneratorFold {
       state[channel] = switched(before, value, atMs);
       if (channel !== 'power' && before?.[0] !== value) state.runPeakKPa = value === 1 ? (state.tank?.[0] ?? 0) : null;
     }
-    if (channel.startsWith('system-pressure')) state.system = [value, atMs];
+    if (channel.startsWith('system-pressure')) state.systems[channel] = [value, atMs];
   }
 
   readonly #sink = {
@@ -133,10 +135,10 @@ function switched(before: OnOff | null, value: number, atMs: number): OnOff {
   return before === null || before[0] !== value ? [value, atMs, atMs, 1] : [value, before[1], atMs, before[3] + 1];
 }
 
-/** Spans that people logged as out of holding; a test without an end is taken as four hours. */
+/** Spans that people logged as out of holding. */
 function setupOf(registered: RegisteredGenerator, entries: readonly Entry[]): DescriptorSetup {
   const outages = entries
     .filter((entry) => entry.kind !== 'set-point')
-    .map((entry) => ({ fromMs: Date.parse(entry.startedAt), toMs: entry.finishedAt === undefined ? Date.parse(entry.startedAt) + 4 * HOUR_MS : Date.parse(entry.finishedAt), kind: entry.kind }));
+    .map((entry) => ({ fromMs: Date.parse(entry.startedAt), toMs: entry.finishedAt === undefined ? Date.parse(entry.startedAt) + UNENDED_MS : Date.parse(entry.finishedAt), kind: entry.kind }));
   return { registered, calendar: calendarOf(registered.site.timeZone), outages };
 }

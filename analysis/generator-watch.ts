@@ -5,20 +5,16 @@ import type { Entry } from '../shared/entry.ts';
 import type { DataState, Finding } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
+import { type GapState, heardAt, reportEveryS, startGaps } from '../shared/reporting.ts';
 import { HOUR_MS } from '../shared/time.ts';
 import { assess, type DaysJudged, judgeDays } from './causes/assess.ts';
-import { byClock, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
+import { byClock } from './causes/by-clock.ts';
 import type { Condition, Slot } from './causes/condition.ts';
-import type { Fill } from './causes/day-series.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
+import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
+import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { closeByPerson, type LedgerState, reconcile, startLedger } from './ledger.ts';
-import { type GapState, heardAt, reportEveryS, startGaps } from './report-gaps.ts';
-
-/** A state of `running` is not believed longer than this without being repeated (design, section 5). */
-const STATE_HOLDS_MS = 75 * 60_000;
-
-const MOST_FILLS = 12;
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
 export type WatchState = {
@@ -26,19 +22,14 @@ export type WatchState = {
   ledger: LedgerState;
   gaps: GapState;
   waiting: Waiting;
-  /** Since when the tank has been below cut-in without a run. */
-  belowSinceMs: number | null;
-  /** Tank and piping pressure every 10 minutes of the last hour: [at, tank, piping]. */
-  trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
-  /** The last long runs that filled something up. */
-  fills: Fill[];
+  clock: ClockState;
   refusedDayMs: number;
   refused: number;
   lastHeardMs: number;
 };
 
 export function startWatch(): WatchState {
-  return { fold: startFold(), ledger: startLedger(), gaps: startGaps(), waiting: { atMs: [], channel: [], value: [] }, belowSinceMs: null, trail: [], fills: [], refusedDayMs: 0, refused: 0, lastHeardMs: 0 };
+  return { fold: startFold(), ledger: startLedger(), gaps: startGaps(), waiting: { atMs: [], channel: [], value: [] }, clock: startClock(), refusedDayMs: 0, refused: 0, lastHeardMs: 0 };
 }
 
 /** What a tick of one generator put out. */
@@ -62,8 +53,6 @@ export class GeneratorWatch {
   readonly #settingsHash: string;
   #stale = true;
   #daysStale = true;
-  #restOf: DaysJudged | undefined;
-  #restS = 0;
   #conditions: readonly Condition[] = [];
   #assessed: readonly Condition[] = [];
 
@@ -77,10 +66,6 @@ export class GeneratorWatch {
     this.fold = new GeneratorFold(this.registered, this.entries, this.#state.fold, params.history);
   }
 
-  get lastHeardMs(): number {
-    return this.#state.lastHeardMs;
-  }
-
   get openFindings(): readonly Finding[] {
     return Object.values(this.#state.ledger.open).map((open) => open.finding);
   }
@@ -88,10 +73,6 @@ export class GeneratorWatch {
   /** Conditions of the last tick, for the ranking. */
   get conditions(): readonly Condition[] {
     return this.#conditions;
-  }
-
-  get learning(): boolean {
-    return this.judged?.learning ?? true;
   }
 
   /** The state as JSON, for a restart. */
@@ -218,28 +199,38 @@ export class GeneratorWatch {
   }
 
   #judge(tickMs: number, output: WatchOutput): WatchOutput {
-    if (this.#stale) {
-      this.#stale = false;
-      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: this.fold.history, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.fills });
-      this.#daysStale = false;
-      this.#assessed = [...assess(this.judged, this.fold.state.openQuarters), ...frozenSensors(this.fold.state.frozen, this.fold.state.spanDays)];
-    }
-    const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
-    const hidden = hiddenSlots(believed);
-    const conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot)));
-    this.#conditions = conditions;
+    const hidden = this.#believe(tickMs);
     const { ledger } = this.#state;
-    if (conditions.length === 0 && Object.keys(ledger.open).length === 0 && Object.keys(ledger.closedByPerson).length === 0) return output;
+    if (this.#conditions.length === 0 && Object.keys(ledger.open).length === 0 && Object.keys(ledger.closedByPerson).length === 0) return output;
     const findings = reconcile(ledger, {
       generator: this.key,
       tickMs,
-      conditions,
+      conditions: this.#conditions,
       hidden,
       judged: (slot) => this.#judged(slot),
       settingsHash: this.#settingsHash,
       servedSinceMs: (fromMs) => this.entries.some((entry) => entry.kind === 'service' && Date.parse(entry.recordedAt) >= fromMs),
     });
     return findings.length === 0 ? output : { ...output, findings };
+  }
+
+  /** Work out what holds at this tick; gives the slots that something else hides. */
+  #believe(tickMs: number): ReadonlySet<Slot> {
+    const { fold } = this;
+    if (this.#stale || this.judged === undefined) {
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: fold.history, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
+      this.#stale = this.#daysStale = false;
+      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays)];
+    }
+    const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
+    const hidden = hiddenSlots(believed);
+    this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot)));
+    return hidden;
+  }
+
+  /** After a restart: work out again what held at the tick of the save. Changes no finding. */
+  recall(tickMs: number): void {
+    this.#believe(tickMs);
   }
 
   #refusedOn(tickMs: number): number {
@@ -264,109 +255,15 @@ export class GeneratorWatch {
 
   #byClock(): Condition[] {
     if (this.fold.state.frontierMs === 0) return [];
-    const present = this.#present();
-    this.#state.belowSinceMs = present.belowSinceMs;
-    const normal = this.#normal();
-    this.#noteFill(present, normal);
-    return byClock(present, normal, this.#lastService());
+    const { clock, ledger } = this.#state;
+    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined });
+    if (noteFill(clock, present, normal)) this.#forget();
+    return byClock(present, normal, this.entries.findLast((entry) => entry.kind === 'service'));
   }
 
-  /** Remember that the piping was let down, or that a run was long enough to be a filling. */
-  #noteFill(present: Present, normal: Normal): void {
-    const { fills } = this.#state;
-    const letDown = present.systemKPa !== null && normal.systemKPa !== null && present.systemKPa < LET_DOWN * normal.systemKPa && this.fold.state.system![1] > present.frontierMs - HOUR_MS;
-    const longRun = present.running === true && present.sinceMs !== null && present.frontierMs - present.sinceMs > Math.max(HOUR_MS, 3000 * (normal.cycles.usual?.longestRunS ?? 3600));
-    if (!letDown && !(longRun && present.filling)) return;
-    const last = fills.at(-1);
-    if (last !== undefined && present.frontierMs - last[1] < 12 * HOUR_MS) fills[fills.length - 1] = [last[0], present.frontierMs, last[2] || letDown];
-    else fills.push([longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
-    if (fills.length > MOST_FILLS) fills.shift();
-    this.#forget();
-  }
-
-  /** How tank and piping moved over the last half hour to hour, kPa. */
-  #moved(frontierMs: number, tankKPa: number | null, systemKPa: number | null): { readonly tankKPa: number; readonly systemKPa: number } {
-    const { trail } = this.#state;
-    if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= 600_000) trail.push([frontierMs, tankKPa, systemKPa]);
-    while (trail.length > 7) trail.shift();
-    const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + 600_000 && frontierMs - atMs >= 1_200_000);
-    const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
-    return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]) };
-  }
-
-  #present(): Present {
-    const { frontierMs, tank, system, power, producing, running, descriptors } = this.fold.state;
-    const state = producing ?? running;
-    const heard = state !== null && frontierMs - state[2] <= STATE_HOLDS_MS;
-    const cutInKPa = this.fold.state.cycles.usual?.startKPa ?? this.registered.generator.cutInKPa ?? null;
-    const below = !(heard && state[0] === 1) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
-    const moved = this.#moved(frontierMs, tank?.[0] ?? null, system?.[0] ?? null);
-    return {
-      frontierMs,
-      running: heard ? state[0] === 1 : null,
-      sinceMs: heard ? state[1] : null,
-      heardMs: heard ? state[2] : null,
-      timesSaid: heard ? state[3] : 0,
-      runPeakKPa: this.fold.state.runPeakKPa,
-      tankHolds: this.#tankHolds(heard ? state[1] : null),
-      tankKPa: tank?.[0] ?? null,
-      tankAtMs: tank?.[1] ?? null,
-      belowSinceMs: below ? (this.#state.belowSinceMs ?? tank[1]) : null,
-      systemKPa: system?.[0] ?? null,
-      systemAtMs: system?.[1] ?? null,
-      power: power === null || frontierMs - power[2] > 26 * HOUR_MS ? null : power[0] === 1,
-      powerSinceMs: power?.[1] ?? null,
-      filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
-      falling: moved.tankKPa < -5,
-      supplyOpen: this.#state.ledger.open.supply !== undefined,
-    };
-  }
-
-  #normal(): Normal {
-    const riser = this.registered.generator.risers[0];
-    return { cycles: this.fold.state.cycles, baselineRestS: this.#baselineRestS(), systemKPa: this.judged?.epochs.get('system')?.baseline.centre ?? riser?.setKPa ?? null, lowPressureKPa: riser?.lowPressureKPa ?? null, cutInKPa: this.registered.generator.cutInKPa ?? null, cutOutKPa: this.registered.generator.cutOutKPa ?? null };
-  }
-
-  /** Whether the tank has kept all but a fifth of its usual band since the rest began. */
-  #tankHolds(sinceMs: number | null): boolean | null {
-    const { tank, cycles } = this.fold.state;
-    const { usual } = cycles;
-    if (sinceMs === null || tank === null || usual === null || usual.stopKPa === null || usual.startKPa === null) return null;
-    return tank[0] > usual.stopKPa - 0.2 * (usual.stopKPa - usual.startKPa);
-  }
-
-  #baselineRestS(): number {
-    const baseline = this.judged?.epochs.get('duty')?.baseline;
-    if (baseline === undefined || this.judged === undefined) return 0;
-    if (this.#restOf !== this.judged) {
-      this.#restOf = this.judged;
-      this.#restS = this.judged.rows.reduce((longest, row) => (row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs ? Math.max(longest, row.longestRestS) : longest), 0);
-    }
-    return this.#restS;
-  }
-
-  #lastService(): Entry | undefined {
-    return this.entries.findLast((entry) => entry.kind === 'service');
-  }
-
-  /** Data state; the later in the list of the design wins. */
   dataState(nowMs: number): DataState {
-    if (this.registered.generator.outOfService) return 'out-of-service';
-    if (this.entries.some((entry) => entry.kind !== 'service' && entry.kind !== 'set-point' && Date.parse(entry.startedAt) <= nowMs && nowMs < (entry.finishedAt === undefined ? Date.parse(entry.startedAt) + 4 * HOUR_MS : Date.parse(entry.finishedAt)))) return 'under-test';
-    if (this.#conditions.some((condition) => condition.slot === 'power')) return 'no-power';
-    if (this.#state.lastHeardMs === 0 || nowMs - this.#state.lastHeardMs > 3 * this.reportEveryS() * 1000) return 'not-reporting';
-    if (this.#isPartlyReporting()) return 'partly-reporting';
-    return this.learning ? 'learning' : 'reporting';
-  }
-
-  /** A channel that was heard on at least five of the last seven days is silent on the newest. */
-  #isPartlyReporting(): boolean {
-    const last = this.fold.history.slice(-8);
-    const newest = last.pop();
-    if (newest === undefined || last.length < 7) return false;
-    const often = new Map<string, number>();
-    for (const row of last) for (const channel of Object.keys(row.heard)) often.set(channel, (often.get(channel) ?? 0) + 1);
-    return [...often].some(([channel, days]) => days >= 5 && newest.heard[channel as Channel] === undefined);
+    const noPower = this.#conditions.some((condition) => condition.slot === 'power');
+    return dataStateOf({ registered: this.registered, entries: this.entries, history: this.fold.history, noPower, learning: this.judged?.learning ?? true, lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS() }, nowMs);
   }
 }
 

@@ -11,7 +11,8 @@ import { createAcceptor, type RegistryLookup } from './accept.ts';
 import { type Committed, startCommit, type Work } from './commit.ts';
 import { createRateCounter } from './counters.ts';
 import { eventsOf } from './events.ts';
-import { createHeardBook, type Heard, type HeardState } from './heard.ts';
+import type { GapState } from '../shared/reporting.ts';
+import { createHeardBook, type Heard } from './heard.ts';
 import { createIntake, type Waiting } from './intake.ts';
 import { createGroupJudge } from './judge-group.ts';
 import { type Judged, openPacket, quarantineItems } from './judge-packet.ts';
@@ -50,7 +51,7 @@ const TRIM_EVERY_ITEMS = 1000;
 export async function openDesk(params: DeskParams): Promise<Desk> {
   const { readings, records, registry, clock, log } = params;
   const percent = new Map([...(await records.savedSettings(PERCENT_SCOPE))].map(([name, json]) => [name, JSON.parse(json) as PercentState]));
-  const savedHeard = [...(await records.savedSettings(HEARD_SCOPE))].map(([name, json]) => [name as GeneratorKey, JSON.parse(json) as HeardState] as const);
+  const savedHeard = [...(await records.savedSettings(HEARD_SCOPE))].map(([name, json]) => [name as GeneratorKey, JSON.parse(json) as GapState] as const);
   const presence = new Map((await records.presence()).map((event) => [`${event.site}/${event.gateway}`, event]));
   const lastReceivedMs = await readings.lastReceivedMs();
 

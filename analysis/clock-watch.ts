@@ -1,0 +1,128 @@
+import type { Channel } from '../shared/channels.ts';
+import type { RegisteredGenerator } from '../shared/registry.ts';
+import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
+import type { DaysJudged } from './causes/assess.ts';
+import { LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
+import type { Fill } from './causes/day-series.ts';
+import type { FoldState } from './generator-fold.ts';
+
+/** A state of `running` is not believed longer than this without being repeated (design, section 5). */
+const STATE_HOLDS_MS = 75 * MINUTE_MS;
+/** Mains state is sent on change, and at least daily. */
+const POWER_HOLDS_MS = 26 * HOUR_MS;
+const MOST_FILLS = 12;
+const TRAIL_STEP_MS = 10 * MINUTE_MS;
+const TRAIL_KEPT = 7;
+
+/** What the faults of the clock remember between ticks; plain JSON. */
+export type ClockState = {
+  /** Since when the tank has been below cut-in without a run. */
+  belowSinceMs: number | null;
+  /** Tank and piping pressure every 10 minutes of the last hour. */
+  trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
+  /** The last long runs that filled something up. */
+  fills: Fill[];
+};
+
+export function startClock(): ClockState {
+  return { belowSinceMs: null, trail: [], fills: [] };
+}
+
+type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
+
+/** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
+export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): { readonly present: Present; readonly normal: Normal } {
+  const piping = lowestPiping(fold, known);
+  const present = presentOf(clock, fold, known, piping);
+  clock.belowSinceMs = present.belowSinceMs;
+  const { generator } = known.registered;
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null };
+  return { present, normal };
+}
+
+type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly lowKPa: number | null };
+
+/** The riser that is farthest below its own normal pressure. */
+function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
+  const { risers } = registered.generator;
+  let lowest: Piping | undefined;
+  for (const [channel, [kPa, atMs]] of Object.entries(fold.systems) as [Channel, [number, number]][]) {
+    const riser = risers.find((one) => channel === `system-pressure.${one.id}`) ?? risers[0];
+    const learnedKPa = channel === 'system-pressure' ? judged?.epochs.get('system')?.baseline.centre : undefined;
+    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null };
+    if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;
+  }
+  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null };
+}
+
+function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Piping): Present {
+  const { frontierMs, tank, power, producing, running, descriptors } = fold;
+  const state = producing ?? running;
+  const heard = state !== null && frontierMs - state[2] <= STATE_HOLDS_MS;
+  const cutInKPa = fold.cycles.usual?.startKPa ?? known.registered.generator.cutInKPa ?? null;
+  const below = !(heard && state[0] === 1) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
+  const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
+  return {
+    frontierMs,
+    running: heard ? state[0] === 1 : null,
+    sinceMs: heard ? state[1] : null,
+    heardMs: heard ? state[2] : null,
+    timesSaid: heard ? state[3] : 0,
+    runPeakKPa: fold.runPeakKPa,
+    tankHolds: tankHolds(fold, heard),
+    tankKPa: tank?.[0] ?? null,
+    tankAtMs: tank?.[1] ?? null,
+    belowSinceMs: below ? (clock.belowSinceMs ?? tank[1]) : null,
+    systemKPa: piping.kPa,
+    systemAtMs: piping.atMs,
+    power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
+    powerSinceMs: power?.[1] ?? null,
+    filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
+    falling: moved.tankKPa < -5,
+    supplyOpen: known.supplyOpen,
+  };
+}
+
+/** Whether the tank has kept all but a fifth of its usual band since its usual stop. */
+function tankHolds({ tank, cycles }: FoldState, heard: boolean): boolean | null {
+  const { usual } = cycles;
+  if (!heard || tank === null || usual === null || usual.stopKPa === null || usual.startKPa === null) return null;
+  return tank[0] > usual.stopKPa - 0.2 * (usual.stopKPa - usual.startKPa);
+}
+
+/** How tank and piping moved over the last half hour to hour, kPa. */
+function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | null, systemKPa: number | null): { readonly tankKPa: number; readonly systemKPa: number } {
+  const { trail } = clock;
+  if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= TRAIL_STEP_MS) trail.push([frontierMs, tankKPa, systemKPa]);
+  while (trail.length > TRAIL_KEPT) trail.shift();
+  const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + TRAIL_STEP_MS && frontierMs - atMs >= 2 * TRAIL_STEP_MS);
+  const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
+  return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]) };
+}
+
+/** Remember that the piping was let down, or that a run was long enough to be a filling; gives whether there was such a thing. */
+export function noteFill(clock: ClockState, present: Present, normal: Normal): boolean {
+  const letDown = present.systemKPa !== null && present.systemAtMs !== null && normal.systemKPa !== null && present.systemKPa < LET_DOWN * normal.systemKPa && present.systemAtMs > present.frontierMs - HOUR_MS;
+  const longRun = present.running === true && present.sinceMs !== null && present.frontierMs - present.sinceMs > Math.max(HOUR_MS, 3000 * (normal.cycles.usual?.longestRunS ?? 3600));
+  if (!letDown && !(longRun && present.filling)) return false;
+  const { fills } = clock;
+  const last = fills.at(-1);
+  if (last !== undefined && present.frontierMs - last[1] < 12 * HOUR_MS) fills[fills.length - 1] = [last[0], present.frontierMs, last[2] || letDown];
+  else fills.push([longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
+  if (fills.length > MOST_FILLS) fills.shift();
+  return true;
+}
+
+const restsOfDays = new WeakMap<DaysJudged, number>();
+
+/** Longest rest of the days that the baseline was learned from, s; 0 while there is none. */
+function baselineRestS(judged: DaysJudged | undefined): number {
+  const baseline = judged?.epochs.get('duty')?.baseline;
+  if (judged === undefined || baseline === undefined) return 0;
+  let restS = restsOfDays.get(judged);
+  if (restS === undefined) {
+    restS = judged.rows.reduce((longest, row) => (row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs ? Math.max(longest, row.longestRestS) : longest), 0);
+    restsOfDays.set(judged, restS);
+  }
+  return restS;
+}
