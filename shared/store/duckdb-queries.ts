@@ -2,15 +2,16 @@ import type { DuckDBConnection, DuckDBDataChunk } from '@duckdb/node-api';
 import type { ReadingBatch, Series } from '../reading-batch.ts';
 import { type BucketSpan, bucketStartMs } from './bucket-span.ts';
 import { monthsBetween, monthTable } from './duckdb-months.ts';
-import type { SeriesBook, SeriesState } from './duckdb-series.ts';
+import type { DuckdbBook } from './duckdb-series.ts';
 import { copyNumbers, numbers, sqlWhole } from './duckdb-session.ts';
 import type { Bucket } from './reading-store.ts';
+import type { SeriesState } from './series-book.ts';
 
 /** The columns that a batch is made of; of a table or subquery named r. */
 export const OUT = 'r.series, r.at_ms::DOUBLE, r.value, r.quality, r.received_ms::DOUBLE';
 
 /** Readings of some series in order of device time, then channel: a query for each month in turn, so that no sort is larger than one. */
-export function byDeviceTimeSqls(book: SeriesBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined, receivedFromMs?: number): string[] {
+export function byDeviceTimeSqls(book: DuckdbBook, wanted: readonly SeriesState[], fromMs: number, toMs: number, receivedBeforeMs: number | undefined, receivedFromMs?: number): string[] {
   if (wanted.length === 0) return [];
   const received = `${receivedBeforeMs === undefined ? '' : ` AND r.received_ms < ${sqlWhole(receivedBeforeMs)}`}${receivedFromMs === undefined ? '' : ` AND r.received_ms >= ${sqlWhole(receivedFromMs)}`}`;
   const where = `r.series IN (${ids(wanted)}) AND r.at_ms >= ${sqlWhole(fromMs)} AND r.at_ms < ${sqlWhole(toMs)}${received}`;
@@ -23,7 +24,7 @@ export function byDeviceTimeSqls(book: SeriesBook, wanted: readonly SeriesState[
  * One series in equal spans: from the readings where they are kept, from the hourly roll-ups of months that have expired.
  * An hour counts in the bucket that its start lies in.
  */
-export async function bucketsOf(connection: DuckDBConnection, book: SeriesBook, state: SeriesState, span: BucketSpan): Promise<Bucket[]> {
+export async function bucketsOf(connection: DuckDBConnection, book: DuckdbBook, state: SeriesState, span: BucketSpan): Promise<Bucket[]> {
   const place = (time: string): string => `(${time} - ${sqlWhole(span.fromMs)}) * ${span.buckets} // ${sqlWhole(span.toMs - span.fromMs)}`;
   const within = (time: string): string => `series = ${state.id} AND ${time} >= ${sqlWhole(span.fromMs)} AND ${time} < ${sqlWhole(span.toMs)}`;
   const raw = union(monthsBetween(book.months, span.fromMs, span.toMs), `${place('at_ms')} AS bucket, value`, within('at_ms'));
@@ -51,7 +52,7 @@ export function places(states: readonly SeriesState[], ...names: ((state: Series
 }
 
 /** Pack chunks into batches of at most `batchRows` rows, as they stream in. */
-export async function* batchesOf(nextChunk: () => Promise<DuckDBDataChunk | null>, book: SeriesBook, batchRows: number): AsyncIterable<ReadingBatch> {
+export async function* batchesOf(nextChunk: () => Promise<DuckDBDataChunk | null>, book: DuckdbBook, batchRows: number): AsyncIterable<ReadingBatch> {
   let columns = newColumns(batchRows);
   let rows = 0;
   for (let chunk = await nextChunk(); chunk !== null && chunk.rowCount > 0; chunk = await nextChunk()) {
@@ -80,7 +81,7 @@ function newColumns(rows: number): Columns {
   return { id: new Uint32Array(rows), atMs: new Float64Array(rows), value: new Float64Array(rows), quality: new Uint8Array(rows), receivedMs: new Float64Array(rows) };
 }
 
-function toBatch(columns: Columns, rows: number, book: SeriesBook): ReadingBatch {
+function toBatch(columns: Columns, rows: number, book: DuckdbBook): ReadingBatch {
   const series: Series[] = [];
   const indexOf = new Map<number, number>();
   const seriesIndex = new Uint32Array(rows);
@@ -97,7 +98,7 @@ function toBatch(columns: Columns, rows: number, book: SeriesBook): ReadingBatch
 }
 
 /** One batch of all that some queries give, in turn. Results are streamed: what the engine holds counts against its memory limit. */
-export async function wholeBatch(connection: DuckDBConnection, sqls: readonly string[], book: SeriesBook): Promise<ReadingBatch> {
+export async function wholeBatch(connection: DuckDBConnection, sqls: readonly string[], book: DuckdbBook): Promise<ReadingBatch> {
   const chunks: DuckDBDataChunk[] = [];
   for (const sql of sqls) {
     const result = await connection.stream(sql);

@@ -4,14 +4,16 @@ import type { Log } from '../log.ts';
 import { type ReadingBatch, selectRows } from '../reading-batch.ts';
 import { checkBucketSpan } from './bucket-span.ts';
 import { checkBatch } from './check-batch.ts';
-import { noteAppended, planAppend, writeRows } from './duckdb-append.ts';
+import { lookUpValues, noteAppended, writeRows } from './duckdb-append.ts';
 import { readLog } from './duckdb-log.ts';
 import { copySorted, dropLeftoversSql, expireMonth, monthsToSort, swapSorted } from './duckdb-months.ts';
 import { bucketsOf, byDeviceTimeSqls, wholeBatch } from './duckdb-queries.ts';
-import { readSeriesBook, type SeriesBook, seriesName } from './duckdb-series.ts';
+import { type DuckdbBook, readSeriesBook } from './duckdb-series.ts';
 import { type DuckdbReader, type DuckdbSession, type DuckdbSettings, isDurableAllTheSame, openSession, storeError, transaction } from './duckdb-session.ts';
 import { oneAtATime } from './one-at-a-time.ts';
+import { planAppend } from './plan-append.ts';
 import type { AppendResult, ReadingStore } from './reading-store.ts';
+import { seriesName } from './series-book.ts';
 import { monthFromName, nextMonthStartMs } from './utc-month.ts';
 
 /** The embedded store has housekeeping of its own. */
@@ -21,7 +23,7 @@ export type DuckdbReadingStore = ReadingStore & {
 };
 
 /** `session` is undefined after a failure that left the engine unusable: the next call opens the file anew. */
-type State = { session: DuckdbSession | undefined; book: SeriesBook | undefined; closed: boolean };
+type State = { session: DuckdbSession | undefined; book: DuckdbBook | undefined; closed: boolean };
 
 /**
  * Readings in one DuckDB file in `folder`: a plain table for each UTC month of device time, without keys,
@@ -37,7 +39,7 @@ export async function openDuckdbReadings(settings: DuckdbSettings & { readonly l
   await ready(state, settings);
 
   /** Work that changes the file: in turn, and with the book read anew after any failure. */
-  const change = <T>(what: string, work: (session: DuckdbSession, book: SeriesBook) => Promise<T>): Promise<T> =>
+  const change = <T>(what: string, work: (session: DuckdbSession, book: DuckdbBook) => Promise<T>): Promise<T> =>
     inTurn(async () => {
       try {
         const { session, book } = await ready(state, settings);
@@ -48,7 +50,7 @@ export async function openDuckdbReadings(settings: DuckdbSettings & { readonly l
     });
 
   /** Work that only looks: at once, on a connection of its own, so that a page never waits for an import. */
-  const look = async <T>(what: string, work: (connection: DuckDBConnection, book: SeriesBook) => Promise<T>): Promise<T> => {
+  const look = async <T>(what: string, work: (connection: DuckDBConnection, book: DuckdbBook) => Promise<T>): Promise<T> => {
     const { session, book } = await inReach(state, settings, inTurn);
     let reader: DuckdbReader | undefined;
     try {
@@ -135,9 +137,9 @@ export async function openDuckdbReadings(settings: DuckdbSettings & { readonly l
   };
 }
 
-async function append(session: DuckdbSession, book: SeriesBook, batch: ReadingBatch, reopenAfter: (error: unknown) => Promise<unknown>): Promise<AppendResult> {
+async function append(session: DuckdbSession, book: DuckdbBook, batch: ReadingBatch, reopenAfter: (error: unknown) => Promise<unknown>): Promise<AppendResult> {
   checkBatch(batch);
-  const plan = await planAppend(session.writer, book, batch);
+  const plan = await planAppend(book, batch, (of, states, rows) => lookUpValues(session.writer, book, of, states, rows));
   if (plan.rows.length > 0) {
     let months: string[] = [];
     await transaction(session.writer, async () => {
@@ -152,7 +154,7 @@ async function append(session: DuckdbSession, book: SeriesBook, batch: ReadingBa
 }
 
 /** The open session and what is known of the file; opened and read anew if a failure left either in doubt. */
-async function ready(state: State, settings: DuckdbSettings): Promise<{ session: DuckdbSession; book: SeriesBook }> {
+async function ready(state: State, settings: DuckdbSettings): Promise<{ session: DuckdbSession; book: DuckdbBook }> {
   if (state.closed) throw new StoreError('The reading store is closed');
   state.session ??= await openSession(settings);
   state.book ??= await readSeriesBook(state.session.writer);
@@ -160,7 +162,7 @@ async function ready(state: State, settings: DuckdbSettings): Promise<{ session:
 }
 
 /** For readers: what is there now, without waiting in turn unless it has to be opened anew. */
-async function inReach(state: State, settings: DuckdbSettings, inTurn: ReturnType<typeof oneAtATime>): Promise<{ session: DuckdbSession; book: SeriesBook }> {
+async function inReach(state: State, settings: DuckdbSettings, inTurn: ReturnType<typeof oneAtATime>): Promise<{ session: DuckdbSession; book: DuckdbBook }> {
   if (state.closed) throw new StoreError('The reading store is closed');
   if (state.session !== undefined && state.book !== undefined) return { session: state.session, book: state.book };
   return inTurn(() => ready(state, settings).catch((error: unknown) => Promise.reject(storeError('Cannot read readings', error))));
