@@ -4,7 +4,8 @@ import { ConfigError } from '../../shared/errors.ts';
 import { DAY_MS, isoFromMs, msFromIso } from '../../shared/time.ts';
 import { DEMO_DAYS } from '../../simulator/demo-fleet.ts';
 import { startPublisher } from '../../simulator/publish.ts';
-import { stepWorld, type World } from '../../simulator/world.ts';
+import { randomScenario } from '../../simulator/random-worlds.ts';
+import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
 import { writeRecording } from '../../simulator/write-recording.ts';
 import { scaledClock } from './clock.ts';
 import { type Context, defineCommand, numberOf, UsageError } from './command.ts';
@@ -18,6 +19,8 @@ export const simulate = defineCommand({
     out: { type: 'string', value: 'FOLDER', says: 'write a recording: readings, sites, visits, and the truth' },
     publish: { type: 'string', value: 'URL', says: 'publish live to this broker until stopped' },
     days: { type: 'string', value: 'N', says: `days to simulate (default ${DEMO_DAYS}); with --publish the story has gone on for so long` },
+    generators: { type: 'string', value: 'N', says: 'so many random generators instead of the demo\'s fleet, half of them with something wrong' },
+    seed: { type: 'string', value: 'N', says: 'with --generators: which of all fleets of that size (default 1)' },
     end: { type: 'string', value: 'ISO', says: 'with --out: the end of the recording (default now)' },
     'time-scale': { type: 'string', value: 'N', says: 'with --publish: so many times as fast; the server needs the same clock' },
     user: { type: 'string', value: 'NAME', says: 'user at that broker' },
@@ -29,11 +32,21 @@ export const simulate = defineCommand({
     if ((values.out === undefined) === (values.publish === undefined)) throw new UsageError('give either --out FOLDER or --publish URL');
     const endMs = values.end === undefined ? context.clock.nowMs() : msFromIso(values.end);
     if (endMs === undefined) throw new UsageError(`--end must be a time in ISO 8601: current value is ${JSON.stringify(values.end)}`);
-    const world = newWorld(days, endMs);
+    const world = worldOf(days, endMs, values);
     if (values.out !== undefined) await writeOut(world, resolve(context.folder, values.out), endMs, context);
     else await publish(world, endMs, numberOf('time-scale', values['time-scale'], 1, 1, 3600), values.publish ?? '', { ...(values.user === undefined ? {} : { username: values.user }), ...(values.password === undefined ? {} : { password: values.password }) }, context);
   },
 });
+
+function worldOf(days: number, endMs: number, values: { readonly generators?: string; readonly seed?: string }): World {
+  if (values.generators === undefined) {
+    if (values.seed !== undefined) throw new UsageError('--seed goes with --generators; the demo\'s fleet is always the same');
+    return newWorld(days, endMs);
+  }
+  const seed = numberOf('seed', values.seed, 1, 0, Number.MAX_SAFE_INTEGER);
+  const startMs = endMs - days * DAY_MS;
+  return startWorld({ scenario: randomScenario({ seed, generators: numberOf('generators', values.generators, 1, 1, 2000), days, startMs }), seed, startMs });
+}
 
 async function writeOut(world: World, folder: string, toMs: number, { terminal }: Context): Promise<void> {
   if (existsSync(folder) && readdirSync(folder).length > 0) throw new ConfigError(`${folder} is not empty; name a new folder`);

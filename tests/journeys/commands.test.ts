@@ -107,8 +107,19 @@ test('replay of the exported log finds what was found, and --until knows no more
   expect(speed.said).toMatch(/^\d+ readings in [\d.]+ s: \d+ readings\/s, at most \d+ MB\n$/);
 });
 
+test('simulate writes the same random fleet for the same seed, with its truth, and replay reads it', async () => {
+  for (const name of ['random-a', 'random-b']) expect((await runLull(['simulate', '--out', name, '--generators', '3', '--seed', '5', '--days', '2', '--end', '2026-03-05T00:00:00Z'], folder)).code).toBe(0);
+  for (const file of ['readings.ndjson', 'truth.json', 'sites.json']) expect(readFileSync(join(folder, 'random-a', file), 'utf8')).toBe(readFileSync(join(folder, 'random-b', file), 'utf8'));
+  expect(Object.keys(JSON.parse(readFileSync(join(folder, 'random-a', 'truth.json'), 'utf8')) as object).sort()).toEqual(['branches', 'faults', 'upsets']);
+  const replayed = await runLull(['replay', 'random-a', '--json'], folder);
+  expect((JSON.parse(replayed.out) as RankingReport).ranking).toHaveLength(3);
+});
+
 test('import takes a recording once, however often it is imported', async () => {
-  const again = await runLull(['import', 'recording', '--data', 'data'], folder);
+  const first = await runLull(['import', 'random-a', '--data', 'twice'], folder);
+  expect([first.code, first.said]).toEqual([0, '']);
+  expect(first.out).not.toMatch(/^0 readings/);
+  const again = await runLull(['import', 'random-a', '--data', 'twice'], folder);
   expect(again.code).toBe(0);
   expect(again.out).toMatch(/^0 readings from \d+ packets/);
 });
