@@ -1,8 +1,8 @@
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
-import { applyFault } from './faults/table.ts';
+import { applyFault, faultShare } from './faults/table.ts';
 import { coldSnapC, UPSETS } from './faults/upsets.ts';
 import { applyHabit, type HabitState, startHabit } from './habit.ts';
-import { type Departures, feedSignature, noDepartures } from './plant/departures.ts';
+import { type Departures, feedSignature, noDepartures, resetDepartures } from './plant/departures.ts';
 import { atmosphereKPa } from './plant/gas.ts';
 import { ELEMENT_NAMES } from './plant/elements.ts';
 import { type PlantEvent, WEAR_PER_H } from './plant/controller.ts';
@@ -43,7 +43,7 @@ export type GeneratorState = {
 };
 
 /** What follows from the scenario alone, made once. */
-export type Prepared = { readonly sensors: readonly SensorSetting[]; readonly running: number; readonly tank: number; readonly watched: readonly number[]; readonly hasPower: boolean; readonly healthy: Departures; readonly beatMs: number };
+export type Prepared = { readonly sensors: readonly SensorSetting[]; readonly running: number; readonly tank: number; readonly watched: readonly number[]; readonly hasPower: boolean; /** What departs from good order now; written anew at each beat. */ readonly departures: Departures; /** Something departs, and must be put back at the next beat. */ dirty: boolean; readonly beatMs: number };
 
 export function prepareGenerator(scenario: GeneratorScenario): Prepared {
   const sensors = sensorSettings(scenario.channels, scenario.plant);
@@ -54,7 +54,8 @@ export function prepareGenerator(scenario: GeneratorScenario): Prepared {
     tank: at('tank-pressure'),
     watched: at('running') < 0 ? [] : sensors.flatMap((sensor, index) => (sensor.kind.pace === 'period' && Number.isFinite(sensor.kind.deadBand) ? [index] : [])),
     hasPower: at('power') >= 0,
-    healthy: noDepartures(scenario.plant.risers.length),
+    departures: noDepartures(scenario.plant.risers.length),
+    dirty: false,
     beatMs: Math.min(BEAT_MS, scenario.reportEveryS * 1000),
   };
 }
@@ -80,16 +81,28 @@ function upsetActive(upset: UpsetScenario, day: number): boolean {
 
 /** All that departs from good order at this moment. */
 function departuresAt(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, day: number, midnightMs: number): Departures {
-  const visit = scenario.visits.find((one) => day >= one.atDay && day < one.atDay + (0.7 * one.hours) / 24);
-  const upsets = scenario.upsets.filter((one) => upsetActive(one, day));
-  const faults = scenario.faults.filter((one) => day >= one.fromDay && (one.toDay === undefined || day < one.toDay));
-  if (visit === undefined && upsets.length === 0 && faults.length === 0 && state.habit === null) return prepared.healthy;
-  const dep = noDepartures(scenario.plant.risers.length);
-  if (visit !== undefined) dep.lockedOut = true;
+  const { departures: dep } = prepared;
+  if (prepared.dirty) {
+    resetDepartures(dep);
+    prepared.dirty = false;
+  }
+  for (const visit of scenario.visits) {
+    if (day < visit.atDay || day >= visit.atDay + (0.7 * visit.hours) / 24) continue;
+    dep.lockedOut = true;
+    prepared.dirty = true;
+  }
   // 1 January 1970 was a Thursday.
   if (state.habit !== null && scenario.habit !== undefined) applyHabit(dep, state.habit, scenario.habit, day, (4 + midnightMs / DAY_MS) % 7);
-  for (const upset of upsets) UPSETS[upset.kind].apply(dep, upset.size ?? UPSETS[upset.kind].usualSize, (day - upset.fromDay) * 24, upset);
-  for (const fault of faults) applyFault(dep, fault, day);
+  for (const upset of scenario.upsets) {
+    if (!upsetActive(upset, day)) continue;
+    UPSETS[upset.kind].apply(dep, upset.size ?? UPSETS[upset.kind].usualSize, (day - upset.fromDay) * 24, upset);
+    prepared.dirty = true;
+  }
+  for (const fault of scenario.faults) {
+    if (faultShare(fault, day) === 0) continue;
+    applyFault(dep, fault, day);
+    prepared.dirty = true;
+  }
   return dep;
 }
 

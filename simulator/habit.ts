@@ -32,6 +32,7 @@ export function applyHabit(dep: Departures, state: HabitState, habit: Habit, day
   while (state.day < today) nextDay(state, habit, midnightDay);
   const noise = state.before + (day - today) * (state.after - state.before);
   dep.wander = Math.exp(habit.wander * noise);
+  dep.useMm2 = 0;
   for (let index = 0; index < state.uses.length; index += 2) {
     if (day >= state.uses[index]! && day < state.uses[index + 1]!) dep.useMm2 += holeMm2(habit.use!.openingMm);
   }

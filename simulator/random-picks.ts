@@ -7,7 +7,7 @@ export function pick<T>(dice: Dice, list: readonly T[]): T {
 }
 
 /** One of the names, as likely as its weight says. */
-export function weighted<Name extends string | number>(dice: Dice, weights: Readonly<Record<Name, number>>): Name {
+export function weighted<Name extends string>(dice: Dice, weights: Readonly<Record<Name, number>>): Name {
   const names = Object.keys(weights) as Name[];
   let left = uniform(dice) * names.reduce((sum, name) => sum + weights[name], 0);
   for (const name of names) {

@@ -5,7 +5,7 @@ import { ELEMENTS, type Part } from '../shared/registry.ts';
 import { faultVariants } from './faults/table.ts';
 import { between, type Dice } from './plant/random.ts';
 import { chance, pick, weighted } from './random-picks.ts';
-import { type FaultScenario, SEVERITIES, type UpsetScenario, type VisitScenario } from './scenario.ts';
+import { type FaultScenario, type Severity, type UpsetScenario, type VisitScenario } from './scenario.ts';
 
 export type StoryFrame = {
   readonly key: GeneratorKey;
@@ -41,6 +41,7 @@ const COURSES: Readonly<Partial<Record<Cause, Habitual>>> = {
 };
 /** Channels that no gauge stands behind. */
 const COUNTED: readonly Channel[] = ['running', 'producing', 'power', 'run-time', 'starts', 'duty'];
+const SEVERITY_WEIGHTS: Readonly<Record<Severity, number>> = { barely: 2, plain: 3, marked: 3, urgent: 3 };
 const CAUSES_DRAWN = Object.keys(COURSES) as Cause[];
 
 /** About half have something wrong, and a few of them two things. What befalls machines in good order befalls all. */
@@ -92,7 +93,7 @@ function randomFault(dice: Dice, frame: StoryFrame, visits: VisitScenario[]): Fa
     endedBy = visit.id;
   }
   return {
-    cause, variant, severity: pick(dice, SEVERITIES), shape, fromDay, riser: Math.floor(between(dice, 0, frame.risers)),
+    cause, variant, severity: weighted(dice, SEVERITY_WEIGHTS), shape, fromDay, riser: Math.floor(between(dice, 0, frame.risers)),
     ...(shape === 'ramp' ? { growDays: between(dice, 10, 90) } : {}), ...(toDay === undefined ? {} : { toDay }), ...(endedBy === undefined ? {} : { endedBy }),
     ...(cause === 'sensor-fault' ? { channel: pick(dice, gauges) } : {}),
   };

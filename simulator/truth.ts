@@ -1,6 +1,7 @@
 import type { Cause } from '../shared/finding.ts';
 import { splitGeneratorKey } from '../shared/ids.ts';
 import { DAY_MS, isoFromMs } from '../shared/time.ts';
+import type { Branch } from './branches.ts';
 import { UPSETS } from './faults/upsets.ts';
 import type { FaultScenario, Severity } from './scenario.ts';
 import { dayMs } from './story-times.ts';
@@ -10,12 +11,12 @@ import type { World } from './world.ts';
 export type Truth = {
   readonly faults: readonly { readonly site: string; readonly generator: string; readonly cause: Cause; readonly onset: string; readonly knowableAt: string | null; readonly end: string | null; readonly endedBy: string | null; readonly severity: Severity; readonly shape: FaultScenario['shape'] }[];
   readonly upsets: readonly { readonly site: string; readonly generator: string; readonly kind: string; readonly from: string; readonly to: string; readonly maySay: readonly Cause[] }[];
-  /** Worlds branched off with no visit, for the scoring of forecasts; none are made here yet. */
-  readonly branches: readonly never[];
+  /** Worlds branched off with no visit (`branchWorld`), for the scoring of forecasts and ranking. */
+  readonly branches: readonly Branch[];
 };
 
-/** The truth of a world up to its present: what lies ahead isn't told. */
-export function worldTruth(world: World): Truth {
+/** The truth of a world up to its present: what lies ahead isn't told, but by the branches that are handed in. */
+export function worldTruth(world: World, branches: readonly Branch[] = []): Truth {
   const at = (day: number): number => dayMs(world.startMs, day);
   const faults = world.scenario.generators.flatMap((generator, index) =>
     generator.faults.flatMap((fault, place) => {
@@ -32,5 +33,5 @@ export function worldTruth(world: World): Truth {
       return [{ ...splitGeneratorKey(generator.key), kind: upset.kind, from: isoFromMs(at(upset.fromDay)), to: isoFromMs(Math.min(world.nowMs, at(upset.fromDay) + (upset.hours / 24) * DAY_MS)), maySay: UPSETS[upset.kind].maySay }];
     }),
   );
-  return { faults, upsets, branches: [] };
+  return { faults, upsets, branches };
 }

@@ -50,14 +50,24 @@ export type Departures = {
   silent: boolean;
 };
 
+/** All that doesn't go by riser. */
+const GOOD_ORDER = {
+  tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
+  startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
+  bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
+} as const satisfies Partial<Departures>;
+
 export function noDepartures(risers: number): Departures {
   const none = Array.from({ length: risers }, () => 0);
   const no = none.map(() => false);
-  return {
-    pipeLeakMm2: [...none], tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
-    valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
-    bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
-  };
+  return { pipeLeakMm2: [...none], valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], ...GOOD_ORDER };
+}
+
+/** Back to good order, in place: this is done at every beat of every generator, and an object a beat is a lot of litter. */
+export function resetDepartures(dep: Departures): void {
+  for (const holes of [dep.pipeLeakMm2, dep.purgeMm2]) holes.fill(0);
+  for (const flags of [dep.valveShut, dep.bypassed, dep.drained]) flags.fill(false);
+  Object.assign(dep, GOOD_ORDER);
 }
 
 /** A number that changes whenever what the feed train does changes: a running plant must then be settled anew. */

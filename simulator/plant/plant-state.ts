@@ -24,7 +24,7 @@ export type PlantSpec = {
 };
 
 /** Running totals since the start, NL. product = content of tank and pipes + all that left; intake = product + vented + what stands in the housing. */
-export type Book = { intakeNL: number; ventedNL: number; productNL: number; tankLeakNL: number; backNL: number; reliefNL: number; pipeLostNL: number; suppliedNL: number; otherNL: number };
+export type Book = { intakeNL: number; ventedNL: number; productNL: number; tankLeakNL: number; backNL: number; reliefNL: number; pipeLostNL: number; suppliedNL: number; otherNL: number; /** Minutes in which product flowed. */ flowMin: number };
 
 export type PlantState = {
   atMs: number;
@@ -75,7 +75,7 @@ export function startPlant(spec: PlantSpec, startMs: number, weatherDice: Dice, 
     risers: spec.risers.map((riser) => ({ pipeNL: amountNL(riser.setKPa - 0.5 * riser.deadBandKPa + atmKPa, riser.pipeLitres, air.pipeC + 273.15), oxygen: 0.018, open: false })),
     curve: { lowAbsKPa: 0, stepKPa: 1, product: [0, 0, 0], intake: [0, 0, 0], oxygen: [0, 0, 0], discharge: [0, 0, 0], feed: [0, 0, 0] }, curveMs: 0,
     wear: 0, loading: [0, 0, 0, 0], waterMl: 0, unloadedRunMin: 0, runS: 0, starts: 0,
-    book: { intakeNL: 0, ventedNL: 0, productNL: 0, tankLeakNL: 0, backNL: 0, reliefNL: 0, pipeLostNL: 0, suppliedNL: 0, otherNL: 0 },
+    book: { intakeNL: 0, ventedNL: 0, productNL: 0, tankLeakNL: 0, backNL: 0, reliefNL: 0, pipeLostNL: 0, suppliedNL: 0, otherNL: 0, flowMin: 0 },
   };
 }
 

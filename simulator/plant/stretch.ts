@@ -150,6 +150,7 @@ function commit(state: PlantState, spec: PlantSpec, atmKPa: number, minutes: num
     book.reliefNL += surplus;
   }
   book.productNL += product;
+  if (flowing) book.flowMin += minutes;
   book.tankLeakNL += leak;
   book.backNL += back;
   book.suppliedNL += supplied;
