@@ -6,8 +6,10 @@ import type { GeneratorKey } from '../ids.ts';
 import type { PresenceEvent } from '../log-event.ts';
 import type { QuarantineItem, QuarantineReason } from '../quarantine.ts';
 import type { RegistryChange } from '../registry.ts';
+import type { Visit } from '../visit.ts';
 import { CHECKPOINTS_KEPT, cleared, DEFAULT_LIMIT, type DirtyMark, marked, QUARANTINE_ROOM, type QuarantineRoom } from './record-limits.ts';
 import type { AnalysisResult, AuditLine, Checkpoint, HotState, QuarantineQuery, RecordStore } from './record-store.ts';
+import { byPlan, isVisitAsked, nextRevision } from './visit-order.ts';
 
 type State = {
   closed: boolean;
@@ -27,13 +29,14 @@ type State = {
   presence: PresenceEvent[];
   settings: Map<string, Map<string, string>>;
   audit: AuditLine[];
+  visits: Map<string, Visit[]>;
 };
 
 /** Records in memory: for tests, replay and what-ifs. Nothing survives `close()`; values are kept as they are, not copied. */
 export function openMemoryRecords(settings: { readonly quarantineRoom?: QuarantineRoom } = {}): RecordStore {
   const state: State = {
     closed: false, registry: [], entries: new Map(), findings: new Map(), actions: [], days: new Map(), cycles: new Map(), checkpoints: new Map(), hotStates: new Map(),
-    report: undefined, lastTickMs: 0, dirty: new Map(), quarantine: [], nextQuarantineId: 1, presence: [], settings: new Map(), audit: [],
+    report: undefined, lastTickMs: 0, dirty: new Map(), quarantine: [], nextQuarantineId: 1, presence: [], settings: new Map(), audit: [], visits: new Map(),
   };
   const guarded = async <T>(work: (state: State) => T): Promise<T> => {
     if (state.closed) throw new StoreError('The record store is closed');
@@ -41,6 +44,7 @@ export function openMemoryRecords(settings: { readonly quarantineRoom?: Quaranti
   };
   return {
     ...people(guarded),
+    ...visits(guarded),
     ...analysis(guarded),
     ...ingest(guarded, settings.quarantineRoom ?? QUARANTINE_ROOM),
     sizeBytes: () => guarded(() => 0),
@@ -68,6 +72,22 @@ function people(guarded: Guarded): Pick<RecordStore, 'registryChanges' | 'record
     saveSetting: (scope, name, value) => guarded(({ settings }) => void of(settings, scope).set(name, value)),
     audit: (line) => guarded(({ audit }) => void audit.push(line)),
     auditLines: (limit = DEFAULT_LIMIT) => guarded(({ audit }) => audit.slice(-limit).reverse()),
+  };
+}
+
+function visits(guarded: Guarded): Pick<RecordStore, 'saveVisit' | 'visits' | 'visit' | 'visitRevisions'> {
+  return {
+    saveVisit: (visit) =>
+      guarded((state) => {
+        const revisions = state.visits.get(visit.id) ?? [];
+        const next = nextRevision(revisions.at(-1), visit);
+        if (!('keep' in next)) return next;
+        state.visits.set(visit.id, [...revisions, next.keep]);
+        return { saved: next.keep };
+      }),
+    visits: (query = {}) => guarded((state) => [...state.visits.values()].flatMap((revisions) => revisions.slice(-1)).filter((visit) => isVisitAsked(visit, query)).sort(byPlan)),
+    visit: (id) => guarded((state) => state.visits.get(id)?.at(-1)),
+    visitRevisions: (id) => guarded((state) => state.visits.get(id) ?? []),
   };
 }
 

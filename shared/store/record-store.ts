@@ -5,6 +5,7 @@ import type { GeneratorKey } from '../ids.ts';
 import type { PresenceEvent } from '../log-event.ts';
 import type { QuarantineItem, QuarantineReason } from '../quarantine.ts';
 import type { RegistryChange } from '../registry.ts';
+import type { Visit, VisitState } from '../visit.ts';
 
 /** State of the fold at the end of a day, from which late readings are folded again; 35 are kept for each generator. */
 export type Checkpoint = { readonly generator: GeneratorKey; readonly frontierMs: number; readonly tickMs: number; readonly state: string };
@@ -28,6 +29,11 @@ export type AnalysisResult = {
 
 export type QuarantineQuery = { readonly reason?: QuarantineReason; readonly generator?: string; readonly released?: boolean; readonly afterId?: number; readonly limit?: number };
 
+/** Which visits are asked for; days are those of the sites' calendars, both included. Without a day: also those that have none. */
+export type VisitQuery = { readonly site?: string; readonly states?: readonly VisitState[]; readonly technician?: string; readonly fromDay?: string; readonly toDay?: string };
+/** A save is refused when another came between: `stale` holds the visit as it is now. */
+export type VisitSaved = { readonly saved: Visit } | { readonly stale: Visit | undefined };
+
 /** What a generator is now, beside its findings: written by analysis for the pages. */
 export type AuditLine = { readonly atMs: number; readonly by: string; readonly did: string; readonly about: string };
 
@@ -43,6 +49,17 @@ export type RecordStore = {
   /** Kept as a new revision if the id is known. In order of `recordedAt`, then id; the newest revision of each. */
   saveEntry(entry: Entry, by: string): Promise<void>;
   entries(query?: { readonly generator?: GeneratorKey; readonly recordedFromMs?: number }): Promise<readonly Entry[]>;
+
+  /**
+   * Keep a visit as its next revision. `visit.revision` must be that of the newest kept (0 for a new one); what is kept has one
+   * more. The same save sent again changes nothing and gives what was kept the first time.
+   */
+  saveVisit(visit: Visit): Promise<VisitSaved>;
+  /** The newest revision of each, in order of day (those without one last), time of day, id. */
+  visits(query?: VisitQuery): Promise<readonly Visit[]>;
+  visit(id: string): Promise<Visit | undefined>;
+  /** Every revision of one visit, oldest first. */
+  visitRevisions(id: string): Promise<readonly Visit[]>;
 
   /** What analysis wrote, newest first. Without people's actions: see `withActions`. */
   findings(query?: { readonly generator?: GeneratorKey; readonly open?: boolean; readonly limit?: number }): Promise<readonly Finding[]>;

@@ -38,4 +38,9 @@ export const MIGRATIONS: readonly string[] = [
   CREATE TABLE settings (scope TEXT NOT NULL, name TEXT NOT NULL, value TEXT NOT NULL, PRIMARY KEY (scope, name)) WITHOUT ROWID;
   CREATE TABLE audit (id INTEGER PRIMARY KEY, at_ms INTEGER NOT NULL, who TEXT NOT NULL, did TEXT NOT NULL, about TEXT NOT NULL);
   `,
+  `
+  CREATE TABLE visits (id TEXT NOT NULL, revision INTEGER NOT NULL, newest INTEGER NOT NULL, site TEXT NOT NULL, planned_for TEXT, body TEXT NOT NULL, PRIMARY KEY (id, revision));
+  CREATE INDEX visits_by_day ON visits (planned_for) WHERE newest = 1;
+  CREATE INDEX visits_by_site ON visits (site) WHERE newest = 1;
+  `,
 ];

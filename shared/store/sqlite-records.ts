@@ -6,6 +6,7 @@ import { dirtyRecords } from './sqlite-dirty.ts';
 import { peopleRecords } from './sqlite-people.ts';
 import { presenceRecords } from './sqlite-presence.ts';
 import { quarantineRecords } from './sqlite-quarantine.ts';
+import { visitRecords } from './sqlite-visits.ts';
 
 /**
  * Records in one SQLite file (WAL, synchronous FULL: on disk when a call resolves). A second connection,
@@ -21,6 +22,7 @@ export async function openSqliteRecords(settings: { readonly file: string; reado
     ...dirtyRecords(db),
     ...quarantineRecords(db, settings.quarantineRoom ?? QUARANTINE_ROOM),
     ...presenceRecords(db),
+    ...visitRecords(db),
     sizeBytes: () => db.read(() => db.sizeBytes()),
     async close() {
       db.close();

@@ -8,7 +8,8 @@ import type { GeneratorKey } from '../../../shared/ids.ts';
 import type { QuarantineItem } from '../../../shared/quarantine.ts';
 import { siteSchema } from '../../../shared/registry.ts';
 import type { QuarantineRoom } from '../../../shared/store/record-limits.ts';
-import type { AnalysisResult, Checkpoint, RecordStore } from '../../../shared/store/record-store.ts';
+import type { AnalysisResult, Checkpoint, RecordStore, VisitQuery } from '../../../shared/store/record-store.ts';
+import { type Visit, visitSchema } from '../../../shared/visit.ts';
 import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS, TICK_MS } from '../../../shared/time.ts';
 
 /** A store to be held to the contract, empty when opened, whose quarantine has the room asked for. */
@@ -54,6 +55,10 @@ function checkpoint(generator: GeneratorKey, index: number, state = `{"day":${in
 
 export function result(more: Partial<AnalysisResult>): AnalysisResult {
   return { tickMs: T0, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], ...more };
+}
+
+function visit(id: string, more: Partial<Visit> = {}): Visit {
+  return visitSchema.parse({ id, site: 'quay-7', generators: ['gen-1'], state: 'planned', findings: ['f1'], bring: ['o-rings'], updatedAt: isoFromMs(T0), updatedBy: 'Ana', ...more });
 }
 
 function entry(id: string, recordedMs: number, more: Record<string, unknown> = {}): Entry {
@@ -227,6 +232,44 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
       );
     }, 300_000);
 
+    test('saveVisit() keeps every revision, refuses a stale one, and takes the same twice', async () => {
+      const first = await store.saveVisit(visit('v1'));
+      expect(first).toEqual({ saved: visit('v1', { revision: 1 }) });
+      expect(await store.saveVisit(visit('v1', { updatedAt: isoFromMs(T0 + HOUR_MS) }))).toEqual(first);
+      expect(await store.saveVisit(visit('v1', { note: 'another hand' }))).toEqual({ stale: visit('v1', { revision: 1 }) });
+      expect(await store.saveVisit(visit('v9', { revision: 3 }))).toEqual({ stale: undefined });
+      const second = visit('v1', { revision: 1, plannedFor: '2026-03-03', work: { 'gen-1': { startedAt: null, finishedAt: null, steps: {}, asFound: { tankPressureKPa: 612.5 }, asLeft: {}, valves: { 'supply to riser 1': { found: 'open', left: null } }, replaced: [], adjusted: {}, note: 'é' } } });
+      expect(await store.saveVisit(second)).toEqual({ saved: { ...second, revision: 2 } });
+      expect(await store.visit('v1')).toEqual({ ...second, revision: 2 });
+      expect(await store.visitRevisions('v1')).toEqual([visit('v1', { revision: 1 }), { ...second, revision: 2 }]);
+      expect(await store.visit('v9')).toBeUndefined();
+      expect(await store.visitRevisions('v9')).toEqual([]);
+    });
+
+    test('saveVisit() lets one of two that save at the same time through', async () => {
+      await store.saveVisit(visit('v1'));
+      const answers = await Promise.all(['a', 'b', 'c'].map((note) => store.saveVisit(visit('v1', { revision: 1, note }))));
+      expect(answers.filter((answer) => 'saved' in answer).length).toBe(1);
+      expect((await store.visitRevisions('v1')).length).toBe(2);
+    });
+
+    test('visits() gives the newest of each in order of the plan, by site, state, technician and day', async () => {
+      await store.saveVisit(visit('c', { plannedFor: '2026-03-04', plannedTime: '13:00', technician: 'Ana' }));
+      await store.saveVisit(visit('a', { plannedFor: '2026-03-04', plannedTime: '08:00', site: 'pier-2' }));
+      await store.saveVisit(visit('b', { state: 'draft' }));
+      await store.saveVisit(visit('d', { plannedFor: '2026-03-02' }));
+      await store.saveVisit(visit('d', { plannedFor: '2026-03-05', revision: 1, state: 'cancelled' }));
+      const ids = async (query?: VisitQuery): Promise<string[]> => (await store.visits(query)).map((one) => one.id);
+      expect(await ids()).toEqual(['a', 'c', 'd', 'b']);
+      expect(await ids({ site: 'pier-2' })).toEqual(['a']);
+      expect(await ids({ states: ['draft', 'cancelled'] })).toEqual(['d', 'b']);
+      expect(await ids({ technician: 'Ana' })).toEqual(['c']);
+      expect(await ids({ fromDay: '2026-03-04', toDay: '2026-03-04' })).toEqual(['a', 'c']);
+      expect(await ids({ fromDay: '2026-03-05' })).toEqual(['d']);
+      expect(await ids({ toDay: '2026-03-03' })).toEqual([]);
+      expect(await ids({ fromDay: '2026-03-04', site: 'quay-7', states: ['planned'] })).toEqual(['c']);
+    });
+
     test('quarantine() numbers what it keeps, and quarantined() asks by reason, generator, release and id', async () => {
       await store.quarantine([refused(T0), refused(T0 + 1, { reason: 'unit-unclear', channel: 'nitrogen' })]);
       await store.quarantine([refused(T0 + 2, { generator: null, reason: 'unknown-topic', topic: 'lull/v1/x' })]);
@@ -279,7 +322,7 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
     test('every method rejects with a StoreError once the store is closed', async () => {
       await store.close();
       const calls: (() => Promise<unknown>)[] = [
-        () => store.registryChanges(), () => store.saveEntry(entry('a', T0), 'Ana'), () => store.entries(), () => store.findings(), () => store.finding('f'), () => store.actions(), () => store.saveAnalysis(result({})), () => store.days({ generator: QUAY }),
+        () => store.registryChanges(), () => store.saveEntry(entry('a', T0), 'Ana'), () => store.entries(), () => store.saveVisit(visit('v')), () => store.visits(), () => store.visit('v'), () => store.visitRevisions('v'), () => store.findings(), () => store.finding('f'), () => store.actions(), () => store.saveAnalysis(result({})), () => store.days({ generator: QUAY }),
         () => store.recentDays(3), () => store.cycles({ generator: QUAY, ...everything }), () => store.report(), () => store.checkpointBefore(QUAY, 1), () => store.hotStates(), () => store.lastTickMs(), () => store.markDirty([QUAY], T0), () => store.dirty(), () => store.clearDirty([QUAY], T0),
         () => store.quarantine([refused(T0)]), () => store.quarantined(), () => store.quarantineCounts(), () => store.markReleased([1], T0), () => store.trimQuarantine(T0), () => store.presence(), () => store.presenceSince(0), () => store.savedSettings('x'), () => store.saveSetting('x', 'y', 'z'),
         () => store.audit({ atMs: T0, by: 'a', did: 'b', about: 'c' }), () => store.auditLines(), () => store.sizeBytes(),
@@ -299,6 +342,7 @@ function testPersistence(opened: () => OpenedRecords): void {
     await store.markDirty([QUAY], T0);
     await store.quarantine([refused(T0)]);
     await store.saveEntry(entry('a', T0), 'Ana');
+    await store.saveVisit(visit('v1'));
     store = await opened().reopen!();
     expect(await store.days({ generator: QUAY })).toEqual([dayRow(QUAY, 0)]);
     expect(await store.cycles({ generator: QUAY, ...everything })).toEqual([cycle(QUAY, 0)]);
@@ -306,6 +350,7 @@ function testPersistence(opened: () => OpenedRecords): void {
     expect(await store.dirty()).toEqual([{ generator: QUAY, receivedMs: T0 }]);
     expect((await store.quarantined()).length).toBe(1);
     expect(await store.entries()).toEqual([entry('a', T0)]);
+    expect(await store.visits()).toEqual([visit('v1', { revision: 1 })]);
     expect((await store.hotStates())[0]?.state).toBe('warm');
     expect(await store.lastTickMs()).toBe(T0 + TICK_MS);
   });
