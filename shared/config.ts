@@ -27,7 +27,7 @@ export type Config = z.infer<typeof configSchema>;
 /** Values that may come from a file named by `<KEY>_FILE`, so that no secret stands in an environment. */
 export const SECRET_KEYS = ['mqttPassword', 'influxUrl', 'postgresUrl'] as const satisfies readonly (keyof Config)[];
 
-/** `httpPort` → `LULL_HTTP_PORT`. */
+/** `httpPort` → `LULL_HTTP_PORT`, `memoryMB` → `LULL_MEMORY_MB`. */
 export function environmentName(key: string): string {
-  return `LULL_${key.replaceAll(/[A-Z]/g, (letter) => `_${letter}`).toUpperCase()}`;
+  return `LULL_${key.replaceAll(/([a-z])([A-Z])/g, '$1_$2').toUpperCase()}`;
 }

@@ -30,15 +30,22 @@ export const checkConfig = defineCommand({
       terminal.out(JSON.stringify({ settings: configuration.settings.map(({ secret, ...setting }) => ({ ...setting, value: secret ? hidden(setting.value) : (setting.value ?? null), fallback: setting.fallback ?? null })), registryFile: file ?? null, registry: registry ?? null }, null, 2));
       return;
     }
-    terminal.out(table(['setting', 'value', 'from', 'default', 'means'], configuration.settings.map(cells), 200));
+    terminal.out(table(['setting', 'value', 'from', 'default', 'means'], configuration.settings.flatMap(rowsOf), 200));
     if (registry === undefined) terminal.out('\nno registry file (sites.yaml in the data folder): every generator that is heard is listed as unclaimed');
     else terminal.out(`\n${file}: ${registry.sites.length} sites, ${generatorsOf(registry).length} generators, with defaults filled in:\n${JSON.stringify(registry, null, 2)}`);
   },
 });
 
+/** One row a setting; those of the analysis one by one. */
+function rowsOf(setting: Setting): string[][] {
+  if (typeof setting.value !== 'object' || setting.value === null) return [cells(setting)];
+  const fallbacks = setting.fallback as Readonly<Record<string, unknown>>;
+  return Object.entries(setting.value).map(([name, value]) => cells({ ...setting, key: `${setting.key}.${name}`, value, fallback: fallbacks[name] }));
+}
+
 function cells(setting: Setting): string[] {
   const show = (value: unknown): string => (value === undefined ? '–' : typeof value === 'string' ? value : JSON.stringify(value));
-  return [setting.environment === '' ? `${setting.key}:` : setting.environment, setting.secret ? show(hidden(setting.value)) : show(setting.value), setting.from, show(setting.fallback), setting.says];
+  return [setting.environment === '' ? setting.key : setting.environment, setting.secret ? show(hidden(setting.value)) : show(setting.value), setting.from, show(setting.fallback), setting.says];
 }
 
 /** A secret is never printed, nor a URL that may carry one. */
