@@ -3,11 +3,14 @@ import type { Entry } from '../entry.ts';
 import { StoreError } from '../errors.ts';
 import type { Finding, FindingAction, RankingReport } from '../finding.ts';
 import type { GeneratorKey } from '../ids.ts';
+import { answeredJob, type Job, JOB_KEPT_MS } from '../job.ts';
 import type { PresenceEvent } from '../log-event.ts';
+import type { Notice } from '../notice.ts';
 import type { QuarantineItem, QuarantineReason } from '../quarantine.ts';
 import type { RegistryChange } from '../registry.ts';
+import type { GeneratorReview, Verification } from '../review.ts';
 import type { Visit } from '../visit.ts';
-import { CHECKPOINTS_KEPT, cleared, DEFAULT_LIMIT, type DirtyMark, marked, QUARANTINE_ROOM, type QuarantineRoom } from './record-limits.ts';
+import { CHECKPOINTS_KEPT, cleared, DEFAULT_LIMIT, type DirtyMark, inOrderOfVisits, marked, QUARANTINE_ROOM, type QuarantineRoom } from './record-limits.ts';
 import type { AnalysisResult, AuditLine, Checkpoint, HotState, QuarantineQuery, RecordStore } from './record-store.ts';
 import { byPlan, isVisitAsked, nextRevision } from './visit-order.ts';
 
@@ -23,6 +26,9 @@ type State = {
   hotStates: Map<GeneratorKey, HotState>;
   report: RankingReport | undefined;
   lastTickMs: number;
+  reviews: Map<GeneratorKey, GeneratorReview>;
+  verifications: Map<GeneratorKey, Map<string, Verification>>;
+  jobs: Map<string, Job>;
   dirty: Map<GeneratorKey, DirtyMark>;
   quarantine: QuarantineItem[];
   nextQuarantineId: number;
@@ -36,7 +42,7 @@ type State = {
 export function openMemoryRecords(settings: { readonly quarantineRoom?: QuarantineRoom } = {}): RecordStore {
   const state: State = {
     closed: false, registry: [], entries: new Map(), findings: new Map(), actions: [], days: new Map(), cycles: new Map(), checkpoints: new Map(), hotStates: new Map(),
-    report: undefined, lastTickMs: 0, dirty: new Map(), quarantine: [], nextQuarantineId: 1, presence: [], settings: new Map(), audit: [], visits: new Map(),
+    report: undefined, lastTickMs: 0, reviews: new Map(), verifications: new Map(), jobs: new Map(), dirty: new Map(), quarantine: [], nextQuarantineId: 1, presence: [], settings: new Map(), audit: [], visits: new Map(),
   };
   const guarded = async <T>(work: (state: State) => T): Promise<T> => {
     if (state.closed) throw new StoreError('The record store is closed');
@@ -44,8 +50,10 @@ export function openMemoryRecords(settings: { readonly quarantineRoom?: Quaranti
   };
   return {
     ...people(guarded),
+    ...noticeRecords(guarded),
     ...visits(guarded),
     ...analysis(guarded),
+    ...jobs(guarded),
     ...ingest(guarded, settings.quarantineRoom ?? QUARANTINE_ROOM),
     sizeBytes: () => guarded(() => 0),
     async close() {
@@ -91,7 +99,23 @@ function visits(guarded: Guarded): Pick<RecordStore, 'saveVisit' | 'visits' | 'v
   };
 }
 
-function analysis(guarded: Guarded): Pick<RecordStore, 'saveAnalysis' | 'findings' | 'finding' | 'days' | 'recentDays' | 'cycles' | 'report' | 'checkpointBefore' | 'hotStates' | 'lastTickMs'> {
+function noticeRecords(guarded: Guarded): Pick<RecordStore, 'saveNotices' | 'notices' | 'noticesSeen'> {
+  return {
+    saveNotices: (saved, seen = []) =>
+      guarded(({ notices, noticesSeen }) => {
+        for (const notice of saved) notices.set(notice.id, notice);
+        for (const one of seen) noticesSeen.set(one.finding, one.seen);
+      }),
+    notices: ({ waiting, id, limit } = {}) =>
+      guarded(({ notices }) => {
+        const found = sortedBy([...notices.values()].filter((one) => (waiting === undefined || one.state === 'waiting') && (id === undefined || one.id === id)), (one) => one.madeMs);
+        return (waiting === undefined ? found.reverse() : found).slice(0, limit);
+      }),
+    noticesSeen: () => guarded(({ noticesSeen }) => new Map(noticesSeen)),
+  };
+}
+
+function analysis(guarded: Guarded): Pick<RecordStore, 'saveAnalysis' | 'findings' | 'finding' | 'days' | 'recentDays' | 'cycles' | 'report' | 'checkpointBefore' | 'hotStates' | 'lastTickMs' | 'review' | 'verifications'> {
   return {
     saveAnalysis: (result) => guarded((state) => saveAnalysis(state, result)),
     findings: (query = {}) =>
@@ -107,6 +131,25 @@ function analysis(guarded: Guarded): Pick<RecordStore, 'saveAnalysis' | 'finding
     checkpointBefore: (generator, deviceMs) => guarded(({ checkpoints }) => between(checkpoints.get(generator), -Infinity, deviceMs).at(-1)),
     hotStates: () => guarded(({ hotStates }) => [...hotStates.values()].sort((a, b) => (a.generator < b.generator ? -1 : 1))),
     lastTickMs: () => guarded(({ lastTickMs }) => lastTickMs),
+    review: (generator) => guarded(({ reviews }) => reviews.get(generator)),
+    verifications: (generator) => guarded(({ verifications }) => [...(verifications.get(generator)?.values() ?? [])].sort(inOrderOfVisits)),
+  };
+}
+
+function jobs(guarded: Guarded): Pick<RecordStore, 'postJob' | 'openJobs' | 'answerJob' | 'job'> {
+  return {
+    postJob: (job) =>
+      guarded((state) => {
+        for (const [id, old] of state.jobs) if (old.postedAtMs < job.postedAtMs - JOB_KEPT_MS) state.jobs.delete(id);
+        if (!state.jobs.has(job.id)) state.jobs.set(job.id, job);
+      }),
+    openJobs: () => guarded((state) => [...state.jobs.values()].filter((job) => job.answeredAtMs === null).sort((a, b) => a.postedAtMs - b.postedAtMs || (a.id < b.id ? -1 : 1))),
+    answerJob: (id, given) =>
+      guarded((state) => {
+        const job = state.jobs.get(id);
+        if (job !== undefined && job.answeredAtMs === null) state.jobs.set(id, answeredJob(job, given));
+      }),
+    job: (id) => guarded((state) => state.jobs.get(id)),
   };
 }
 
@@ -124,6 +167,8 @@ function saveAnalysis(state: State, result: AnalysisResult): void {
     if (kept.size > CHECKPOINTS_KEPT) kept.delete(Math.min(...kept.keys()));
   }
   for (const hot of result.hotStates) state.hotStates.set(hot.generator, hot);
+  for (const review of result.reviews ?? []) state.reviews.set(review.generator, review);
+  for (const one of result.verifications ?? []) of(state.verifications, one.generator).set(`${one.visit} ${one.look}`, one);
   state.report = result.report ?? state.report;
   state.lastTickMs = result.tickMs;
 }

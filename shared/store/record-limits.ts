@@ -1,4 +1,5 @@
 import { QUARANTINE_KEEP_DAYS, QUARANTINE_MAX_BYTES } from '../quarantine.ts';
+import { LOOKS, type Verification } from '../review.ts';
 import { DAY_MS, tickAfter } from '../time.ts';
 
 /** Checkpoints of one generator: as far back as late readings still change what was folded. */
@@ -28,4 +29,9 @@ export function marked(mark: DirtyMark | undefined, receivedMs: number): DirtyMa
 export function cleared(mark: DirtyMark, beforeMs: number): DirtyMark | undefined {
   if (mark.throughMs <= beforeMs) return undefined;
   return mark.receivedMs >= beforeMs ? mark : { receivedMs: beforeMs, throughMs: mark.throughMs };
+}
+
+/** Looks back at visits in the order in which stores give them: by visit, then by look. */
+export function inOrderOfVisits(a: Verification, b: Verification): number {
+  return a.visitedAtMs - b.visitedAtMs || (a.visit < b.visit ? -1 : a.visit > b.visit ? 1 : LOOKS.indexOf(a.look) - LOOKS.indexOf(b.look));
 }

@@ -2,9 +2,12 @@ import type { Cycle, DayRow } from '../cycle.ts';
 import type { Entry } from '../entry.ts';
 import type { Finding, FindingAction, RankingReport } from '../finding.ts';
 import type { GeneratorKey } from '../ids.ts';
+import type { Job, JobAnswer } from '../job.ts';
 import type { PresenceEvent } from '../log-event.ts';
+import type { Notice, NoticeSeen } from '../notice.ts';
 import type { QuarantineItem, QuarantineReason } from '../quarantine.ts';
 import type { RegistryChange } from '../registry.ts';
+import type { GeneratorReview, Verification } from '../review.ts';
 import type { Visit, VisitState } from '../visit.ts';
 
 /** State of the fold at the end of a day, from which late readings are folded again; 35 are kept for each generator. */
@@ -25,6 +28,10 @@ export type AnalysisResult = {
   readonly hotStates: readonly HotState[];
   /** Left out when nothing in it changed. */
   readonly report?: RankingReport;
+  /** Replace what is kept of the same generator. */
+  readonly reviews?: readonly GeneratorReview[];
+  /** Replace what is kept of the same generator, visit and look. */
+  readonly verifications?: readonly Verification[];
 };
 
 export type QuarantineQuery = { readonly reason?: QuarantineReason; readonly generator?: string; readonly released?: boolean; readonly afterId?: number; readonly limit?: number };
@@ -79,6 +86,17 @@ export type RecordStore = {
   checkpointBefore(generator: GeneratorKey, deviceMs: number): Promise<Checkpoint | undefined>;
   hotStates(): Promise<readonly HotState[]>;
   lastTickMs(): Promise<number>;
+  review(generator: GeneratorKey): Promise<GeneratorReview | undefined>;
+  /** In order of visit, then look. */
+  verifications(generator: GeneratorKey): Promise<readonly Verification[]>;
+
+  /** Leave a question for the analysis worker; posting an id again changes nothing. Jobs older than 7 days are forgotten. */
+  postJob(job: Job): Promise<void>;
+  /** Those without an answer, oldest first. */
+  openJobs(): Promise<readonly Job[]>;
+  /** The first answer stays; an unknown id is passed over. */
+  answerJob(id: string, given: JobAnswer): Promise<void>;
+  job(id: string): Promise<Job | undefined>;
 
   /** Readings of these generators received from `receivedMs` on may not be folded yet; the earliest mark stays. */
   markDirty(generators: readonly GeneratorKey[], receivedMs: number): Promise<void>;
@@ -103,6 +121,13 @@ export type RecordStore = {
   /** What was decided once about a series, such as `nitrogen` sent in per cent; kept as small JSON by name. */
   savedSettings(scope: string): Promise<ReadonlyMap<string, string>>;
   saveSetting(scope: string, name: string, value: string): Promise<void>;
+
+  /** Keep notices (a known id is replaced) and what was looked at, together or not at all. */
+  saveNotices(notices: readonly Notice[], seen?: readonly NoticeSeen[]): Promise<void>;
+  /** Newest first; `waiting` alone gives those that are still to be sent, oldest first. */
+  notices(query?: { readonly waiting?: true; readonly id?: string; readonly limit?: number }): Promise<readonly Notice[]>;
+  /** What of each finding was looked at for notices. */
+  noticesSeen(): Promise<ReadonlyMap<string, string>>;
 
   audit(line: AuditLine): Promise<void>;
   auditLines(limit?: number): Promise<readonly AuditLine[]>;

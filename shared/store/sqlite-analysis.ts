@@ -2,10 +2,11 @@ import type { Cycle, DayRow } from '../cycle.ts';
 import type { Finding, RankingReport } from '../finding.ts';
 import type { GeneratorKey } from '../ids.ts';
 import type { AnalysisResult, Checkpoint, HotState, RecordStore } from './record-store.ts';
-import { CHECKPOINTS_KEPT } from './record-limits.ts';
+import type { GeneratorReview, Verification } from '../review.ts';
+import { CHECKPOINTS_KEPT, inOrderOfVisits } from './record-limits.ts';
 import type { SqliteConnection } from './sqlite-connection.ts';
 
-type Part = Pick<RecordStore, 'saveAnalysis' | 'findings' | 'finding' | 'days' | 'recentDays' | 'cycles' | 'report' | 'checkpointBefore' | 'hotStates' | 'lastTickMs'>;
+type Part = Pick<RecordStore, 'saveAnalysis' | 'findings' | 'finding' | 'days' | 'recentDays' | 'cycles' | 'report' | 'checkpointBefore' | 'hotStates' | 'lastTickMs' | 'review' | 'verifications'>;
 type Body = { readonly body: string };
 type CycleColumns = { generator: GeneratorKey; start_ms: number; run_s: number; rest_s: number; source: Cycle['source']; cut: number; fall: number | null; rise: number | null; start_kpa: number | null; stop_kpa: number | null };
 
@@ -47,6 +48,8 @@ export function analysisRecords(db: SqliteConnection): Part {
       db.read(() => db.rows<{ frontier_ms: number; tick_ms: number; state: string }>('SELECT frontier_ms, tick_ms, state FROM checkpoints WHERE generator = ? AND frontier_ms < ? ORDER BY frontier_ms DESC LIMIT 1', generator, finite(deviceMs)).map((row): Checkpoint => ({ generator, frontierMs: row.frontier_ms, tickMs: row.tick_ms, state: row.state }))[0]),
     hotStates: () => db.read(() => db.rows<{ generator: GeneratorKey; tick_ms: number; state: string }>('SELECT generator, tick_ms, state FROM hot_states ORDER BY generator').map((row): HotState => ({ generator: row.generator, tickMs: row.tick_ms, state: row.state }))),
     lastTickMs: () => db.read(() => Number(db.rows<Body>("SELECT body FROM analysis WHERE name = 'last-tick-ms'")[0]?.body ?? 0)),
+    review: (generator) => db.read(() => bodies<GeneratorReview>(db.rows('SELECT body FROM reviews WHERE generator = ?', generator))[0]),
+    verifications: (generator) => db.read(() => bodies<Verification>(db.rows('SELECT body FROM verifications WHERE generator = ?', generator)).sort(inOrderOfVisits)),
   };
 }
 
@@ -67,6 +70,8 @@ function saveAnalysis(db: SqliteConnection, result: AnalysisResult): void {
     );
   }
   saveStates(db, result);
+  for (const one of result.reviews ?? []) db.run('INSERT INTO reviews VALUES (?, ?) ON CONFLICT (generator) DO UPDATE SET body = excluded.body', one.generator, JSON.stringify(one));
+  for (const one of result.verifications ?? []) db.run('INSERT INTO verifications VALUES (?, ?, ?, ?) ON CONFLICT (generator, visit, look) DO UPDATE SET body = excluded.body', one.generator, one.visit, one.look, JSON.stringify(one));
   if (result.report !== undefined) saveAnalysisValue(db, 'report', JSON.stringify(result.report));
   saveAnalysisValue(db, 'last-tick-ms', String(result.tickMs));
 }

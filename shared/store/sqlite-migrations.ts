@@ -43,4 +43,10 @@ export const MIGRATIONS: readonly string[] = [
   CREATE INDEX visits_by_day ON visits (planned_for) WHERE newest = 1;
   CREATE INDEX visits_by_site ON visits (site) WHERE newest = 1;
   `,
+  `
+  CREATE TABLE reviews (generator TEXT PRIMARY KEY, body TEXT NOT NULL);
+  CREATE TABLE verifications (generator TEXT NOT NULL, visit TEXT NOT NULL, look TEXT NOT NULL, body TEXT NOT NULL, PRIMARY KEY (generator, visit, look));
+  CREATE TABLE jobs (id TEXT PRIMARY KEY, posted_ms INTEGER NOT NULL, answered_ms INTEGER, body TEXT NOT NULL);
+  CREATE INDEX jobs_open ON jobs (posted_ms, id) WHERE answered_ms IS NULL;
+  `,
 ];

@@ -3,6 +3,8 @@ import type { RecordStore } from './record-store.ts';
 import { analysisRecords } from './sqlite-analysis.ts';
 import { BUSY_TIMEOUT_MS, openConnection } from './sqlite-connection.ts';
 import { dirtyRecords } from './sqlite-dirty.ts';
+import { jobRecords } from './sqlite-jobs.ts';
+import { noticeRecords } from './sqlite-notices.ts';
 import { peopleRecords } from './sqlite-people.ts';
 import { presenceRecords } from './sqlite-presence.ts';
 import { quarantineRecords } from './sqlite-quarantine.ts';
@@ -20,8 +22,10 @@ export async function openSqliteRecords(settings: { readonly file: string; reado
     ...peopleRecords(db),
     ...analysisRecords(db),
     ...dirtyRecords(db),
+    ...jobRecords(db),
     ...quarantineRecords(db, settings.quarantineRoom ?? QUARANTINE_ROOM),
     ...presenceRecords(db),
+    ...noticeRecords(db),
     ...visitRecords(db),
     sizeBytes: () => db.read(() => db.sizeBytes()),
     async close() {

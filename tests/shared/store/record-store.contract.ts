@@ -5,8 +5,10 @@ import { type Entry, entrySchema } from '../../../shared/entry.ts';
 import { StoreError } from '../../../shared/errors.ts';
 import type { Finding, RankingReport } from '../../../shared/finding.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
+import type { Job } from '../../../shared/job.ts';
 import type { QuarantineItem } from '../../../shared/quarantine.ts';
 import { siteSchema } from '../../../shared/registry.ts';
+import type { GeneratorReview, Verification } from '../../../shared/review.ts';
 import type { QuarantineRoom } from '../../../shared/store/record-limits.ts';
 import type { AnalysisResult, Checkpoint, RecordStore, VisitQuery } from '../../../shared/store/record-store.ts';
 import { type Visit, visitSchema } from '../../../shared/visit.ts';
@@ -25,6 +27,7 @@ const PIER = 'pier-2/gen-1' as GeneratorKey;
 const QUAY = 'quay-7/gen-1' as GeneratorKey;
 const T0 = Date.UTC(2026, 1, 27);
 const ROOM: QuarantineRoom = { keepMs: 90 * DAY_MS, maxBytes: 1000 };
+const SIDE = { days: 0, dutyRatio: null, meanRunMin: null, meanRestMin: null, demand: null, delivery: null, unit: 'relative', elementDropKPa: null, nitrogen: null } as const;
 const everything = { fromMs: 0, toMs: Infinity } as const;
 
 export function dayRow(generator: GeneratorKey, index: number, more: Partial<DayRow> = {}): DayRow {
@@ -120,6 +123,40 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
       expect((await store.findings({ open: false })).map((one) => one.id)).toEqual(['f1']);
       expect((await store.findings({ generator: QUAY, open: true })).map((one) => one.id)).toEqual(['f2']);
       expect((await store.findings({ limit: 2 })).map((one) => one.id)).toEqual(['f3', 'f2']);
+    });
+
+    test('saveAnalysis() keeps the newest review of a generator, and one verification of each visit and look', async () => {
+      const review = (generator: GeneratorKey, atMs: number): GeneratorReview => ({ generator, atMs, canShow: null, leakTerms: null, urgency: { ifStopsHours: 7, ifShutHours: null, pipingFallKPaPerHour: 9, fallFrom: 'measured', systemKPa: 240, lowPressureKPa: 180, says: 'é' } });
+      const verification = (visitedAtMs: number, look: Verification['look'], more: Partial<Verification> = {}): Verification => ({ generator: QUAY, visit: `v${visitedAtMs}`, visitedAtMs, look, atMs: T0, verdict: 'not enough data yet', before: SIDE, after: SIDE, says: ['no run yet'], recurrence: null, ...more });
+      expect(await store.review(QUAY)).toBeUndefined();
+      expect(await store.verifications(QUAY)).toEqual([]);
+      await store.saveAnalysis(result({ reviews: [review(QUAY, T0), review(PIER, T0)], verifications: [verification(T0, 'days'), verification(T0, '24 h'), verification(T0 - 5, '4 h')] }));
+      const improved = verification(T0, 'days', { verdict: 'improved', recurrence: ['f1', 'f2'] });
+      await store.saveAnalysis(result({ reviews: [review(QUAY, T0 + 1)], verifications: [improved, verification(T0, '4 h', { generator: PIER })] }));
+      expect(await store.review(QUAY)).toEqual(review(QUAY, T0 + 1));
+      expect(await store.review(PIER)).toEqual(review(PIER, T0));
+      expect(await store.verifications(QUAY)).toEqual([verification(T0 - 5, '4 h'), verification(T0, '24 h'), improved]);
+      await store.saveAnalysis(result({}));
+      expect(await store.review(QUAY)).toEqual(review(QUAY, T0 + 1));
+    });
+
+    test('postJob() leaves a question, answerJob() answers it once, and old ones are forgotten', async () => {
+      const job = (id: string, postedAtMs: number): Job => ({ id, kind: 'leaving-check', generator: QUAY, postedAtMs, answeredAtMs: null, answer: null, problem: null });
+      expect(await store.openJobs()).toEqual([]);
+      for (const one of [job('b', T0 + 1), job('a', T0 + 1), job('c', T0)]) await store.postJob(one);
+      await store.postJob(job('a', T0 + 99));
+      expect(await store.openJobs()).toEqual([job('c', T0), job('a', T0 + 1), job('b', T0 + 1)]);
+      await store.answerJob('a', { atMs: T0 + 7, answer: { says: ['as usual'] } });
+      await store.answerJob('a', { atMs: T0 + 8, problem: 'a second answer' });
+      await store.answerJob('b', { atMs: T0 + 9, problem: 'no readings' });
+      await store.answerJob('unknown', { atMs: T0, answer: 1 });
+      expect(await store.job('a')).toEqual({ ...job('a', T0 + 1), answeredAtMs: T0 + 7, answer: { says: ['as usual'] } });
+      expect(await store.job('b')).toMatchObject({ answeredAtMs: T0 + 9, answer: null, problem: 'no readings' });
+      expect(await store.job('unknown')).toBeUndefined();
+      expect(await store.openJobs()).toEqual([job('c', T0)]);
+      await store.postJob(job('d', T0 + 7 * DAY_MS + 1));
+      expect(await store.job('c')).toBeUndefined();
+      expect(await store.job('a')).toBeDefined();
     });
 
     test('recordAction() keeps what people did, in order of time', async () => {
