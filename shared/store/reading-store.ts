@@ -5,8 +5,11 @@ import type { ReadingBatch, Series } from '../reading-batch.ts';
 /** A reading that came a second time with another value; the first was kept. */
 export type Conflict = { readonly series: Series; readonly atMs: number; readonly keptValue: number; readonly refusedValue: number; readonly receivedMs: number };
 
-/** What became of a batch. `kept` holds just the rows that were new, in the order given; `doubled` counts equal repeats. */
-export type AppendResult = { readonly kept: ReadingBatch; readonly doubled: number; readonly conflicts: readonly Conflict[] };
+/** A reading that the store will never take, such as one beyond a server's retention; `says` are the store's own words. */
+export type RefusedReading = { readonly series: Series; readonly atMs: number; readonly value: number; readonly receivedMs: number; readonly says: string };
+
+/** What became of a batch. `kept` holds just the rows that were new, in the order given; `doubled` counts equal repeats; `refused` is left out where nothing was. */
+export type AppendResult = { readonly kept: ReadingBatch; readonly doubled: number; readonly conflicts: readonly Conflict[]; readonly refused?: readonly RefusedReading[] };
 
 /** A span of one channel drawn as a column; `mean` is of the readings, not weighted by time. */
 export type Bucket = { readonly fromMs: number; readonly count: number; readonly min: number; readonly mean: number; readonly max: number };
