@@ -42,6 +42,8 @@ type Definition<O extends Options> = {
   readonly summary: string;
   /** Names of the arguments that have no flag, such as `['FOLDER']`; all of them must be given. */
   readonly wants?: readonly string[];
+  /** Name of further arguments, any number of them, such as `FOLDER…`. */
+  readonly wantsMore?: string;
   readonly options: O;
   /** A line that works when pasted, and more of what a person should know. */
   readonly example: string;
@@ -59,7 +61,7 @@ export function defineCommand<const O extends Options>(definition: Definition<O>
     async run(argv, context) {
       const { values, positionals } = parseStrictly(argv, definition.options);
       if (positionals.length < wants.length) throw new UsageError(`${wants.slice(positionals.length).join(' ')} is missing`);
-      if (positionals.length > wants.length) throw new UsageError(`unexpected argument ${JSON.stringify(positionals[wants.length])}`);
+      if (positionals.length > wants.length && definition.wantsMore === undefined) throw new UsageError(`unexpected argument ${JSON.stringify(positionals[wants.length])}`);
       await definition.run(values as Values<O>, positionals, context);
     },
   };
@@ -74,11 +76,11 @@ function parseStrictly(argv: readonly string[], options: Options): { readonly va
   }
 }
 
-function helpOf(definition: { readonly name: string; readonly summary: string; readonly wants?: readonly string[]; readonly options: Options; readonly example: string; readonly more?: string }): string {
+function helpOf(definition: { readonly name: string; readonly summary: string; readonly wants?: readonly string[]; readonly wantsMore?: string; readonly options: Options; readonly example: string; readonly more?: string }): string {
   const flags = Object.entries(definition.options).map(([name, option]) => [`${option.short === undefined ? '' : `-${option.short}, `}--${name}${option.type === 'string' ? ` ${option.value ?? 'VALUE'}` : ''}`, option.says] as const);
   const width = Math.max(6, ...flags.map(([flag]) => flag.length));
   const lines = [...flags, ['--help', 'this page'] as const].map(([flag, says]) => `  ${flag.padEnd(width)}  ${says}`);
-  return [`lull ${[definition.name, ...(definition.wants ?? [])].join(' ')} [options]`, '', `${definition.summary}.`, ...(definition.more === undefined ? [] : ['', definition.more]), '', ...lines, '', 'Example:', `  ${definition.example}`, ''].join('\n');
+  return [`lull ${[definition.name, ...(definition.wants ?? []), ...(definition.wantsMore === undefined ? [] : [`[${definition.wantsMore}]`])].join(' ')} [options]`, '', `${definition.summary}.`, ...(definition.more === undefined ? [] : ['', definition.more]), '', ...lines, '', 'Example:', `  ${definition.example}`, ''].join('\n');
 }
 
 /** Read a number that a person gave with a flag. @throws {UsageError} if it is none or outside [min, max]. */

@@ -12,6 +12,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   import: async () => (await import('./import.ts')).importRecording,
   export: async () => (await import('./export.ts')).exportRecording,
   replay: async () => (await import('./replay.ts')).replay,
+  score: async () => (await import('./score.ts')).score,
   rank: async () => (await import('./rank.ts')).rank,
   findings: async () => (await import('./findings.ts')).findings,
   visit: async () => (await import('./visit.ts')).visit,

@@ -2,15 +2,13 @@ import { resolve } from 'node:path';
 import { openAnalysis } from '../../analysis/analysis.ts';
 import { importRecording as readRecording } from '../../ingest/import-recording.ts';
 import type { RankingReport } from '../../shared/finding.ts';
-import type { LogEvent } from '../../shared/log-event.ts';
 import { openMemoryReadings } from '../../shared/store/memory-readings.ts';
 import { openMemoryRecords } from '../../shared/store/memory-records.ts';
-import type { ReadingStore } from '../../shared/store/reading-store.ts';
-import type { RecordStore } from '../../shared/store/record-store.ts';
 import { msFromIso } from '../../shared/time.ts';
 import { type Context, defineCommand, UsageError } from './command.ts';
 import { readConfiguration } from './configuration.ts';
 import { refuseNoRecording } from './import.ts';
+import { keepEvent } from './keep-event.ts';
 import { logTo } from './log-lines.ts';
 import { findingsTable } from './show-report.ts';
 
@@ -52,7 +50,7 @@ async function foldAgain(folder: string, untilMs: number | undefined, context: C
   let count = 0;
   for await (const event of recording.events) {
     if (stopping.aborted) throw new Error('stopped');
-    const kept = await keep(event, readings, records);
+    const kept = await keepEvent(event, readings, records);
     await analysis.feed(kept);
     if (kept.kind !== 'readings') continue;
     count += kept.batch.atMs.length;
@@ -63,12 +61,4 @@ async function foldAgain(folder: string, untilMs: number | undefined, context: C
   await analysis.save();
   for (const problem of recording.problems.first.slice(0, 10)) context.terminal.say(`${problem.file}${problem.line > 0 ? `, line ${problem.line}` : ''}: ${problem.says}`);
   return { report: analysis.report(), readings: count };
-}
-
-/** The stores that a fold may go back to see what it saw, doubles left out. */
-async function keep(event: LogEvent, readings: ReadingStore, records: RecordStore): Promise<LogEvent> {
-  if (event.kind === 'readings') return { kind: 'readings', batch: (await readings.append(event.batch)).kept };
-  if (event.kind === 'entry') await records.saveEntry(event.entry, event.entry.by ?? 'recording');
-  else if (event.kind === 'registry') await records.recordRegistryChange(event.change);
-  return event;
 }
