@@ -49,4 +49,17 @@ export const MIGRATIONS: readonly string[] = [
   CREATE TABLE jobs (id TEXT PRIMARY KEY, posted_ms INTEGER NOT NULL, answered_ms INTEGER, body TEXT NOT NULL);
   CREATE INDEX jobs_open ON jobs (posted_ms, id) WHERE answered_ms IS NULL;
   `,
+  `
+  CREATE TABLE visit_photos (visit TEXT NOT NULL, id TEXT NOT NULL, generator TEXT NOT NULL, at TEXT NOT NULL, says TEXT NOT NULL, jpeg TEXT NOT NULL, PRIMARY KEY (visit, id));
+  CREATE TABLE issued_records (number INTEGER NOT NULL, revision INTEGER NOT NULL, subject TEXT NOT NULL, site TEXT NOT NULL, body TEXT NOT NULL, html TEXT NOT NULL, csv TEXT NOT NULL, PRIMARY KEY (number, revision));
+  CREATE INDEX issued_records_by_subject ON issued_records (subject);
+  CREATE TRIGGER issued_records_stay BEFORE UPDATE ON issued_records BEGIN SELECT RAISE(ABORT, 'an issued record is never changed'); END;
+  CREATE TRIGGER issued_records_remain BEFORE DELETE ON issued_records BEGIN SELECT RAISE(ABORT, 'an issued record is never removed'); END;
+  `,
+  `
+  CREATE TABLE notices (id TEXT PRIMARY KEY, made_ms INTEGER NOT NULL, waiting INTEGER NOT NULL, body TEXT NOT NULL);
+  CREATE INDEX notices_by_time ON notices (made_ms);
+  CREATE INDEX notices_waiting ON notices (made_ms) WHERE waiting = 1;
+  CREATE TABLE notices_seen (finding TEXT PRIMARY KEY, seen TEXT NOT NULL) WITHOUT ROWID;
+  `,
 ];

@@ -5,6 +5,7 @@ import { type Entry, entrySchema } from '../../../shared/entry.ts';
 import { StoreError } from '../../../shared/errors.ts';
 import type { Finding, RankingReport } from '../../../shared/finding.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
+import type { Notice } from '../../../shared/notice.ts';
 import type { Job } from '../../../shared/job.ts';
 import type { QuarantineItem } from '../../../shared/quarantine.ts';
 import { siteSchema } from '../../../shared/registry.ts';
@@ -70,6 +71,13 @@ function entry(id: string, recordedMs: number, more: Record<string, unknown> = {
 
 function refused(receivedMs: number, more: Partial<QuarantineItem> = {}): QuarantineItem {
   return { id: 0, receivedMs, topic: 'lull/v1/quay-7/gen-1/readings', payload: '[{"n":"é"}]', reason: 'malformed', says: 'has no value', generator: QUAY, channel: null, releasedMs: null, ...more };
+}
+
+function notice(id: string, madeMs: number, more: Partial<Notice> = {}): Notice {
+  return {
+    id, rule: 'desk', ruleName: 'Desk', kind: 'finding', to: 'desk@invented.example', subject: 'Quay 7, gen-1: leak', text: 'a leak', items: [{ finding: 'f1', site: 'quay-7', generator: 'gen-1', change: 'opened', cause: 'leak', atMs: madeMs }],
+    mayBundle: false, madeMs, notBeforeMs: madeMs, attempts: 0, state: 'waiting', lastError: null, sentMs: null, ...more,
+  };
 }
 
 /** What every RecordStore promises. */
@@ -356,6 +364,18 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
       expect(await store.auditLines(1)).toEqual([lines[2]]);
     });
 
+    test('saveNotices() keeps notices and what was looked at; a known id is replaced; those that wait come oldest first', async () => {
+      await store.saveNotices([notice('n1', T0), notice('n2', T0 + 1)], [{ finding: 'f1', seen: 'new' }]);
+      await store.saveNotices([notice('n3', T0 + 2)], [{ finding: 'f1', seen: 'closed' }, { finding: 'f2', seen: 'new' }]);
+      await store.saveNotices([notice('n2', T0 + 1, { state: 'sent', sentMs: T0 + 9 })]);
+      expect((await store.notices()).map((one) => `${one.id} ${one.state}`)).toEqual(['n3 waiting', 'n2 sent', 'n1 waiting']);
+      expect((await store.notices({ waiting: true })).map((one) => one.id)).toEqual(['n1', 'n3']);
+      expect((await store.notices({ limit: 1 })).map((one) => one.id)).toEqual(['n3']);
+      expect(await store.notices({ id: 'n2' })).toEqual([notice('n2', T0 + 1, { state: 'sent', sentMs: T0 + 9 })]);
+      expect(await store.notices({ id: 'nobody' })).toEqual([]);
+      expect([...(await store.noticesSeen())].sort()).toEqual([['f1', 'closed'], ['f2', 'new']]);
+    });
+
     test('every method rejects with a StoreError once the store is closed', async () => {
       await store.close();
       const calls: (() => Promise<unknown>)[] = [
@@ -363,6 +383,7 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
         () => store.recentDays(3), () => store.cycles({ generator: QUAY, ...everything }), () => store.report(), () => store.checkpointBefore(QUAY, 1), () => store.hotStates(), () => store.lastTickMs(), () => store.markDirty([QUAY], T0), () => store.dirty(), () => store.clearDirty([QUAY], T0),
         () => store.quarantine([refused(T0)]), () => store.quarantined(), () => store.quarantineCounts(), () => store.markReleased([1], T0), () => store.trimQuarantine(T0), () => store.presence(), () => store.presenceSince(0), () => store.savedSettings('x'), () => store.saveSetting('x', 'y', 'z'),
         () => store.audit({ atMs: T0, by: 'a', did: 'b', about: 'c' }), () => store.auditLines(), () => store.sizeBytes(),
+        () => store.saveNotices([]), () => store.notices(), () => store.noticesSeen(),
       ];
       for (const call of calls) await expect(call()).rejects.toThrow(StoreError);
       await store.close();
