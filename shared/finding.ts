@@ -95,9 +95,11 @@ export type FindingAction = {
   readonly finding: string;
   readonly atMs: number;
   readonly by: string;
-  readonly action: 'acknowledge' | 'shelve' | 'unshelve' | 'plan' | 'close' | 'reopen' | 'note';
+  readonly action: 'acknowledge' | 'shelve' | 'unshelve' | 'plan' | 'unplan' | 'close' | 'reopen' | 'note';
   /** With `shelve`: until when. Shelving always ends. */
   readonly untilMs?: number;
+  /** With `plan` and `unplan`: the visit that names the finding. */
+  readonly visit?: string;
   /** With `close`. */
   readonly reason?: ClosingReason;
   readonly note?: string;
@@ -112,11 +114,13 @@ export function withActions(finding: Finding, actions: readonly FindingAction[],
   for (const action of actions) {
     if (action.action === 'acknowledge' && state === 'new') state = 'acknowledged';
     else if (action.action === 'plan' && state !== 'closed') state = 'planned';
+    else if (action.action === 'unplan' && state === 'planned') state = 'acknowledged';
     else if (action.action === 'shelve' && action.untilMs !== undefined) shelvedUntil = new Date(action.untilMs).toISOString();
     else if (action.action === 'unshelve') shelvedUntil = null;
     else if (action.action === 'close') {
+      // A second closing corrects the reason of the first; since when it is closed stays.
+      if (state !== 'closed' || closedAt === null) closedAt = new Date(action.atMs).toISOString();
       state = 'closed';
-      closedAt = new Date(action.atMs).toISOString();
       closedReason = action.reason ?? 'not-confirmed';
     } else if (action.action === 'reopen' && state === 'closed') {
       state = 'new';

@@ -73,8 +73,8 @@ export const dayRowSchema = of<DayRow>()(z.looseObject({
 export const cycleSchema = of<Cycle>()(z.looseObject({ generator: z.string(), startMs: z.number(), runS: z.number(), restS: z.number(), source: z.enum(CYCLE_SOURCES), cut: z.boolean(), fallKPaPerMin: ratio, riseKPaPerMin: ratio, startKPa: ratio, stopKPa: ratio }));
 
 export const actionSchema = of<FindingAction>()(z.strictObject({
-  finding: z.string(), atMs: z.number(), by: z.string(), action: z.enum(['acknowledge', 'shelve', 'unshelve', 'plan', 'close', 'reopen', 'note']),
-  untilMs: z.number().exactOptional(), reason: z.enum(CLOSING_REASONS).exactOptional(), note: z.string().exactOptional(),
+  finding: z.string(), atMs: z.number(), by: z.string(), action: z.enum(['acknowledge', 'shelve', 'unshelve', 'plan', 'unplan', 'close', 'reopen', 'note']),
+  untilMs: z.number().exactOptional(), visit: z.string().exactOptional(), reason: z.enum(CLOSING_REASONS).exactOptional(), note: z.string().exactOptional(),
 }));
 
 /** An entry as it is kept: every default is filled in. */

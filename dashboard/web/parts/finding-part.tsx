@@ -136,7 +136,7 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
   );
 }
 
-const ACTION_WORDS = { acknowledge: 'acknowledged', shelve: 'shelved', unshelve: 'taken off the shelf', plan: 'planned', close: 'closed', reopen: 'reopened', note: 'note' } as const;
+const ACTION_WORDS = { acknowledge: 'acknowledged', shelve: 'shelved', unshelve: 'taken off the shelf', plan: 'planned', unplan: 'taken out of the plan', close: 'closed', reopen: 'reopened', note: 'note' } as const;
 
 function EvidenceList(props: { readonly title: string; readonly none: string; readonly evidence: Finding['evidence'] }) {
   return (
