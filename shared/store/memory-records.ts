@@ -12,6 +12,7 @@ import type { GeneratorReview, Verification } from '../review.ts';
 import type { Visit } from '../visit.ts';
 import { CHECKPOINTS_KEPT, cleared, DEFAULT_LIMIT, type DirtyMark, inOrderOfVisits, marked, QUARANTINE_ROOM, type QuarantineRoom } from './record-limits.ts';
 import type { AnalysisResult, AuditLine, Checkpoint, HotState, QuarantineQuery, RecordStore } from './record-store.ts';
+import { issuedRecords } from './memory-issued.ts';
 import { byPlan, isVisitAsked, nextRevision } from './visit-order.ts';
 
 type State = {
@@ -42,7 +43,7 @@ type State = {
 export function openMemoryRecords(settings: { readonly quarantineRoom?: QuarantineRoom } = {}): RecordStore {
   const state: State = {
     closed: false, registry: [], entries: new Map(), findings: new Map(), actions: [], days: new Map(), cycles: new Map(), checkpoints: new Map(), hotStates: new Map(),
-    report: undefined, lastTickMs: 0, reviews: new Map(), verifications: new Map(), jobs: new Map(), dirty: new Map(), quarantine: [], nextQuarantineId: 1, presence: [], settings: new Map(), audit: [], visits: new Map(),
+    report: undefined, lastTickMs: 0, reviews: new Map(), verifications: new Map(), jobs: new Map(), dirty: new Map(), quarantine: [], nextQuarantineId: 1, presence: [], settings: new Map(), audit: [], notices: new Map(), noticesSeen: new Map(), visits: new Map(),
   };
   const guarded = async <T>(work: (state: State) => T): Promise<T> => {
     if (state.closed) throw new StoreError('The record store is closed');
@@ -52,6 +53,7 @@ export function openMemoryRecords(settings: { readonly quarantineRoom?: Quaranti
     ...people(guarded),
     ...noticeRecords(guarded),
     ...visits(guarded),
+    ...issuedRecords(guarded),
     ...analysis(guarded),
     ...jobs(guarded),
     ...ingest(guarded, settings.quarantineRoom ?? QUARANTINE_ROOM),

@@ -2,6 +2,7 @@ import type { Cycle, DayRow } from '../cycle.ts';
 import type { Entry } from '../entry.ts';
 import type { Finding, FindingAction, RankingReport } from '../finding.ts';
 import type { GeneratorKey } from '../ids.ts';
+import type { IssuedRecord, RecordDocument, VisitPhoto, VisitPhotoRow } from '../issued-record.ts';
 import type { Job, JobAnswer } from '../job.ts';
 import type { PresenceEvent } from '../log-event.ts';
 import type { Notice, NoticeSeen } from '../notice.ts';
@@ -41,6 +42,8 @@ export type VisitQuery = { readonly site?: string; readonly states?: readonly Vi
 /** A save is refused when another came between: `stale` holds the visit as it is now. */
 export type VisitSaved = { readonly saved: Visit } | { readonly stale: Visit | undefined };
 
+export type RecordQuery = { readonly site?: string; readonly generator?: string; readonly subject?: string; readonly number?: number; readonly limit?: number };
+
 /** What a generator is now, beside its findings: written by analysis for the pages. */
 export type AuditLine = { readonly atMs: number; readonly by: string; readonly did: string; readonly about: string };
 
@@ -67,6 +70,18 @@ export type RecordStore = {
   visit(id: string): Promise<Visit | undefined>;
   /** Every revision of one visit, oldest first. */
   visitRevisions(id: string): Promise<readonly Visit[]>;
+
+  /** A photo whose id is known for that visit is kept as it was first. */
+  savePhoto(photo: VisitPhoto): Promise<void>;
+  /** In order of time, then id. */
+  photos(visit: string): Promise<readonly VisitPhotoRow[]>;
+  photo(visit: string, id: string): Promise<VisitPhoto | undefined>;
+
+  /** Keep a record for good. `false`, and nothing is kept, when that number and revision is taken. */
+  issueRecord(record: IssuedRecord, document: RecordDocument): Promise<boolean>;
+  /** Newest number first, its newest revision first. */
+  records(query?: RecordQuery): Promise<readonly IssuedRecord[]>;
+  recordDocument(number: number, revision: number): Promise<RecordDocument | undefined>;
 
   /** What analysis wrote, newest first. Without people's actions: see `withActions`. */
   findings(query?: { readonly generator?: GeneratorKey; readonly open?: boolean; readonly limit?: number }): Promise<readonly Finding[]>;

@@ -8,6 +8,7 @@ import { noticeRecords } from './sqlite-notices.ts';
 import { peopleRecords } from './sqlite-people.ts';
 import { presenceRecords } from './sqlite-presence.ts';
 import { quarantineRecords } from './sqlite-quarantine.ts';
+import { issuedRecords } from './sqlite-issued.ts';
 import { visitRecords } from './sqlite-visits.ts';
 
 /**
@@ -27,6 +28,7 @@ export async function openSqliteRecords(settings: { readonly file: string; reado
     ...presenceRecords(db),
     ...noticeRecords(db),
     ...visitRecords(db),
+    ...issuedRecords(db),
     sizeBytes: () => db.read(() => db.sizeBytes()),
     async close() {
       db.close();

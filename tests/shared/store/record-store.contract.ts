@@ -7,11 +7,12 @@ import type { Finding, RankingReport } from '../../../shared/finding.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import type { Notice } from '../../../shared/notice.ts';
 import type { Job } from '../../../shared/job.ts';
+import type { IssuedRecord, VisitPhoto } from '../../../shared/issued-record.ts';
 import type { QuarantineItem } from '../../../shared/quarantine.ts';
 import { siteSchema } from '../../../shared/registry.ts';
 import type { GeneratorReview, Verification } from '../../../shared/review.ts';
 import type { QuarantineRoom } from '../../../shared/store/record-limits.ts';
-import type { AnalysisResult, Checkpoint, RecordStore, VisitQuery } from '../../../shared/store/record-store.ts';
+import type { AnalysisResult, Checkpoint, RecordQuery, RecordStore, VisitQuery } from '../../../shared/store/record-store.ts';
 import { type Visit, visitSchema } from '../../../shared/visit.ts';
 import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS, TICK_MS } from '../../../shared/time.ts';
 
@@ -357,6 +358,35 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
       expect([...(await store.savedSettings('percent'))]).toEqual([['a', '{"x":"é"}'], ['b', '2']]);
     });
 
+    test('issueRecord() keeps each revision for good, and refuses one that is taken', async () => {
+      const record = (number: number, revision: number, more: Partial<IssuedRecord> = {}): IssuedRecord => ({ number, revision, kind: 'visit-sheet', subject: 'visit v1', site: 'quay-7', generators: ['gen-1'], title: 'Visit é', issuedAt: isoFromMs(T0), issuedBy: 'Ana', ...more });
+      expect(await store.issueRecord(record(1, 1), { html: '<p>first</p>', csv: 'a' })).toBe(true);
+      expect(await store.issueRecord(record(1, 1, { title: 'another' }), { html: '<p>other</p>', csv: 'b' })).toBe(false);
+      expect(await store.issueRecord(record(1, 2), { html: '<p>second</p>', csv: 'c' })).toBe(true);
+      expect(await store.issueRecord(record(2, 1, { subject: 'owner pier-2', site: 'pier-2', generators: ['gen-2', 'gen-3'] }), { html: '<p>third</p>', csv: '' })).toBe(true);
+      const places = async (query?: RecordQuery): Promise<string[]> => (await store.records(query)).map((one) => `${one.number}.${one.revision}`);
+      expect(await places()).toEqual(['2.1', '1.2', '1.1']);
+      expect(await places({ subject: 'visit v1' })).toEqual(['1.2', '1.1']);
+      expect(await places({ site: 'pier-2', generator: 'gen-3' })).toEqual(['2.1']);
+      expect(await places({ generator: 'gen-1', limit: 1 })).toEqual(['1.2']);
+      expect(await places({ number: 7 })).toEqual([]);
+      expect((await store.records({ number: 1 }))[1]).toEqual(record(1, 1));
+      expect(await store.recordDocument(1, 1)).toEqual({ html: '<p>first</p>', csv: 'a' });
+      expect(await store.recordDocument(3, 1)).toBeUndefined();
+    });
+
+    test('savePhoto() keeps a photo once, however often it is sent', async () => {
+      const photo = (id: string, atMs: number, jpegBase64 = '/9j/AA=='): VisitPhoto => ({ visit: 'v1', id, generator: 'gen-1', at: isoFromMs(atMs), says: 'as found', jpegBase64 });
+      await store.savePhoto(photo('b', T0));
+      await store.savePhoto(photo('a', T0 + 5));
+      await store.savePhoto(photo('b', T0 + 9, '/9j/other'));
+      await store.savePhoto({ ...photo('b', T0), visit: 'v2' });
+      const row = { visit: 'v1', generator: 'gen-1', says: 'as found' };
+      expect(await store.photos('v1')).toEqual([{ ...row, id: 'b', at: isoFromMs(T0) }, { ...row, id: 'a', at: isoFromMs(T0 + 5) }]);
+      expect(await store.photo('v1', 'b')).toEqual(photo('b', T0));
+      expect(await store.photo('v3', 'b')).toBeUndefined();
+    });
+
     test('auditLines() gives the newest first', async () => {
       const lines = [1, 2, 3].map((index) => ({ atMs: T0 + index, by: 'Ana', did: 'closed a finding', about: `f${index}` }));
       for (const line of lines) await store.audit(line);
@@ -379,7 +409,7 @@ export function recordStoreContract(name: string, open: (room: QuarantineRoom) =
     test('every method rejects with a StoreError once the store is closed', async () => {
       await store.close();
       const calls: (() => Promise<unknown>)[] = [
-        () => store.registryChanges(), () => store.saveEntry(entry('a', T0), 'Ana'), () => store.entries(), () => store.saveVisit(visit('v')), () => store.visits(), () => store.visit('v'), () => store.visitRevisions('v'), () => store.findings(), () => store.finding('f'), () => store.actions(), () => store.saveAnalysis(result({})), () => store.days({ generator: QUAY }),
+        () => store.registryChanges(), () => store.saveEntry(entry('a', T0), 'Ana'), () => store.entries(), () => store.saveVisit(visit('v')), () => store.visits(), () => store.visit('v'), () => store.visitRevisions('v'), () => store.photos('v'), () => store.photo('v', 'p'), () => store.records(), () => store.recordDocument(1, 1), () => store.findings(), () => store.finding('f'), () => store.actions(), () => store.saveAnalysis(result({})), () => store.days({ generator: QUAY }),
         () => store.recentDays(3), () => store.cycles({ generator: QUAY, ...everything }), () => store.report(), () => store.checkpointBefore(QUAY, 1), () => store.hotStates(), () => store.lastTickMs(), () => store.markDirty([QUAY], T0), () => store.dirty(), () => store.clearDirty([QUAY], T0),
         () => store.quarantine([refused(T0)]), () => store.quarantined(), () => store.quarantineCounts(), () => store.markReleased([1], T0), () => store.trimQuarantine(T0), () => store.presence(), () => store.presenceSince(0), () => store.savedSettings('x'), () => store.saveSetting('x', 'y', 'z'),
         () => store.audit({ atMs: T0, by: 'a', did: 'b', about: 'c' }), () => store.auditLines(), () => store.sizeBytes(),
