@@ -2,6 +2,7 @@ import type { Channel } from './channels.ts';
 import type { DayRow } from './cycle.ts';
 import type { Entry } from './entry.ts';
 import type { Cause, DataState, Finding, FindingAction, LimitName, RankingRow } from './finding.ts';
+import type { LeavingCheck } from './leaving-check.ts';
 import type { QuarantineItem, QuarantineReason } from './quarantine.ts';
 import type { GeneratorRecord, SiteRecord } from './registry.ts';
 
@@ -28,6 +29,8 @@ export type Status = {
   readonly brokerConnected: boolean;
   readonly brokerSays: string;
   readonly storeWritable: boolean;
+  /** Why the store takes nothing, in its own words; empty or left out while it does. */
+  readonly storeSays?: string | undefined;
   /** Packets that arrived and aren't committed yet. */
   readonly queueLength: number;
   /** Readings committed in the last minute. */
@@ -82,6 +85,22 @@ export type BeforeAfter = { readonly days: number; readonly dutyRatio: number | 
 
 /** GET /api/v1/readings?site=&generator=&channel=&from=&to=&buckets=500. Gaps are left out, never filled. */
 export type ReadingsAnswer = { readonly site: string; readonly generator: string; readonly channel: Channel; readonly unit: string; readonly label: string; readonly fromAt: string; readonly toAt: string; readonly bucketMs: number; readonly points: readonly (readonly [atMs: number, min: number, mean: number, max: number])[] };
+
+/**
+ * POST /api/v1/checks { site, generator } → 202 CheckAnswer: the analysis is asked to hold the last half hour against what is
+ * normal, before somebody leaves. GET /api/v1/checks/:id → CheckAnswer: ask again every second or two until `answeredAt` is set.
+ */
+export type CheckAnswer = {
+  readonly id: string;
+  readonly site: string;
+  readonly generator: string;
+  readonly askedAt: string;
+  /** Null while it waits. */
+  readonly answeredAt: string | null;
+  readonly check: LeavingCheck | null;
+  /** Why there is no check, for people. */
+  readonly problem: string | null;
+};
 
 /** GET /api/v1/visits?site=&generator= → Page<Entry>; POST /api/v1/visits with an entry (id optional) and `by`. */
 export type VisitPosted = { readonly entry: Entry };

@@ -1,6 +1,7 @@
 import { z } from 'zod';
-import type { GeneratorDetail, GatewayRow, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, ServiceListRow, Status } from '../../shared/api.ts';
+import type { CheckAnswer, GeneratorDetail, GatewayRow, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, ServiceListRow, Status } from '../../shared/api.ts';
 import { CAUSES, CLOSING_REASONS, DATA_STATES, FINDING_STATES, type Finding, type FindingAction, LIMIT_NAMES, type RankingReport, type RankingRow } from '../../shared/finding.ts';
+import { LEAVING_PARTS } from '../../shared/leaving-check.ts';
 import { QUARANTINE_REASONS, type QuarantineItem } from '../../shared/quarantine.ts';
 import { generatorSchema, siteSchema } from '../../shared/registry.ts';
 import { CYCLE_SOURCES, type Cycle, type DayRow } from '../../shared/cycle.ts';
@@ -87,6 +88,12 @@ export const detailSchema = of<Omit<GeneratorDetail, 'visits' | 'site' | 'genera
   sinceVisit: z.strictObject({ visit: z.string(), visitedAt: at, verdict: z.enum(['improved', 'not improved', 'worse', 'not enough data yet']), before: beforeAfter, after: beforeAfter }).nullable(),
 }).partial({ site: true, generator: true, visits: true }));
 
+const leavingCheckSchema = z.strictObject({
+  site: z.string(), generator: z.string(), fromAt: atOrNull, toAt: atOrNull, verdict: z.enum(['unlike usual', 'nothing unlike usual seen', 'too little seen']), suspect: z.enum(['supply-shut', 'bleed-open', 'not-starting', 'other']).nullable(),
+  says: z.string(), items: z.array(z.strictObject({ part: z.enum(LEAVING_PARTS), state: z.enum(['as usual', 'unlike usual', 'not seen yet']), says: z.string() })), notSeen: z.array(z.string()), care: z.string(),
+});
+export const checkAnswerSchema = of<CheckAnswer>()(z.strictObject({ id: z.string(), site: z.string(), generator: z.string(), askedAt: at, answeredAt: atOrNull.describe('null while it waits'), check: leavingCheckSchema.nullable(), problem: z.string().nullable().describe('why there is no check') }));
+
 export const readingsSchema = of<ReadingsAnswer>()(z.strictObject({ site: z.string(), generator: z.string(), channel, unit: z.string(), label: z.string(), fromAt: at, toAt: at, bucketMs: z.number(), points: z.array(z.tuple([z.number(), z.number(), z.number(), z.number()])).describe('[atMs, min, mean, max] of each bucket that holds readings') }));
 
 export const serviceRowSchema = of<ServiceListRow>()(z.strictObject({
@@ -110,7 +117,7 @@ export const releaseAnswerSchema = of<ReleaseAnswer>()(z.strictObject({ released
 
 export const statusSchema = of<Status>()(z.looseObject({
   nowAt: at, simulated: z.boolean(), timeScale: z.number(), version: z.string(), lastTickAt: atOrNull, lastReadingAt: atOrNull, generators: z.number(), generatorsReporting: z.number(),
-  brokerConnected: z.boolean(), brokerSays: z.string(), storeWritable: z.boolean(), queueLength: z.number(), readingsPerMinute: z.number(), quarantined: z.number(), diskFreeBytes: ratio, storeBytes: z.number(), wants: z.array(z.string()),
+  brokerConnected: z.boolean(), brokerSays: z.string(), storeWritable: z.boolean(), storeSays: z.string().optional(), queueLength: z.number(), readingsPerMinute: z.number(), quarantined: z.number(), diskFreeBytes: ratio, storeBytes: z.number(), wants: z.array(z.string()),
 }));
 
 export const problemSchema = z.strictObject({ type: z.string(), title: z.string(), status: z.number().int(), detail: z.string().describe('what is wrong and what to do') });

@@ -28,4 +28,6 @@ export type ServerParams = {
   readonly onEntry: (entry: Entry) => void;
   /** A person closed a finding: an event of the fold. */
   readonly onClosing: (action: FindingAction) => void;
+  /** A job waits in the record store; analysis may answer it at once instead of at its next tick. */
+  readonly onJob?: (nowMs: number) => void;
 };

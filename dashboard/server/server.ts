@@ -3,6 +3,7 @@ import type { AddressInfo } from 'node:net';
 import express, { type Express, type NextFunction, type Request, type Response } from 'express';
 import { ConfigError } from '../../shared/errors.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
+import { checkRoutes } from './check-routes.ts';
 import { findingRoutes } from './finding-routes.ts';
 import { fleetRoutes } from './fleet-routes.ts';
 import { createFleetView, type FleetView } from './fleet-view.ts';
@@ -17,6 +18,7 @@ import type { Route } from './route.ts';
 import type { ServerParams } from './server-params.ts';
 import { staticPages } from './static-pages.ts';
 import { sendDocument, storedDocument } from './stored-document.ts';
+import { tripRoutes } from './trip-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { watchRoutes } from './watch-routes.ts';
 
@@ -86,7 +88,7 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   const changed = (): void => void fleet.at().then((at) => live.tick(at), () => undefined);
   const routes: Route[] = [
     ...fleetRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
-    ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...gatewayRoutes(fleet, params),
+    ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
     ...watchRoutes(live, params, () => routes),
   ];
   const app = express();

@@ -1,6 +1,7 @@
 // Issue: "The main job, end to end": the description and the server agree. Real server.
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { type InventedServer, startInvented } from './invented-fleet.ts';
+import { visitSchema } from '../../../shared/visit.ts';
+import { type InventedServer, keyAt, NOW_MS, startInvented } from './invented-fleet.ts';
 
 type Operation = { operationId: string; parameters: { name: string; in: string; required: boolean; schema: Record<string, unknown> }[]; requestBody?: { content: Record<string, { schema: Record<string, unknown> }> }; responses: Record<string, unknown> };
 type Description = { openapi: string; servers: { url: string }[]; paths: Record<string, Record<string, Operation>> };
@@ -9,14 +10,18 @@ let world: InventedServer;
 let description: Description;
 beforeAll(async () => {
   world = await startInvented();
+  // One name for every kind of thing, so that each path with an id can be asked.
+  await world.records.saveVisit(visitSchema.parse({ id: 'invented-finding-0', site: 'invented-1', generators: ['gen-1'], state: 'planned', plannedFor: '2026-12-01', updatedAt: '2026-11-24T12:00:00Z', updatedBy: 'Ana' }));
+  // A check of the id that every path with an id is asked for.
+  await world.records.postJob({ id: 'invented-finding-0', kind: 'leaving-check', generator: keyAt(0), postedAtMs: NOW_MS, answeredAtMs: null, answer: null, problem: null });
   description = (await (await fetch(`${world.base}/api/v1/openapi.json`)).json()) as Description;
 });
 afterAll(() => world.stop());
 
 const ROUTES = [
-  'get /audit', 'get /channels', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live',
-  'get /openapi.json', 'get /overview', 'get /packets', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /visits',
-  'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /quarantine/release', 'post /visits',
+  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live',
+  'get /openapi.json', 'get /overview', 'get /packets', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /trips', 'get /trips/{id}', 'get /trips/{id}/revisions', 'get /visits',
+  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /quarantine/release', 'post /trips', 'post /visits',
 ];
 
 test('openApi() lists the contract, no more and no less', () => {
@@ -50,7 +55,7 @@ test('every parameter that is described is taken, and every path says what it ne
     for (const name of path.matchAll(/\{(\w+)\}/g)) expect(Object.values(operations)[0]?.parameters).toContainEqual(expect.objectContaining({ name: name[1], in: 'path', required: true }));
     const query = operations['get']?.parameters.filter((one) => one.in === 'query') ?? [];
     if (query.length === 0 || path === '/live') continue;
-    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed' };
+    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed', state: 'planned', technician: 'Ana', days: '7' };
     const response = await fetch(`${world.base}/api/v1${path}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
     expect([path, response.status]).toEqual([path, 200]);
   }
