@@ -36,6 +36,8 @@ type State = {
   presence: PresenceEvent[];
   settings: Map<string, Map<string, string>>;
   audit: AuditLine[];
+  notices: Map<string, Notice>;
+  noticesSeen: Map<string, string>;
   visits: Map<string, Visit[]>;
 };
 
