@@ -5,11 +5,12 @@ import { applyHabit, type HabitState, startHabit } from './habit.ts';
 import { type Departures, feedSignature, noDepartures, resetDepartures } from './plant/departures.ts';
 import { atmosphereKPa } from './plant/gas.ts';
 import { ELEMENT_NAMES } from './plant/elements.ts';
-import { type PlantEvent, WEAR_PER_H } from './plant/controller.ts';
+import { type PlantEvent, settle, WEAR_PER_H } from './plant/controller.ts';
 import { advancePlant } from './plant/plant.ts';
 import { type PlantState, startPlant, tankAbsKPa } from './plant/plant-state.ts';
 import { type Dice, startDice, uniform } from './plant/random.ts';
 import { sensed, type SensorSetting, sensorSettings, trueValue } from './plant/sensors.ts';
+import { gaugesNow } from './gauges.ts';
 import type { GeneratorScenario, UpsetScenario } from './scenario.ts';
 
 /** What faults and visits do is looked at this often; reports keep to the same beat. */
@@ -33,6 +34,11 @@ export type GeneratorState = {
   dutyRunS: number;
   dutyMs: number;
   visitsDone: number;
+  /** How many counter resets are past, and what the counters are counted from. */
+  resets: number;
+  countedFrom: { runS: number; starts: number };
+  /** What a technician read before and after, by the place of the visit in the scenario. */
+  gauges: { visit: number; asFound: Record<string, number>; asLeft: Record<string, number> | null }[];
   /** For each fault of the scenario, when an observer at the machine could first have known; null until then. */
   knowableMs: (number | null)[];
   signature: number;
@@ -72,7 +78,7 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   plant.starts = Math.round(scenario.runHours * 7);
   plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
 }
 
 function upsetActive(upset: UpsetScenario, day: number): boolean {
@@ -106,11 +112,28 @@ function departuresAt(state: GeneratorState, scenario: GeneratorScenario, prepar
   return dep;
 }
 
+/** Hour meter and start counter begin anew. */
+function resetCounters(state: GeneratorState, scenario: GeneratorScenario, day: number): void {
+  let due = 0;
+  for (const upset of scenario.upsets) if (upset.kind === 'counter-reset' && day >= upset.fromDay) due += 1;
+  if (due === state.resets) return;
+  state.resets = due;
+  state.countedFrom = { runS: state.plant.runS, starts: state.plant.starts };
+}
+
+/** What the technician reads as a visit begins. */
+function readAsFound(state: GeneratorState, scenario: GeneratorScenario, day: number): void {
+  const visit = scenario.visits[state.visitsDone];
+  if (visit?.readGauges !== true || day < visit.atDay || state.gauges.some((one) => one.visit === state.visitsDone)) return;
+  state.gauges.push({ visit: state.visitsDone, asFound: gaugesNow(state.plant, scenario), asLeft: null });
+}
+
 /** Parts changed at visits that are over by now. A part logged as changed and not changed stays as it was. */
 function finishVisits(state: GeneratorState, scenario: GeneratorScenario, day: number): void {
   for (;;) {
     const visit = scenario.visits[state.visitsDone];
     if (visit === undefined || day < visit.atDay + visit.hours / 24) return;
+    const read = state.gauges?.find((one) => one.visit === state.visitsDone);
     state.visitsDone += 1;
     const really = visit.replaced.filter((part) => !(visit.notReally ?? []).includes(part));
     ELEMENT_NAMES.forEach((name, index) => {
@@ -118,6 +141,11 @@ function finishVisits(state: GeneratorState, scenario: GeneratorScenario, day: n
     });
     if (really.includes('compressor')) state.plant.wear = 0;
     if (really.includes('drain')) state.plant.waterMl = 0;
+    if (read !== undefined) {
+      // A technician lets it run before leaving, with everything shut that should be.
+      settle(state.plant, scenario.plant, noDepartures(scenario.plant.risers.length), atmosphereKPa(scenario.plant.elevationM));
+      read.asLeft = gaugesNow(state.plant, scenario);
+    }
     state.plant.curveMs = 0;
   }
 }
@@ -130,6 +158,8 @@ export function advanceGenerator(state: GeneratorState, scenario: GeneratorScena
     const day = (state.plant.atMs - midnightMs) / DAY_MS;
     finishVisits(state, scenario, day);
     const dep = departuresAt(state, scenario, prepared, day, midnightMs);
+    readAsFound(state, scenario, day);
+    resetCounters(state, scenario, day);
     const signature = feedSignature(dep);
     if (signature !== state.signature) {
       state.signature = signature;
@@ -201,13 +231,15 @@ function due(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepa
 function emit(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures, midnightMs: number, chosen: number[]): void {
   if (chosen.length === 0) return;
   const { plant, pending } = state;
-  const atMs = Math.round(plant.atMs / 100) * 100;
-  const receivedMs = receipt(state, scenario, dep, prepared, atMs, midnightMs);
+  const trueMs = Math.round(plant.atMs / 100) * 100;
+  const receivedMs = receipt(state, scenario, dep, prepared, trueMs, midnightMs);
+  const atMs = trueMs + 1000 * ((scenario.clockAheadS ?? 0) + dep.clockAheadS);
+  const atmKPa = atmosphereKPa(scenario.plant.elevationM);
   const from = pending.length;
   for (const index of chosen) {
     const sensor = prepared.sensors[index]!;
-    const truth = sensor.channel === 'duty' ? dutySince(state) : trueValue(plant, scenario.plant, sensor, scenario.nitrogenAt, dep);
-    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice);
+    const truth = measured(state, scenario, prepared, dep, sensor);
+    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice, atmKPa);
     state.sentMs[index] = plant.atMs;
     state.sentValue[index] = truth;
     if (receivedMs !== undefined) pending.push(index, atMs, value, receivedMs);
@@ -216,6 +248,20 @@ function emit(state: GeneratorState, scenario: GeneratorScenario, prepared: Prep
     const again = receivedMs + 3000 + Math.floor(uniform(state.gatewayDice) * 15_000);
     for (let row = from, end = pending.length; row < end; row += ROW) pending.push(pending[row]!, atMs, pending[row + 2]!, again);
   }
+}
+
+/** What is at the sensor's end of the wires. */
+function measured(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures, sensor: SensorSetting): number {
+  if (sensor.channel === 'duty') return dutySince(state);
+  const { sensor: fault } = dep;
+  let at = sensor;
+  if (fault?.kind === 'swap' && (sensor.channel === fault.channel || sensor.channel === fault.other)) {
+    const other = sensor.channel === fault.channel ? fault.other : fault.channel;
+    at = prepared.sensors.find((one) => one.channel === other) ?? sensor;
+  }
+  const value = trueValue(state.plant, scenario.plant, at, scenario.nitrogenAt, dep);
+  if (sensor.channel === 'run-time') return value - (state.countedFrom?.runS ?? 0);
+  return sensor.channel === 'starts' ? value - (state.countedFrom?.starts ?? 0) : value;
 }
 
 function dutySince(state: GeneratorState): number {

@@ -83,6 +83,7 @@ function randomGenerator(seed: number, site: Site, id: string, days: number): { 
       loading: [usedH / 1500, usedH / 3000, usedH / 2500, usedH / 1500], runHours: 900 * 24 * sketch.dutyRatio,
       faults: story.faults, upsets: story.upsets, visits: story.visits,
       lossRatio: poor ? between(dice, 0.002, 0.02) : 0.0004, doubleRatio: poor ? between(dice, 0.001, 0.01) : 0,
+      ...(chance(dice, 0.2) ? { clockAheadS: Math.round(between(dice, -200, 90)) } : {}),
       habit: { wander: between(dice, 0.03, 0.14), ...(chance(dice, 0.18) ? { use: { timesPerDay: between(dice, 0.5, 3), minutes: between(dice, 2, 10), openingMm: between(dice, 0.3, 0.7) } } : {}) },
     },
   };

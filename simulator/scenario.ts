@@ -2,6 +2,7 @@ import type { Channel } from '../shared/channels.ts';
 import type { Cause } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { Part, Registry } from '../shared/registry.ts';
+import type { Growth } from './faults/growth.ts';
 import type { Habit } from './habit.ts';
 import type { PlantSpec } from './plant/plant-state.ts';
 import type { NitrogenPlace } from './plant/sensors.ts';
@@ -19,17 +20,23 @@ export type FaultScenario = {
   readonly fromDay: number;
   /** With `ramp`: days until it has the severity's size; it stays so then. */
   readonly growDays?: number;
+  /** With `ramp`: how it grows; evenly when left out. */
+  readonly growth?: Growth;
+  /** A visit that only made it smaller: from then on this share of its size is left. */
+  readonly badlyMended?: { readonly fromDay: number; readonly share: number };
   readonly toDay?: number;
   /** Id of the visit that ended it, or that began it. */
   readonly endedBy?: string;
   readonly riser?: number;
   readonly channel?: Channel;
+  /** With wires that are swapped: the other channel. */
+  readonly otherChannel?: Channel;
 };
 
-export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap';
-export type UpsetScenario = { readonly kind: UpsetKind; readonly fromDay: number; readonly hours: number; /** K, kPa, mm², by kind; a usual one when left out. */ readonly size?: number; readonly riser?: number };
+export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap' | 'tenant-use' | 'lock-out' | 'regulator-creep' | 'clock-jump' | 'counter-reset';
+export type UpsetScenario = { readonly kind: UpsetKind; readonly fromDay: number; readonly hours: number; /** K, h, mm, kPa, s, by kind; a usual one when left out. */ readonly size?: number; readonly riser?: number };
 
-export type VisitScenario = { readonly id: string; readonly atDay: number; readonly hours: number; readonly replaced: readonly Part[]; readonly by?: string; readonly note?: string; readonly asFound?: boolean; /** Parts logged but not changed. */ readonly notReally?: readonly Part[] };
+export type VisitScenario = { readonly id: string; readonly atDay: number; readonly hours: number; readonly replaced: readonly Part[]; readonly by?: string; readonly note?: string; /** The technician writes down what the gauges said before and after. */ readonly readGauges?: boolean; /** Parts logged but not changed. */ readonly notReally?: readonly Part[] };
 
 export type GeneratorScenario = {
   readonly key: GeneratorKey;
@@ -48,6 +55,8 @@ export type GeneratorScenario = {
   /** Share of packs that never arrive, and that arrive twice. */
   readonly lossRatio: number;
   readonly doubleRatio: number;
+  /** The gateway's clock is ahead by so many seconds, or behind with a minus. */
+  readonly clockAheadS?: number;
   /** What varies from day to day in good order; nothing when left out. */
   readonly habit?: Habit;
 };

@@ -12,7 +12,7 @@ export function dayMs(startMs: number, day: number): number {
   return Math.round((Math.floor(startMs / DAY_MS) * DAY_MS + day * DAY_MS) / 1000) * 1000;
 }
 
-const LOGGED_AS: Readonly<Partial<Record<UpsetKind, EntryKind>>> = { 'trip-test': 'trip-test', 'low-pressure-test': 'low-pressure-test', purge: 'purge', 'set-point': 'set-point' };
+const LOGGED_AS: Readonly<Partial<Record<UpsetKind, EntryKind>>> = { 'trip-test': 'trip-test', 'low-pressure-test': 'low-pressure-test', purge: 'purge', 'set-point': 'set-point', 'lock-out': 'impairment' };
 
 function upsetEntry(world: World, generator: GeneratorScenario, upset: UpsetScenario, index: number): Entry | undefined {
   const kind = LOGGED_AS[upset.kind];
@@ -31,16 +31,22 @@ function upsetEntry(world: World, generator: GeneratorScenario, upset: UpsetScen
  * `fromMs` and up to `toMs`; without bounds all up to the world's present.
  */
 export function worldEntries(world: World, fromMs = -Infinity, toMs = world.nowMs): Entry[] {
-  const entries = world.scenario.generators.flatMap((generator) => [
-    ...generator.visits.map((visit) => {
+  const entries = world.scenario.generators.flatMap((generator, place) => [
+    ...generator.visits.map((visit, index) => {
       const startMs = dayMs(world.startMs, visit.atDay);
       const finishedMs = startMs + visit.hours * HOUR_MS;
-      return entrySchema.parse({ id: visit.id, ...splitGeneratorKey(generator.key), kind: 'service', startedAt: isoFromMs(startMs), finishedAt: isoFromMs(finishedMs), recordedAt: isoFromMs(finishedMs + 25 * MINUTE_MS), replaced: visit.replaced, ...(visit.by === undefined ? {} : { by: visit.by }), ...(visit.note === undefined ? {} : { note: visit.note }) });
+      return entrySchema.parse({ id: visit.id, ...splitGeneratorKey(generator.key), kind: 'service', startedAt: isoFromMs(startMs), finishedAt: isoFromMs(finishedMs), recordedAt: isoFromMs(finishedMs + 25 * MINUTE_MS), replaced: visit.replaced, ...readingsOfVisit(world, place, index), ...(visit.by === undefined ? {} : { by: visit.by }), ...(visit.note === undefined ? {} : { note: visit.note }) });
     }),
     ...generator.upsets.map((upset, index) => upsetEntry(world, generator, upset, index)).filter((entry) => entry !== undefined),
   ]);
   const known = (entry: Entry): number => Date.parse(entry.recordedAt);
   return entries.filter((entry) => known(entry) > fromMs && known(entry) <= toMs).sort((a, b) => known(a) - known(b) || (a.id < b.id ? -1 : 1));
+}
+
+/** What the technician read, where the world has lived through the visit. */
+function readingsOfVisit(world: World, generator: number, visit: number): { readings?: { asFound: Record<string, number>; asLeft: Record<string, number> } } {
+  const read = world.generators[generator]?.gauges?.find((one) => one.visit === visit);
+  return read === undefined || read.asLeft === null ? {} : { readings: { asFound: read.asFound, asLeft: read.asLeft } };
 }
 
 /** A gateway of the fleet: a site's, with the generators that it speaks for. */

@@ -1,6 +1,6 @@
 import { type FaultKind, means, severities } from './fault.ts';
 
-/** Made by a visit: a bowl is closed without its element. What the element held back ages the membrane, weeks later. */
+/** Made by a visit: a bowl is closed without its element. What the element held back ages the membrane, weeks later. Or elements are logged as changed and are still the old ones: nothing moves that should have. */
 export const elementMissing: FaultKind = {
   cause: 'element-missing',
   variants: {
@@ -11,6 +11,11 @@ export const elementMissing: FaultKind = {
         dep.elementMissing = true;
         dep.permeance *= 1 - size;
       },
+    },
+    'not-changed': {
+      measure: 'logged as changed and left in place when above 0; the visit names the parts',
+      severities: severities(means(0.6, 'so'), means(0.7, 'so'), means(0.85, 'so'), means(1, 'so')),
+      apply: () => undefined,
     },
   },
 };

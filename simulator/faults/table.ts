@@ -10,6 +10,7 @@ import { drainStuckOpen } from './drain-stuck-open.ts';
 import { elementLoading } from './element-loading.ts';
 import { elementMissing } from './element-missing.ts';
 import type { FaultKind, FaultVariant } from './fault.ts';
+import { growthShare } from './growth.ts';
 import { leak } from './leak.ts';
 import { membraneDecline } from './membrane-decline.ts';
 import { noPower } from './no-power.ts';
@@ -45,10 +46,11 @@ export function faultVariant(cause: Cause, variant?: string): FaultVariant {
 export function faultShare(fault: FaultScenario, day: number): number {
   if (day < fault.fromDay || (fault.toDay !== undefined && day >= fault.toDay)) return 0;
   const sinceDay = day - fault.fromDay;
-  if (fault.shape === 'ramp') return Math.min(1, sinceDay / (fault.growDays ?? 30));
-  if (fault.shape === 'step') return 1;
+  const left = fault.badlyMended !== undefined && day >= fault.badlyMended.fromDay ? fault.badlyMended.share : 1;
+  if (fault.shape === 'ramp') return left * growthShare(fault.growth ?? 'even', sinceDay / (fault.growDays ?? 30));
+  if (fault.shape === 'step') return left;
   const spell = Math.floor((sinceDay * 24) / 7);
-  return ((Math.imul(spell + 17, 0x9e3779b1) ^ Math.imul(Math.floor(fault.fromDay * 97) + 3, 0x85ebca6b)) >>> 16) % 100 < 55 ? 1 : 0;
+  return ((Math.imul(spell + 17, 0x9e3779b1) ^ Math.imul(Math.floor(fault.fromDay * 97) + 3, 0x85ebca6b)) >>> 16) % 100 < 55 ? left : 0;
 }
 
 /** Lay a fault over what departs from good order. Areas go with the square of a diameter, so a ramp of holes grows by its area. */

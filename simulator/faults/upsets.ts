@@ -36,6 +36,17 @@ export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
   'power-cut': { usualSize: 1, says: 'no mains', maySay: ['no-power', 'not-starting', 'data-gap'], logged: false, apply: (dep) => void (dep.powerOff = true) },
   'set-point': { usualSize: 30, says: 'a person moves the band by so many kPa, and says so', maySay: ['set-point-changed'], logged: true, apply: (dep, size) => void (dep.bandShiftKPa += size) },
   'late-burst': { usualSize: 1, says: 'the gateway keeps its readings and sends them all at once', maySay: ['data-gap'], logged: false, apply: () => undefined },
+  'tenant-use': { usualSize: 0.5, says: 'people draw air through an opening of so many mm', maySay: ['leak'], logged: false, apply: (dep, size) => void (dep.useMm2 += holeMm2(size)) },
+  'lock-out': { usualSize: 1, says: 'a person locks the compressor out, works, and lets it go again', maySay: ['not-starting', 'no-power'], logged: true, apply: (dep) => void (dep.lockedOut = true) },
+  'regulator-creep': {
+    usualSize: 0.1, says: 'the seat of a regulator passes through so many mm: the piping stands above its set point', maySay: ['set-point-changed', 'sensor-fault', 'leak', 'undetermined'], logged: false,
+    apply: (dep, size, _sinceH, upset) => {
+      const riser = upset.riser ?? 0;
+      dep.creepMm2[riser] = (dep.creepMm2[riser] ?? 0) + holeMm2(size);
+    },
+  },
+  'clock-jump': { usualSize: 240, says: "the gateway's clock goes wrong by so many seconds", maySay: ['data-gap', 'sensor-fault', 'undetermined'], logged: false, apply: (dep, size) => void (dep.clockAheadS += size) },
+  'counter-reset': { usualSize: 1, says: 'hour meter and start counter begin again at zero', maySay: ['sensor-fault', 'data-gap'], logged: false, apply: () => undefined },
   gap: { usualSize: 1, says: 'the gateway is silent and keeps nothing', maySay: ['data-gap'], logged: false, apply: (dep) => void (dep.silent = true) },
 };
 

@@ -25,6 +25,8 @@ export type Departures = {
   tornMm2: number;
   /** Hole in the shut check valve, mm². */
   checkLeakMm2: number;
+  /** Gap of a regulator's seat that doesn't shut, mm². */
+  creepMm2: number[];
   /** Supply to a riser shut. */
   valveShut: boolean[];
   /** Supply from another source holds the riser. */
@@ -44,8 +46,10 @@ export type Departures = {
   bandShiftKPa: number;
   intakeMissing: boolean;
   elementMissing: boolean;
-  /** A sensor that lies: which channel, how, by how much in the channel's unit. */
-  sensor: { channel: string; kind: 'freeze' | 'offset' | 'drift'; size: number } | null;
+  /** A sensor that lies: which channel, how, by how much: in the channel's unit, as a share lost, or the share of the air's pressure that is added. Swapped wires name the other channel. */
+  sensor: { channel: string; kind: 'freeze' | 'offset' | 'scale' | 'absolute' | 'swap'; size: number; other?: string } | null;
+  /** The gateway's clock is ahead by so much. */
+  clockAheadS: number;
   /** The gateway measures nothing and sends nothing. */
   silent: boolean;
 };
@@ -54,18 +58,18 @@ export type Departures = {
 const GOOD_ORDER = {
   tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
   startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
-  bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, silent: false,
+  bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, clockAheadS: 0, silent: false,
 } as const satisfies Partial<Departures>;
 
 export function noDepartures(risers: number): Departures {
   const none = Array.from({ length: risers }, () => 0);
   const no = none.map(() => false);
-  return { pipeLeakMm2: [...none], valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], ...GOOD_ORDER };
+  return { pipeLeakMm2: [...none], creepMm2: [...none], valveShut: [...no], bypassed: [...no], purgeMm2: [...none], drained: [...no], ...GOOD_ORDER };
 }
 
 /** Back to good order, in place: this is done at every beat of every generator, and an object a beat is a lot of litter. */
 export function resetDepartures(dep: Departures): void {
-  for (const holes of [dep.pipeLeakMm2, dep.purgeMm2]) holes.fill(0);
+  for (const holes of [dep.pipeLeakMm2, dep.purgeMm2, dep.creepMm2]) holes.fill(0);
   for (const flags of [dep.valveShut, dep.bypassed, dep.drained]) flags.fill(false);
   Object.assign(dep, GOOD_ORDER);
 }

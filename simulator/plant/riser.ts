@@ -62,6 +62,8 @@ export function riserStretch(state: RiserState, spec: RiserSpec, dep: Departures
     gotNL = Math.max(0, Math.min(mostPerMin * minutes, wantedNL));
     if (wantedNL > gotNL && gotNL > 0) into.open = true;
   }
+  const creepMm2 = dep.creepMm2[index]!;
+  if (creepMm2 > 0 && !dep.valveShut[index]! && !dep.bypassed[index]!) gotNL += orificeNLPerMin(creepMm2, air.tankAbsKPa, nowAbs, air.roomK) * minutes;
   into.suppliedNL = dep.bypassed[index]! ? 0 : gotNL;
   into.otherNL = dep.bypassed[index]! ? gotNL : 0;
   into.lostNL = lostPerMin * minutes;

@@ -81,7 +81,7 @@ function oxygenAt(state: PlantState, spec: PlantSpec, place: NitrogenPlace): num
 const POWERS = [1, 10, 100, 1000, 10_000];
 
 /** What the sensor says: the truth with its scatter, in its steps; a state and a counter have neither. */
-export function sensed(value: number, sensor: SensorSetting, dep: Departures, held: { value: number | null }, dice: Dice): number {
+export function sensed(value: number, sensor: SensorSetting, dep: Departures, held: { value: number | null }, dice: Dice, atmKPa: number): number {
   const { sd, decimals } = sensor.kind;
   let read = sd === 0 ? value : value + sd * normal(dice);
   const fault = dep.sensor;
@@ -89,7 +89,9 @@ export function sensed(value: number, sensor: SensorSetting, dep: Departures, he
     if (fault.kind === 'freeze') {
       held.value ??= read;
       read = held.value;
-    } else read += fault.size;
+    } else if (fault.kind === 'offset') read += fault.size;
+    else if (fault.kind === 'scale') read *= 1 - fault.size;
+    else if (fault.kind === 'absolute') read += fault.size * atmKPa;
   } else held.value = null;
   const power = POWERS[decimals]!;
   const rounded = Math.round(read * power) / power;
