@@ -1,8 +1,8 @@
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { PresenceEvent } from '../shared/log-event.ts';
 import type { QuarantineItem } from '../shared/quarantine.ts';
-import { type ReadingBatch, selectRows } from '../shared/reading-batch.ts';
-import type { AppendResult, Conflict, ReadingStore } from '../shared/store/reading-store.ts';
+import { type ReadingBatch, selectRows, type Series } from '../shared/reading-batch.ts';
+import type { AppendResult, Conflict, ReadingStore, RefusedReading } from '../shared/store/reading-store.ts';
 import type { RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs } from '../shared/time.ts';
 import type { Judged } from './judge-packet.ts';
@@ -47,7 +47,7 @@ export function startCommit(work: Work, readings: ReadingStore, records: RecordS
     }
     const kept = appended?.kept ?? batch;
     if (quarantined === undefined) {
-      const items = [...work.refused, ...conflictItems(appended?.conflicts ?? [], work.packets)];
+      const items = [...work.refused, ...conflictItems(appended?.conflicts ?? [], work.packets), ...refusedItems(appended?.refused ?? [], work.packets)];
       if (items.length > 0) await records.quarantine(items);
       quarantined = items;
     }
@@ -77,19 +77,46 @@ async function keptSinceFirstTry(batch: ReadingBatch, readings: ReadingStore): P
   return selectRows(batch, rows);
 }
 
+/** A packet as quarantine keeps it, or where it is no longer at hand a pack of the one value. */
+function payloadOf(packets: readonly Judged[], series: Series, receivedMs: number, atMs: number, value: number): Pick<QuarantineItem, 'topic' | 'payload'> {
+  const from = packets.find(({ packet, generator }) => generator === series.generator && packet.receivedMs === receivedMs);
+  if (from !== undefined) return { topic: from.packet.topic, payload: quarantineText(from.packet.payload) };
+  return { topic: `lull/v1/${series.generator}/readings`, payload: JSON.stringify([{ n: series.channel, t: atMs / 1000, v: value }]) };
+}
+
 function conflictItems(conflicts: readonly Conflict[], packets: readonly Judged[]): QuarantineItem[] {
-  return conflicts.map((conflict) => {
-    const { generator, channel } = conflict.series;
-    const from = packets.find(({ packet, generator: sender }) => sender === generator && packet.receivedMs === conflict.receivedMs);
+  return conflicts.map(({ series, atMs, keptValue, refusedValue, receivedMs }) => ({
+    id: 0,
+    receivedMs,
+    ...payloadOf(packets, series, receivedMs, atMs, refusedValue),
+    reason: 'conflicting-value',
+    says: `${series.channel} at ${isoFromMs(atMs)} was ${keptValue} and came again as ${refusedValue}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
+    generator: series.generator,
+    channel: series.channel,
+    releasedMs: null,
+  }));
+}
+
+/** What the store will never take as it is, with its own words: one item for a packet, however many of its readings that are. */
+export function refusedItems(refused: readonly RefusedReading[], packets: readonly Judged[] = []): QuarantineItem[] {
+  const groups = new Map<string, [RefusedReading, ...RefusedReading[]]>();
+  for (const one of refused) {
+    const name = `${one.series.generator} ${one.receivedMs} ${one.says}`;
+    const group = groups.get(name);
+    if (group === undefined) groups.set(name, [one]);
+    else group.push(one);
+  }
+  return [...groups.values()].map((group) => {
+    const [{ series, atMs, value, receivedMs, says }] = group;
+    const alone = group.every((one) => one.series.channel === series.channel);
     return {
       id: 0,
-      receivedMs: conflict.receivedMs,
-      topic: from?.packet.topic ?? `lull/v1/${generator}/readings`,
-      payload: from === undefined ? JSON.stringify([{ n: channel, t: conflict.atMs / 1000, v: conflict.refusedValue }]) : quarantineText(from.packet.payload),
-      reason: 'conflicting-value',
-      says: `${channel} at ${isoFromMs(conflict.atMs)} was ${conflict.keptValue} and came again as ${conflict.refusedValue}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
-      generator,
-      channel,
+      receivedMs,
+      ...payloadOf(packets, series, receivedMs, atMs, value),
+      reason: 'store-refused',
+      says: `the store refused ${group.length === 1 ? '' : `${group.length} readings, the first of them `}${series.channel} at ${isoFromMs(atMs)}: ${says}`,
+      generator: series.generator,
+      channel: alone ? series.channel : null,
       releasedMs: null,
     } satisfies QuarantineItem;
   });

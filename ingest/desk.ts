@@ -37,7 +37,7 @@ export type Desk = {
   readonly heard: (generator: GeneratorKey) => Heard | undefined;
   /** Everything received before this is committed and handed on; nothing will be stamped earlier any more. */
   readonly committedThroughMs: () => number;
-  readonly status: () => { readonly storeWritable: boolean; readonly queueLength: number; readonly readingsPerMinute: number; readonly lastReadingMs: number | null; readonly quarantinedSinceStart: number };
+  readonly status: () => { readonly storeWritable: boolean; readonly storeSays: string; readonly queueLength: number; readonly readingsPerMinute: number; readonly lastReadingMs: number | null; readonly quarantinedSinceStart: number };
   readonly stop: () => Promise<void>;
 };
 
@@ -178,7 +178,7 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
     sentUnit: acceptor.sentUnit,
     heard: (generator) => heard.of(generator),
     committedThroughMs: () => intake.oldestMs ?? receipt.stamp(),
-    status: () => ({ storeWritable: intake.storeWritable, queueLength: intake.length, readingsPerMinute: rate.perMinute(), lastReadingMs, quarantinedSinceStart }),
+    status: () => ({ storeWritable: intake.storeWritable, storeSays: intake.storeSays, queueLength: intake.length, readingsPerMinute: rate.perMinute(), lastReadingMs, quarantinedSinceStart }),
     async stop() {
       await intake.stop(STOP_WITHIN_MS);
       await Promise.all(heardLines().map(([scope, name, value]) => records.saveSetting(scope, name, value))).catch((error: unknown) => log.warn(`Could not save when generators were heard: ${String(error)}`));

@@ -10,7 +10,7 @@ import { type Session, type SessionParams, startSession } from './session.ts';
 export type IngestSource = ({ readonly kind: 'embedded' } & EmbeddedParams) | ({ readonly kind: 'broker' } & SessionParams);
 export type IngestParams = DeskParams & { readonly source: IngestSource };
 
-export type IngestStatus = Pick<Status, 'brokerConnected' | 'brokerSays' | 'storeWritable' | 'queueLength' | 'readingsPerMinute'> & {
+export type IngestStatus = Pick<Status, 'brokerConnected' | 'brokerSays' | 'storeWritable' | 'storeSays' | 'queueLength' | 'readingsPerMinute'> & {
   /** Receipt of the newest reading that is kept. */
   readonly lastReadingMs: number | null;
   readonly quarantinedSinceStart: number;

@@ -24,6 +24,8 @@ export type Intake = {
   /** Receipt of the oldest that isn't committed yet. */
   readonly oldestMs: number | undefined;
   readonly storeWritable: boolean;
+  /** Why the store takes nothing; empty while it does. */
+  readonly storeSays: string;
   /** Finish what is being committed, give up what waits. */
   stop(withinMs: number): Promise<void>;
 };
@@ -48,6 +50,7 @@ export function createIntake(params: { readonly start: (packets: readonly Packet
   let current: readonly Waiting[] = [];
   let running: Promise<void> | undefined;
   let writable = true;
+  let says = '';
   const stopping = new AbortController();
 
   async function untilDone(step: () => Promise<void>): Promise<void> {
@@ -58,11 +61,13 @@ export function createIntake(params: { readonly start: (packets: readonly Packet
         await step();
         if (!writable) log.info('The store takes readings again.');
         writable = true;
+        says = '';
         return;
       } catch (error) {
         if (!(error instanceof StoreError)) throw error;
         if (failed % Math.ceil(MINUTE_MS / LONGEST_PAUSE_MS) === 0) log.error(`The store takes nothing; nothing is acknowledged and nothing dropped until it does: ${messageOf(error)}`);
         writable = false;
+        says = messageOf(error);
         failed += 1;
         await sleep(pauseMs, undefined, { signal: stopping.signal });
         pauseMs = Math.min(pauseMs * 2, LONGEST_PAUSE_MS);
@@ -147,6 +152,9 @@ export function createIntake(params: { readonly start: (packets: readonly Packet
     },
     get storeWritable() {
       return writable;
+    },
+    get storeSays() {
+      return says;
     },
     async stop(withinMs) {
       stopping.abort();

@@ -17,15 +17,22 @@ export const configSchema = z.strictObject({
   mqttHost: z.string().min(1).default('127.0.0.1').describe('address that the embedded broker listens on'),
   mqttPort: port.default(1883).describe('port of the embedded broker'),
   mqttGateways: z.string().optional().describe('file of gateway names, hashed secrets and sites; needed when the embedded broker listens off loopback'),
-  influxUrl: z.url().optional().describe('InfluxDB for readings instead of the embedded store'),
+  influxUrl: z.url({ protocol: /^https?$/, error: 'must be a URL such as http://influx.example:8086' }).optional().describe('InfluxDB for readings instead of the embedded store'),
+  influxDatabase: z.string().min(1).optional().describe('database of InfluxDB 1.x, `lull` if none is named; with a bucket: the database that InfluxQL knows it by, the bucket\'s own name if none is named'),
+  influxRetentionPolicy: z.string().min(1).optional().describe('retention policy of that database; empty: its default one'),
+  influxUser: z.string().min(1).optional().describe('user at InfluxDB 1.x'),
+  influxPassword: z.string().min(1).optional().describe('password at InfluxDB 1.x; better as LULL_INFLUX_PASSWORD_FILE'),
+  influxOrganisation: z.string().min(1).optional().describe('organisation at InfluxDB 2.x'),
+  influxBucket: z.string().min(1).optional().describe('bucket of InfluxDB 2.x; it says that the server is one'),
+  influxToken: z.string().min(1).optional().describe('token at InfluxDB 2.x; better as LULL_INFLUX_TOKEN_FILE'),
   postgresUrl: z.url().optional().describe('PostgreSQL for records instead of the embedded store'),
-  keepReadingsDays: z.number().int().min(30).max(4000).default(400).describe('days that raw readings are kept'),
-  memoryMB: z.number().int().min(128).max(65_536).default(512).describe('memory that the embedded reading store may use'),
+  keepReadingsDays: z.coerce.number().int().min(30).max(4000).default(400).describe('days that raw readings are kept'),
+  memoryMB: z.coerce.number().int().min(128).max(65_536).default(512).describe('memory that the embedded reading store may use'),
   analysis: analysisSettingsSchema.prefault({}).describe('settings of the analysis'),
 });
 export type Config = z.infer<typeof configSchema>;
 /** Values that may come from a file named by `<KEY>_FILE`, so that no secret stands in an environment. */
-export const SECRET_KEYS = ['mqttPassword', 'influxUrl', 'postgresUrl'] as const satisfies readonly (keyof Config)[];
+export const SECRET_KEYS = ['mqttPassword', 'influxUrl', 'influxPassword', 'influxToken', 'postgresUrl'] as const satisfies readonly (keyof Config)[];
 
 /** `httpPort` → `LULL_HTTP_PORT`, `memoryMB` → `LULL_MEMORY_MB`. */
 export function environmentName(key: string): string {

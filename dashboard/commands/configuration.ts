@@ -7,6 +7,7 @@ import { analysisSettingsSchema } from '../../shared/analysis-settings.ts';
 import { type Config, configSchema, environmentName, SECRET_KEYS } from '../../shared/config.ts';
 import { ConfigError } from '../../shared/errors.ts';
 import type { Problem } from '../../shared/registry.ts';
+import { influxProblems } from './influx-settings.ts';
 import { nearestName } from './nearest-name.ts';
 
 type Key = keyof Config;
@@ -44,7 +45,7 @@ export function examineConfiguration(environment: Environment, folder: string, o
   const parsed = configSchema.safeParse(Object.fromEntries([...sources.given].map(([key, { value }]) => [key, value])));
   if (!parsed.success) sources.problems.push(...parsed.error.issues.map((issue) => problemAt(issue, sources)));
   if (!parsed.success || sources.problems.length > 0) return { problems: sources.problems };
-  const refused = refusedBinds(parsed.data);
+  const refused = [...refusedBinds(parsed.data), ...influxProblems(parsed.data)];
   return refused.length > 0 ? { problems: refused } : { configuration: { config: parsed.data, settings: settingsOf(parsed.data, sources) }, problems: [] };
 }
 

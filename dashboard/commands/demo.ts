@@ -17,8 +17,11 @@ import { logTo } from './log-lines.ts';
 import { type CurrentRegistry, currentRegistry, takeRegistry } from './registry-source.ts';
 import { type Foundation, layFoundation, startHouse } from './running-house.ts';
 import { refuseSecondServer, untilStopped } from './serve.ts';
-import { refuseOuterStores } from './stores.ts';
+import { type ReadingsWants, refuseOuterRecords } from './stores.ts';
 import { programVersion } from './version.ts';
+
+/** Behind the names of database and bucket in InfluxDB, so that nothing invented comes among real readings. */
+const DEMO_SUFFIX = '-demo';
 
 export const demo = defineCommand({
   name: 'demo',
@@ -32,12 +35,12 @@ export const demo = defineCommand({
     'mqtt-port': { type: 'string', value: 'PORT', says: 'first port to try for the broker (default LULL_MQTT_PORT)' },
   },
   example: 'npm run demo -- --time-scale 60',
-  more: 'The first start simulates the history, which takes up to a minute; later ones only what is missing. Ctrl-C ends it.',
+  more: 'The first start simulates the history, which takes up to a minute; later ones only what is missing. With LULL_INFLUX_URL its readings go to the database named with -demo behind it. Ctrl-C ends it.',
   async run(values, _given, context) {
     const days = numberOf('days', values.days, DEMO_DAYS, 1, 400);
     const timeScale = numberOf('time-scale', values['time-scale'], 1, 1, 3600);
     const { config } = readConfiguration(context.environment, context.folder, { data: values.data ?? './demo-data', httpHost: '127.0.0.1', mqttHost: '127.0.0.1' });
-    refuseOuterStores(config);
+    refuseOuterRecords(config);
     const folder = resolve(context.folder, config.data);
     refuseSecondServer(folder);
     const stopping = context.stopSignal();
@@ -47,7 +50,7 @@ export const demo = defineCommand({
     const log = logTo(context.terminal, context.clock, (context.environment['LULL_DEBUG'] ?? '') !== '');
     // A demo that was sped up has a present ahead of ours.
     const toMs = Math.max(context.clock.nowMs(), world.nowMs);
-    const { foundation, registry } = await foundationOf(folder, config, log, world, toMs, context);
+    const { foundation, registry } = await foundationOf(folder, config, log, world, toMs, context, { suffix: DEMO_SUFFIX, emptied: kept === undefined });
     try {
       const live = await liveThroughPast(foundation, world, toMs, folder, context, stopping);
       if (live !== undefined) await goOnLive({ world: live, foundation, registry, config, folder, timeScale, log: quieter(log), values, context, stopping });
@@ -59,13 +62,13 @@ export const demo = defineCommand({
 });
 
 /** Open the folder, with what the story's people logged and its gateways said in the stretch that is to be simulated. */
-async function foundationOf(folder: string, config: Config, log: Log, world: World, toMs: number, context: Context): Promise<{ foundation: Foundation; registry: CurrentRegistry }> {
+async function foundationOf(folder: string, config: Config, log: Log, world: World, toMs: number, context: Context, wants: ReadingsWants): Promise<{ foundation: Foundation; registry: CurrentRegistry }> {
   context.terminal.progress('opening the stores', undefined);
   let registry = currentRegistry([]);
   const foundation = await layFoundation(folder, config, log, async (records) => {
     registry = (await takeRegistry(records, isNew(world) ? world.scenario.registry : undefined, world.nowMs, 'demo')).current;
     await tellStory(records, world, isNew(world) ? -Infinity : world.nowMs, toMs);
-  });
+  }, wants);
   return { foundation, registry };
 }
 

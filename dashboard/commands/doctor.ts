@@ -1,11 +1,16 @@
 import { accessSync, constants, existsSync, mkdirSync, statfsSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { connectAsync } from 'mqtt';
+import type { Config } from '../../shared/config.ts';
+import { SILENT_LOG } from '../../shared/log.ts';
+import type { InfluxTarget } from '../../shared/store/influxdb-server.ts';
 import { type Context, defineCommand } from './command.ts';
 import { isFree } from './address.ts';
 import { examineConfiguration, registryFileOf } from './configuration.ts';
+import { influxTargetOf } from './influx-settings.ts';
 import { readRegistryFile } from './registry-source.ts';
 import { findRunningServer } from './run-file.ts';
+import { openInflux } from './stores.ts';
 import { DATA_OPTION } from './where-records-are.ts';
 
 type Finding = { readonly ok: boolean; readonly says: string };
@@ -39,6 +44,8 @@ async function lookAround(context: Context, data: string | undefined): Promise<F
     if (config.mqttUrl === undefined) found.push(await portFound('embedded broker', config.mqttHost, config.mqttPort));
   }
   if (config.mqttUrl !== undefined) found.push(await brokerFound(config.mqttUrl, config.mqttUser, config.mqttPassword));
+  const target = influxTargetOf(config);
+  if (target !== undefined) found.push(await influxFound(target, config));
   found.push(registryFound(registryFileOf(config, context.folder)));
   return found;
 }
@@ -67,6 +74,18 @@ async function brokerFound(url: string, username: string | undefined, password: 
     return { ok: true, says: `the broker ${url} answers` };
   } catch (error) {
     return { ok: false, says: `the broker ${url} can't be reached: ${error instanceof Error ? error.message : String(error)}` };
+  }
+}
+
+/** Opened as a server would, which also creates a database that isn't there. */
+async function influxFound(target: InfluxTarget, config: Config): Promise<Finding> {
+  try {
+    const readings = await openInflux(target, config, SILENT_LOG);
+    const series = await readings.series();
+    await readings.close();
+    return { ok: true, says: `InfluxDB ${target.url}, ${target.kind === 'bucket' ? `bucket ${target.bucket}` : `database ${target.database}`}: ${series.reduce((sum, one) => sum + one.count, 0)} readings in ${series.length} series` };
+  } catch (error) {
+    return { ok: false, says: error instanceof Error ? error.message : String(error) };
   }
 }
 

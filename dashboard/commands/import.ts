@@ -1,5 +1,6 @@
 import { existsSync } from 'node:fs';
 import { join, resolve } from 'node:path';
+import { refusedItems } from '../../ingest/commit.ts';
 import { importRecording as readRecording, type RecordingImport } from '../../ingest/import-recording.ts';
 import { ConfigError } from '../../shared/errors.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
@@ -12,7 +13,8 @@ import { readConfiguration } from './configuration.ts';
 import { type CurrentRegistry, currentRegistry } from './registry-source.ts';
 import { type Foundation, layFoundation } from './running-house.ts';
 import { refuseSecondServer } from './serve.ts';
-import { refuseOuterStores } from './stores.ts';
+import { moveToInflux } from './move-readings.ts';
+import { hasEmbeddedReadings, refuseOuterRecords } from './stores.ts';
 import { DATA_OPTION } from './where-records-are.ts';
 
 const QUARANTINE_LOT = 500;
@@ -23,14 +25,19 @@ export const importRecording = defineCommand({
   wants: ['FOLDER'],
   options: { data: DATA_OPTION },
   example: 'npx --no-install lull import recordings/spring --data data',
-  more: 'A generator without history here keeps the times of receipt that the recording names; one that has history gets the time of the import. What can\'t be read goes to quarantine. Importing the same folder twice changes nothing.',
+  more: 'A generator without history here keeps the times of receipt that the recording names; one that has history gets the time of the import. What can\'t be read goes to quarantine. Importing the same folder twice changes nothing. With LULL_INFLUX_URL set, FOLDER may also be a data folder: its embedded readings are copied to InfluxDB with their times of receipt, while records stay where they are; it goes on where it was stopped, and counts both sides.',
   async run(values, given, context) {
     const folder = resolve(context.folder, given[0] ?? '');
-    refuseNoRecording(folder);
+    const moves = !existsSync(join(folder, 'readings.ndjson')) && hasEmbeddedReadings(folder);
+    if (!moves) refuseNoRecording(folder);
     const { config } = readConfiguration(context.environment, context.folder, values.data === undefined ? {} : { data: values.data });
-    refuseOuterStores(config);
+    refuseOuterRecords(config);
     const dataFolder = resolve(context.folder, config.data);
     refuseSecondServer(dataFolder);
+    if (moves) {
+      await moveToInflux(folder, config, context);
+      return;
+    }
     const stopping = context.stopSignal();
     let registry = currentRegistry([]);
     const foundation = await layFoundation(dataFolder, config, SILENT_LOG, async (records) => {
@@ -58,10 +65,10 @@ export function refuseNoRecording(folder: string): void {
   if (!existsSync(join(folder, 'readings.ndjson'))) throw new ConfigError(`${folder} is no recording: it has no readings.ndjson`);
 }
 
-type Kept = { readings: number; doubled: number; conflicts: number };
+type Kept = { readings: number; doubled: number; conflicts: number; refusedByStore: number };
 
 async function takeIn(recording: RecordingImport, refused: QuarantineItem[], receivedMs: number | undefined, foundation: Foundation, registry: CurrentRegistry, context: Context, stopping: AbortSignal): Promise<Kept> {
-  const kept: Kept = { readings: 0, doubled: 0, conflicts: 0 };
+  const kept: Kept = { readings: 0, doubled: 0, conflicts: 0, refusedByStore: 0 };
   const { records, readings, link } = foundation;
   const keepRefused = async (): Promise<void> => {
     if (refused.length > 0) await records.quarantine(refused.splice(0));
@@ -73,6 +80,8 @@ async function takeIn(recording: RecordingImport, refused: QuarantineItem[], rec
       kept.readings += result.kept.atMs.length;
       kept.doubled += result.doubled;
       kept.conflicts += result.conflicts.length;
+      refused.push(...refusedItems(result.refused ?? []));
+      kept.refusedByStore += result.refused?.length ?? 0;
       await link.room();
       if (result.kept.atMs.length > 0) link.feed({ kind: 'readings', batch: result.kept });
       context.terminal.progress('importing', undefined, `${kept.readings} readings`);
@@ -116,6 +125,7 @@ function tellCounts({ counts, problems }: RecordingImport, kept: Kept, { termina
   terminal.out(`${kept.readings} readings from ${counts.packets} packets, ${counts.entries} entries, ${counts.registryChanges} registry changes; ${kept.doubled} were here already`);
   const refusedInAll = [...counts.refused.values()].reduce((sum, count) => sum + count, 0);
   if (refusedInAll > 0) terminal.out(`in quarantine: ${[...counts.refused].map(([reason, count]) => `${count} ${reason}`).join(', ')} (see lull quarantine)`);
+  if (kept.refusedByStore > 0) terminal.out(`${kept.refusedByStore} readings were refused by the store and are in quarantine with its words`);
   if (kept.conflicts > 0) terminal.out(`${kept.conflicts} readings had another value than the one kept before and were left out`);
   for (const problem of problems.first.slice(0, 10)) terminal.say(`${problem.file}${problem.line > 0 ? `, line ${problem.line}` : ''}: ${problem.says}`);
   if (problems.count > 10) terminal.say(`… and ${problems.count - 10} more problems`);

@@ -5,29 +5,30 @@ import type { Entry } from '../../shared/entry.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import type { Log } from '../../shared/log.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
-import type { DuckdbReadingStore } from '../../shared/store/duckdb-readings.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { type Server, startServer } from '../server/server.ts';
 import { type AnalysisLink, startAnalysisLink } from './analysis-link.ts';
 import type { ScaledClock } from './clock.ts';
+import { patientReads } from './patient-reads.ts';
 import type { CurrentRegistry } from './registry-source.ts';
 import { removeRunFile, writeRunFile } from './run-file.ts';
 import { statusLine } from './status-line.ts';
-import { openReadings, openRecords, recordsFileIn } from './stores.ts';
+import { type KeptReadings, openReadings, openRecords, type ReadingsWants, recordsFileIn } from './stores.ts';
 import { startTickPump } from './tick-pump.ts';
 
 /** The stores, and the fold beside them: what is needed before anything is taken in. */
-export type Foundation = { readonly dataFolder: string; readonly readings: DuckdbReadingStore; readonly records: RecordStore; readonly link: AnalysisLink; readonly failed: Promise<Error>; close(): Promise<void> };
+export type Foundation = { readonly dataFolder: string; readonly readings: KeptReadings; readonly records: RecordStore; readonly link: AnalysisLink; readonly failed: Promise<Error>; close(): Promise<void> };
 
 /**
  * Open the stores of a data folder, and start analysis on them; it has folded what they hold when this resolves.
  * @throws {StoreError} if another process has the readings.
  */
-export async function layFoundation(dataFolder: string, config: Config, log: Log, prepare: (records: RecordStore) => Promise<void>): Promise<Foundation> {
-  // The readings first: their lock tells whether another process works on this folder.
-  const readings = await openReadings(dataFolder, config.memoryMB, log);
+export async function layFoundation(dataFolder: string, config: Config, log: Log, prepare: (records: RecordStore) => Promise<void>, wants: ReadingsWants = {}): Promise<Foundation> {
+  // The readings first: the embedded store's lock tells whether another process works on this folder.
+  const readings = await openReadings(dataFolder, config, log, wants);
+  const closing = new AbortController();
   let records: RecordStore | undefined;
   try {
     records = await openRecords(recordsFileIn(dataFolder));
@@ -36,11 +37,12 @@ export async function layFoundation(dataFolder: string, config: Config, log: Log
     const failed = new Promise<Error>((resolve) => {
       fail = resolve;
     });
-    const link = await startAnalysisLink({ recordsFile: recordsFileIn(dataFolder), readings, settings: config.analysis, log, onFailure: (error) => fail(error) });
+    const link = await startAnalysisLink({ recordsFile: recordsFileIn(dataFolder), readings: patientReads(readings, log, closing.signal), settings: config.analysis, log, onFailure: (error) => fail(error) });
     const opened = records;
     return {
       dataFolder, readings, records, link, failed,
       async close() {
+        closing.abort();
         await link.close();
         await readings.close();
         await opened.close();
@@ -168,7 +170,7 @@ function startTidying({ readings, records }: Foundation, config: Config, clock: 
     try {
       const nowMs = clock.nowMs();
       await readings.expire(nowMs - config.keepReadingsDays * DAY_MS);
-      await readings.tidy(nowMs);
+      await readings.tidy?.(nowMs);
       await records.trimQuarantine(nowMs);
     } catch (error) {
       log.warn('the stores could not be tidied; it is tried again tomorrow', { error });

@@ -12,7 +12,7 @@ import { logTo } from './log-lines.ts';
 import { currentRegistry, readRegistryFile, takeRegistry } from './registry-source.ts';
 import { findRunningServer } from './run-file.ts';
 import { type Foundation, type House, layFoundation, startHouse } from './running-house.ts';
-import { refuseOuterStores } from './stores.ts';
+import { refuseOuterRecords } from './stores.ts';
 import { programVersion } from './version.ts';
 import { DATA_OPTION } from './where-records-are.ts';
 
@@ -37,7 +37,7 @@ export const serve = defineCommand({
     const clock = values.clock === undefined ? wallClock() : parseClock(values.clock);
     if (clock === undefined) throw new UsageError(`--clock must be START@N, such as 2026-03-02T00:00:00Z@60, with N from 1 to 3600: current value is ${JSON.stringify(values.clock)}`);
     const { config } = readConfiguration(context.environment, context.folder, overridesOf(values));
-    refuseOuterStores(config);
+    refuseOuterRecords(config);
     const dataFolder = resolve(context.folder, config.data);
     refuseSecondServer(dataFolder);
     const log = logTo(context.terminal, clock, (context.environment['LULL_DEBUG'] ?? '') !== '');
@@ -50,7 +50,7 @@ export const serve = defineCommand({
       const taken = await takeRegistry(records, wanted, clock.nowMs(), file ?? '');
       registry = taken.current;
       if (taken.changes.length > 0) log.info(`the registry changed: ${taken.changes.map((change) => change.site.id).join(', ')}`);
-    });
+    }, { waiting: stopping });
     let house: House;
     try {
       house = await startHouse({ foundation, config, clock, log, registry, simulated: false, version: programVersion(), source });

@@ -51,6 +51,7 @@ export function statusLine(parts: StatusParts): () => Promise<Status> {
       brokerConnected,
       brokerSays,
       storeWritable: desk.storeWritable,
+      storeSays: desk.storeSays,
       queueLength: desk.queueLength,
       readingsPerMinute: desk.readingsPerMinute,
       quarantined: figures.quarantined,
@@ -68,7 +69,7 @@ function reports(heard: Heard | undefined, nowMs: number): boolean {
 function wantsOf(status: Omit<Status, 'wants'>, link: AnalysisLink, nowMs: number): string[] {
   const wants: string[] = [];
   if (!status.brokerConnected) wants.push(`no broker: ${status.brokerSays}`);
-  if (!status.storeWritable) wants.push('the store takes nothing; nothing is acknowledged and the broker keeps what comes');
+  if (!status.storeWritable) wants.push(`the store takes nothing; nothing is acknowledged and the broker keeps what comes${status.storeSays ? ` (${status.storeSays})` : ''}`);
   if (status.diskFreeBytes !== null && status.diskFreeBytes < LOW_DISK_BYTES) wants.push(`only ${(status.diskFreeBytes / 1e9).toFixed(1)} GB free on the disk`);
   if (status.generators > 0 && status.generatorsReporting === 0) wants.push('no generator reports');
   // A tick that is late by a whole one, on the clock that the fold runs on.

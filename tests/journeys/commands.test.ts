@@ -73,8 +73,8 @@ test('what fails ends with 1 and one line that says what to do; LULL_DEBUG adds 
     expect(ended.said.trim().split('\n')).toHaveLength(1);
   }
   expect((await runLull(['rank', '--data', 'nowhere'], folder, { LULL_DEBUG: '1' })).said).toContain('    at ');
-  const refused = await runLull(['serve'], folder, { LULL_INFLUX_URL: 'http://127.0.0.1:8086' });
-  expect([refused.code, refused.said]).toEqual([1, expect.stringContaining('InfluxDB are not there yet')]);
+  const refused = await runLull(['import', 'recording', '--data', 'data'], folder, { LULL_INFLUX_URL: `http://127.0.0.1:${await freePort()}` });
+  expect([refused.code, refused.said]).toEqual([1, expect.stringMatching(/LULL_INFLUX_URL: .*ECONNREFUSED/)]);
   const unknown = await runLull(['serve'], folder, { LULL_HTP_PORT: '1' });
   expect([unknown.code, unknown.said]).toEqual([1, expect.stringContaining('did you mean LULL_HTTP_PORT?')]);
 });
