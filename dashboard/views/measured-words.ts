@@ -1,4 +1,5 @@
 import { NBSP } from './number-words.ts';
+import { readingOf } from './visit-readings.ts';
 
 /** The few numbers that a visit leaves behind, as found and as left, under names with their unit last. */
 export const MEASURED = [
@@ -10,6 +11,6 @@ export const MEASURED = [
 
 /** One of them as a person says it; a name that is not ours is shown as it was written. */
 export function measuredValueWords(name: string, value: number): string {
-  const known = MEASURED.find((one) => one.name === name);
-  return known === undefined ? `${name} ${value}` : `${known.words} ${value}${NBSP}${known.unit}`;
+  const known = MEASURED.find((one) => one.name === name) ?? readingOf(name);
+  return known === undefined ? `${name} ${value}` : `${known.words} ${Number(value.toPrecision(4))}${NBSP}${known.unit}`;
 }

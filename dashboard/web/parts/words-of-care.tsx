@@ -1,4 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks';
+import { CARE_ALWAYS, CARE_SHORT } from '../../views/words-of-care.ts';
 
 /** On every page and every printed sheet: the short form in sight, the whole text one step away, and whole on paper. */
 export function WordsOfCare() {
@@ -11,17 +12,14 @@ export function WordsOfCare() {
   return (
     <footer class="care">
       <p>
-        <strong>Maintenance information only.</strong> It replaces no required signal, inspection, test or supervising station. No finding is no proof of order.
+        <strong>{CARE_SHORT.strong}</strong> {CARE_SHORT.rest}
       </p>
       <details ref={details}>
         <summary>Words of care, in full</summary>
         <ul>
-          <li>What is shown here is maintenance information only. It replaces no required signal, inspection, test or supervising station.</li>
-          <li>That nothing was found is no proof that a generator or a system is in order.</li>
-          <li>Whether something is a deficiency or an impairment is for the licensed person and the authority having jurisdiction to say.</li>
-          <li>Follow local codes and the maker's instructions.</li>
-          <li>Work on sprinkler systems is for licensed people.</li>
-          <li>Leak figures are an indication, never a test result.</li>
+          {CARE_ALWAYS.map((words) => (
+            <li key={words}>{words}</li>
+          ))}
         </ul>
       </details>
     </footer>
