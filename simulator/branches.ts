@@ -4,6 +4,7 @@ import { type GeneratorRecord, generatorsOf, generatorSchema } from '../shared/r
 import { DAY_MS, isoFromMs } from '../shared/time.ts';
 import { advanceGenerator, type GeneratorState, prepareGenerator } from './generator.ts';
 import { onCurve } from './plant/delivery-curve.ts';
+import { motorOf } from './plant/motor.ts';
 import { MINUTE_MS, type PlantState, productOxygenNow, tankAbsKPa } from './plant/plant-state.ts';
 import type { GeneratorScenario } from './scenario.ts';
 import type { World } from './world.ts';
@@ -102,7 +103,7 @@ function pastLimits(values: DayValues, record: GeneratorRecord): LimitName[] {
 function liveDay(world: World, scenario: GeneratorScenario, prepared: ReturnType<typeof prepareGenerator>, state: GeneratorState, record: GeneratorRecord): DayValues {
   const { plant } = state;
   const startMs = plant.atMs;
-  const { runS, book } = { runS: plant.runS, book: { ...plant.book } };
+  const { runS, book } = { runS: motorOf(plant).runS, book: { ...plant.book } };
   const look: Look = { drop: 0, oxygen: 0, weight: 0, stuckMin: 0 };
   while (plant.atMs < startMs + DAY_MS) {
     const atMs = plant.atMs;
@@ -116,11 +117,12 @@ function liveDay(world: World, scenario: GeneratorScenario, prepared: ReturnType
   // Called for and not running for half of the day: it delivers nothing of what it should.
   const stuck = look.stuckMin > minutes / 2;
   const share = record.ratedNLPerMin === undefined || flowMin < 2 ? undefined : delivered / flowMin / record.ratedNLPerMin;
-  return { dutyRatio: (plant.runS - runS) / 60 / minutes, elementDropKPa: look.weight > 0 ? look.drop / look.weight : undefined, nitrogen: look.weight > 0 ? 1 - look.oxygen / look.weight : undefined, deliveryShare: stuck ? 0 : share };
+  return { dutyRatio: (motorOf(plant).runS - runS) / 60 / minutes, elementDropKPa: look.weight > 0 ? look.drop / look.weight : undefined, nitrogen: look.weight > 0 ? 1 - look.oxygen / look.weight : undefined, deliveryShare: stuck ? 0 : share };
 }
 
 function lookAt(plant: PlantState, scenario: GeneratorScenario, look: Look, ranMin: number, minutes: number): void {
-  if (plant.calling && !plant.running && ranMin === 0) look.stuckMin += minutes;
+  const motor = motorOf(plant);
+  if (motor.calling && !motor.running && ranMin === 0) look.stuckMin += minutes;
   if (ranMin <= 0 || plant.curveMs === 0) return;
   const tankAbs = tankAbsKPa(plant, scenario.plant);
   look.drop += ranMin * (onCurve(plant.curve, plant.curve.discharge, tankAbs) - onCurve(plant.curve, plant.curve.feed, tankAbs));

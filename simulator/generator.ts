@@ -5,9 +5,11 @@ import { applyHabit, type HabitState, startHabit } from './habit.ts';
 import { type Departures, feedSignature, noDepartures, resetDepartures } from './plant/departures.ts';
 import { atmosphereKPa } from './plant/gas.ts';
 import { ELEMENT_NAMES } from './plant/elements.ts';
-import { type PlantEvent, settle, WEAR_PER_H } from './plant/controller.ts';
+import { settle, WEAR_PER_H } from './plant/controller.ts';
 import { advancePlant } from './plant/plant.ts';
-import { type PlantState, startPlant, tankAbsKPa } from './plant/plant-state.ts';
+import { motorOf, stopsAtKPa } from './plant/motor.ts';
+import { type PlantEvent, type PlantState, startPlant, tankAbsKPa } from './plant/plant-state.ts';
+import { receiverAbsKPa } from './plant/receiver.ts';
 import { type Dice, startDice, uniform } from './plant/random.ts';
 import { sensed, type SensorSetting, sensorSettings, trueValue } from './plant/sensors.ts';
 import { gaugesNow } from './gauges.ts';
@@ -49,15 +51,14 @@ export type GeneratorState = {
 };
 
 /** What follows from the scenario alone, made once. */
-export type Prepared = { readonly sensors: readonly SensorSetting[]; readonly running: number; readonly tank: number; readonly watched: readonly number[]; readonly hasPower: boolean; /** What departs from good order now; written anew at each beat. */ readonly departures: Departures; /** Something departs, and must be put back at the next beat. */ dirty: boolean; readonly beatMs: number };
+export type Prepared = { readonly sensors: readonly SensorSetting[]; /** What is sent at a start or stop. */ readonly onChange: number[]; readonly watched: readonly number[]; readonly hasPower: boolean; /** What departs from good order now; written anew at each beat. */ readonly departures: Departures; /** Something departs, and must be put back at the next beat. */ dirty: boolean; readonly beatMs: number };
 
 export function prepareGenerator(scenario: GeneratorScenario): Prepared {
   const sensors = sensorSettings(scenario.channels, scenario.plant);
   const at = (channel: string): number => sensors.findIndex((sensor) => sensor.channel === channel);
   return {
     sensors,
-    running: at('running'),
-    tank: at('tank-pressure'),
+    onChange: at('running') < 0 && at('producing') < 0 ? [] : [at('running'), at('producing'), at('tank-pressure')].filter((index) => index >= 0),
     watched: at('running') < 0 ? [] : sensors.flatMap((sensor, index) => (sensor.kind.pace === 'period' && Number.isFinite(sensor.kind.deadBand) ? [index] : [])),
     hasPower: at('power') >= 0,
     departures: noDepartures(scenario.plant.risers.length),
@@ -76,9 +77,10 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   plant.loading = [...scenario.loading];
   plant.runS = Math.round(scenario.runHours * 3600);
   plant.starts = Math.round(scenario.runHours * 7);
+  if (plant.receiver) Object.assign(plant.receiver, { runS: plant.runS, starts: plant.starts });
   plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: plant.runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
 }
 
 function upsetActive(upset: UpsetScenario, day: number): boolean {
@@ -118,7 +120,8 @@ function resetCounters(state: GeneratorState, scenario: GeneratorScenario, day: 
   for (const upset of scenario.upsets) if (upset.kind === 'counter-reset' && day >= upset.fromDay) due += 1;
   if (due === state.resets) return;
   state.resets = due;
-  state.countedFrom = { runS: state.plant.runS, starts: state.plant.starts };
+  const { runS, starts } = motorOf(state.plant);
+  state.countedFrom = { runS, starts };
 }
 
 /** What the technician reads as a visit begins. */
@@ -177,7 +180,7 @@ function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prep
     const untilMs = plant.running && prepared.watched.length > 0 ? Math.min(state.nextBeatMs, plant.atMs + LOOK_MS) : state.nextBeatMs;
     const event = advancePlant(plant, scenario.plant, dep, coldC, untilMs);
     noteKnowable(state, scenario, dep, event, midnightMs);
-    if (event !== undefined && prepared.running >= 0) send(prepared.tank >= 0 ? [prepared.running, prepared.tank] : [prepared.running]);
+    if (event !== undefined && prepared.onChange.length > 0) send(prepared.onChange);
     else if (plant.running && plant.atMs < state.nextBeatMs) send(moved(state, scenario, prepared, dep));
   }
   state.nextBeatMs += prepared.beatMs;
@@ -198,10 +201,12 @@ function noteKnowable(state: GeneratorState, scenario: GeneratorScenario, dep: D
   for (let index = 0; index < scenario.faults.length; index += 1) {
     const fault = scenario.faults[index]!;
     if (state.knowableMs[index] !== null || day < fault.fromDay || (fault.toDay !== undefined && day >= fault.toDay)) continue;
-    const gaugeKPa = tankAbsKPa(plant, scenario.plant) - atmosphereKPa(scenario.plant.elevationM);
-    if (fault.cause === 'not-starting' && !(dep.startBlocked && plant.calling && !plant.running)) continue;
-    if (fault.cause === 'stops-short' && !(event === 'stop' && gaugeKPa < scenario.plant.cutOutKPa - 10)) continue;
-    if (fault.cause === 'runs-without-end' && !(plant.running && plant.atMs - plant.runStartMs > LONG_RUN_MS)) continue;
+    const atmKPa = atmosphereKPa(scenario.plant.elevationM);
+    const gaugeKPa = (plant.receiver && scenario.plant.receiver !== undefined ? receiverAbsKPa(plant.receiver, scenario.plant.receiver, plant.air.roomC) : tankAbsKPa(plant, scenario.plant)) - atmKPa;
+    const motor = motorOf(plant);
+    if (fault.cause === 'not-starting' && !(dep.startBlocked && motor.calling && !motor.running)) continue;
+    if (fault.cause === 'stops-short' && !(event === 'stop' && motor.calling && !motor.running && gaugeKPa < stopsAtKPa(scenario.plant) - 10)) continue;
+    if (fault.cause === 'runs-without-end' && !(motor.running && plant.atMs - motor.runStartMs > LONG_RUN_MS)) continue;
     state.knowableMs[index] = Math.round(plant.atMs);
   }
 }
@@ -266,8 +271,9 @@ function measured(state: GeneratorState, scenario: GeneratorScenario, prepared: 
 
 function dutySince(state: GeneratorState): number {
   const { plant } = state;
-  const share = (plant.runS - state.dutyRunS) / Math.max(1, (plant.atMs - state.dutyMs) / 1000);
-  state.dutyRunS = plant.runS;
+  const { runS } = motorOf(plant);
+  const share = (runS - state.dutyRunS) / Math.max(1, (plant.atMs - state.dutyMs) / 1000);
+  state.dutyRunS = runS;
   state.dutyMs = plant.atMs;
   return Math.min(1, share);
 }

@@ -60,7 +60,8 @@ function randomSketch(dice: Dice, site: Site, id: string): GeneratorSketch {
     id, climate: site.climate, elevationM: site.elevationM, ratedNLPerMin, ratedNitrogen: between(dice, 0.982, 0.99),
     tankLitres: Math.round((runMin * ratedNLPerMin * 101.3) / bandKPa / 5) * 5,
     cutInKPa, cutOutKPa: cutInKPa + bandKPa, setKPa: between10(dice, 140, 280), dutyRatio: logBetween(dice, 0.015, 0.2), tankShare: between(dice, 0.03, 0.3),
-    risers, headroomKPa: Math.round(logBetween(dice, 30, 300)), piping: pick(dice, PIPING_PLACES), stepped: chance(dice, 0.4),
+    risers, headroomKPa: Math.round(logBetween(dice, 30, 300)), piping: pick(dice, PIPING_PLACES), stepped: chance(dice, 0.4), regulatorNLPerMinKPa: logBetween(dice, 2, 12), coldRoom: chance(dice, 0.12), timedDrain: chance(dice, 0.3),
+    ...(chance(dice, 0.15) ? { kind: 'sieve' as const, swingS: Math.round(between(dice, 30, 120)) } : {}), ...(chance(dice, 0.15) ? { receiverLitres: between10(dice, 80, 300) } : {}),
   };
 }
 
@@ -70,7 +71,7 @@ function randomGenerator(seed: number, site: Site, id: string, days: number): { 
   const sketch = randomSketch(dice, site, id);
   const set = weighted(dice, SET_WEIGHTS);
   const plant = plantOf(sketch);
-  const channels = channelsOf(set, plant.risers.map((riser) => riser.id));
+  const channels = channelsOf(set, plant.risers.map((riser) => riser.id), plant.receiver !== undefined);
   const fittedDaysAgo = Math.round(between(dice, 20, 330));
   const usedH = fittedDaysAgo * 24 * sketch.dutyRatio;
   const reportEveryS = set === 'duty' ? pick(dice, [900, 3600]) : pick(dice, [60, 120, 300, 300, 600, 900]);

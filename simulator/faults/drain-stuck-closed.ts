@@ -1,6 +1,6 @@
 import { type FaultKind, means, severities } from './fault.ts';
 
-/** The drain never opens: the bowl fills with water, nothing shows, then water reaches the elements and everything moves at once. A drain is shut or it isn't; severity is how much water an hour finds its way out all the same, and how the membrane has suffered. */
+/** The drain never opens: the bowl fills with water, nothing shows, then water reaches the elements and everything moves at once. A drain is shut or it isn't; severity is how much water an hour finds its way out all the same, and how the membrane has suffered. A frozen one thaws again. */
 export const drainStuckClosed: FaultKind = {
   cause: 'drain-stuck-closed',
   variants: {
@@ -11,6 +11,11 @@ export const drainStuckClosed: FaultKind = {
         dep.drainShut = true;
         dep.permeance *= 1 - size;
       },
+    },
+    frozen: {
+      measure: 'room temperature at which its water freezes, °C',
+      severities: severities(means(-6, 'in hard frost'), means(-3, 'in frost'), means(0, 'at freezing point'), means(2, 'in a draught, before the room freezes')),
+      apply: (dep, size) => void (dep.drainFreezesC = Math.max(dep.drainFreezesC, size)),
     },
   },
 };

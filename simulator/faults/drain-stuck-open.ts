@@ -12,5 +12,12 @@ export const drainStuckOpen: FaultKind = {
         dep.drainMm2 += holeMm2(size);
       },
     },
+    timer: {
+      measure: 'gap in the seat, mm, as a hole that is always open: a timed drain that opens too long',
+      severities: severities(means(0.25, 'twice as long'), means(0.45, 'six times as long'), means(0.65, 'half of the time'), means(0.9, 'does not shut')),
+      apply: (dep, size) => {
+        dep.drainMm2 += holeMm2(size);
+      },
+    },
   },
 };

@@ -3,16 +3,14 @@ import type { Departures } from './departures.ts';
 import { ELEMENT_NAMES, loadElement } from './elements.ts';
 import { amountNL } from './gas.ts';
 import { condensateGramsPerNL } from './humid-air.ts';
-import { MINUTE_MS, type PlantSpec, type PlantState, productOxygenNow, tankAbsKPa } from './plant-state.ts';
+import { MINUTE_MS, type PlantEvent, type PlantSpec, type PlantState, productOxygenNow, tankAbsKPa } from './plant-state.ts';
 import { normal } from './random.ts';
+import { sourceAbsKPa } from './receiver.ts';
 import { roomPercent } from './weather.ts';
 
 const COOL_DOWN_MIN = 12;
 /** Rings and valves lose 1 % of the flow in 1,000 h, about 3 % of the product; common practice, no source. */
 export const WEAR_PER_H = 1e-5;
-
-/** What ended a stretch before its time. */
-export type PlantEvent = 'start' | 'stop' | undefined;
 
 /** Close or open the pressure switch and start or stop the motor, at this moment. */
 export function heedSwitch(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number): PlantEvent {
@@ -20,14 +18,14 @@ export function heedSwitch(state: PlantState, spec: PlantSpec, dep: Departures, 
   if (!state.calling && gaugeKPa <= state.cutInKPa + dep.bandShiftKPa + 1e-6) {
     state.calling = true;
     state.cutOutKPa = spec.cutOutKPa + spec.switchJitterKPa * normal(state.switchDice);
-  } else if (state.calling && gaugeKPa >= state.cutOutKPa + dep.bandShiftKPa - 1e-6 && !dep.stopBlocked) {
+  } else if (state.calling && gaugeKPa >= state.cutOutKPa + dep.bandShiftKPa - 1e-6 && (!dep.stopBlocked || state.receiver)) {
     state.calling = false;
     state.cutInKPa = spec.cutInKPa + spec.switchJitterKPa * normal(state.switchDice);
   }
   const powered = !dep.powerOff && !dep.lockedOut;
   if (powered && !state.powered) state.heldUntilMs = Math.max(state.heldUntilMs, state.atMs + MINUTE_MS);
   state.powered = powered;
-  if (state.running && dep.tripsAfterMin > 0 && state.atMs >= state.runStartMs + dep.tripsAfterMin * MINUTE_MS - 1) {
+  if (state.running && !state.receiver && dep.tripsAfterMin > 0 && state.atMs >= state.runStartMs + dep.tripsAfterMin * MINUTE_MS - 1) {
     state.heldUntilMs = state.atMs + COOL_DOWN_MIN * MINUTE_MS;
   }
   const mayRun = powered && state.atMs >= state.heldUntilMs && state.calling;
@@ -35,7 +33,7 @@ export function heedSwitch(state: PlantState, spec: PlantSpec, dep: Departures, 
     stop(state, spec, dep, atmKPa);
     return 'stop';
   }
-  if (state.running || !mayRun || dep.startBlocked) return undefined;
+  if (state.running || !mayRun || (dep.startBlocked && !state.receiver)) return undefined;
   start(state, spec, dep, atmKPa);
   return 'start';
 }
@@ -65,7 +63,12 @@ export function settle(state: PlantState, spec: PlantSpec, dep: Departures, atmK
   const now = tankAbsKPa(state, spec);
   const high = Math.max(now + 40, spec.cutOutKPa + dep.bandShiftKPa + atmKPa + 10);
   const overflowMl = Math.max(0, state.waterMl - spec.bowlMl);
-  state.curve = deliveryCurve(spec.feed, { condition: 1 - state.wear, loading: state.loading, overflowMl }, dep, state.air.roomC, atmKPa, now, Math.min(high, now + 220), state.curveMs > 0 && curveCovers(state.curve, now) ? onCurve(state.curve, state.curve.discharge, now) : undefined);
+  let source = {};
+  if (state.receiver && spec.receiver !== undefined) {
+    state.curveSourceKPa = sourceAbsKPa(state.receiver, spec.receiver, state.air.roomC, atmKPa);
+    source = { sourceAbsKPa: state.curveSourceKPa };
+  }
+  state.curve = deliveryCurve(spec.feed, { condition: 1 - state.wear, loading: state.loading, overflowMl, ...source }, dep, state.air.roomC, atmKPa, now, Math.min(high, now + 220), state.curveMs > 0 && curveCovers(state.curve, now) ? onCurve(state.curve, state.curve.discharge, now) : undefined);
   state.curveMs = state.atMs;
 }
 
@@ -81,7 +84,7 @@ export function bookLoading(state: PlantState, spec: PlantSpec, dep: Departures,
     state.loading[index] = loadElement(state.loading[index]!, name, runH, percent, wet ? dep.loadingRate : 1);
   }
   state.wear += WEAR_PER_H * runH;
-  if (dep.drainShut) {
+  if (dep.drainShut || state.air.roomC < dep.drainFreezesC) {
     const intake = onCurve(state.curve, state.curve.intake, tankAbsKPa(state, spec));
     const grams = condensateGramsPerNL(state.air.roomC, percent, atmKPa, state.curve.discharge[1]!, state.air.roomC + 8);
     // Some of the water falls out in the first separator, which has its own drain.

@@ -15,6 +15,8 @@ export type Departures = {
   /** Hole at the bowls, before the elements (a drain that doesn't shut). */
   drainMm2: number;
   drainShut: boolean;
+  /** The drain freezes in a room colder than this, °C. */
+  drainFreezesC: number;
   /** Multiplies running hours in the loading of the water-catching elements. */
   loadingRate: number;
   /** Share of the compressor's flow that is lost. */
@@ -56,7 +58,7 @@ export type Departures = {
 
 /** All that doesn't go by riser. */
 const GOOD_ORDER = {
-  tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
+  tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, drainFreezesC: -273, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
   startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
   bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, clockAheadS: 0, silent: false,
 } as const satisfies Partial<Departures>;

@@ -2,6 +2,7 @@ import { onCurve } from './delivery-curve.ts';
 import type { Departures } from './departures.ts';
 import { amountNL } from './gas.ts';
 import { MINUTE_MS, type PlantSpec, type PlantState, tankAbsKPa } from './plant-state.ts';
+import { swingFactor } from './sieve.ts';
 
 /** The empty housing loses its pressure through the membrane after a stop. */
 const HOUSE_TAU_MIN = 4;
@@ -15,7 +16,10 @@ export function moveHousing(state: PlantState, spec: PlantSpec, atmKPa: number, 
     const tankAbs = tankAbsKPa(state, spec);
     const feedAbs = onCurve(state.curve, state.curve.feed, tankAbs);
     const leftMin = (state.checkOpensMs - state.atMs) / MINUTE_MS;
-    state.houseAbsKPa = flowing ? feedAbs : state.houseAbsKPa + (feedAbs - state.houseAbsKPa) * Math.min(1, minutes / Math.max(leftMin, 1e-9));
+    const { sieve } = spec.feed;
+    // While beds change over, their feed is let down.
+    const paused = sieve !== undefined && flowing && swingFactor(sieve, state.atMs - state.checkOpensMs) === 0;
+    state.houseAbsKPa = paused ? atmKPa + 0.82 * (feedAbs - atmKPa) : flowing ? feedAbs : state.houseAbsKPa + (feedAbs - state.houseAbsKPa) * Math.min(1, minutes / Math.max(leftMin, 1e-9));
     const intake = onCurve(state.curve, state.curve.intake, tankAbs) * minutes;
     book.intakeNL += intake;
     book.ventedNL += intake - flow.product * minutes - (amountNL(state.houseAbsKPa, spec.houseLitres, houseK) - beforeNL);

@@ -1,6 +1,7 @@
 import { type DeliveryCurve, onCurve } from './delivery-curve.ts';
 import type { FeedSpec } from './feed-train.ts';
 import { amountNL, atmosphereKPa, pressureAbsKPa } from './gas.ts';
+import { type ReceiverSpec, type ReceiverState, startReceiver } from './receiver.ts';
 import type { Dice } from './random.ts';
 import { riserAbsKPa, type RiserSpec, type RiserState } from './riser.ts';
 import { type Air, startWeather, type Surroundings, weatherAt, type WeatherState } from './weather.ts';
@@ -21,7 +22,12 @@ export type PlantSpec = {
   readonly healthyTankLeakMm2: number;
   readonly risers: readonly RiserSpec[];
   readonly surroundings: Surroundings;
+  /** An air receiver between compressor and elements; none when left out. */
+  readonly receiver?: ReceiverSpec;
 };
+
+/** What ended a stretch before its time: the motor, or with an air receiver the membrane valve, started or stopped. */
+export type PlantEvent = 'start' | 'stop' | undefined;
 
 /** Running totals since the start, NL. product = content of tank and pipes + all that left; intake = product + vented + what stands in the housing. */
 export type Book = { intakeNL: number; ventedNL: number; productNL: number; tankLeakNL: number; backNL: number; reliefNL: number; pipeLostNL: number; suppliedNL: number; otherNL: number; /** Minutes in which product flowed. */ flowMin: number };
@@ -58,6 +64,10 @@ export type PlantState = {
   runS: number;
   starts: number;
   book: Book;
+  /** The compressor and its receiver, where there is one: then `running` is the membrane valve. */
+  receiver: ReceiverState | null;
+  /** Source pressure that the curve was made for. */
+  curveSourceKPa: number;
 };
 
 /** A plant in good order, tank somewhere in its band, at rest. `share` 0..1 says where in the band. */
@@ -76,6 +86,7 @@ export function startPlant(spec: PlantSpec, startMs: number, weatherDice: Dice, 
     curve: { lowAbsKPa: 0, stepKPa: 1, product: [0, 0, 0], intake: [0, 0, 0], oxygen: [0, 0, 0], discharge: [0, 0, 0], feed: [0, 0, 0] }, curveMs: 0,
     wear: 0, loading: [0, 0, 0, 0], waterMl: 0, unloadedRunMin: 0, runS: 0, starts: 0,
     book: { intakeNL: 0, ventedNL: 0, productNL: 0, tankLeakNL: 0, backNL: 0, reliefNL: 0, pipeLostNL: 0, suppliedNL: 0, otherNL: 0, flowMin: 0 },
+    receiver: spec.receiver === undefined ? null : startReceiver(spec.receiver, atmKPa, tankK), curveSourceKPa: 0,
   };
 }
 

@@ -1,7 +1,8 @@
-import { heedSwitch, type PlantEvent } from './controller.ts';
+import { heedSwitch } from './controller.ts';
 import type { Departures } from './departures.ts';
 import { atmosphereKPa } from './gas.ts';
-import type { PlantSpec, PlantState } from './plant-state.ts';
+import type { PlantEvent, PlantSpec, PlantState } from './plant-state.ts';
+import { heedReceiver } from './receiver-switch.ts';
 import { stretch } from './stretch.ts';
 import { weatherAt } from './weather.ts';
 
@@ -13,7 +14,8 @@ export function advancePlant(state: PlantState, spec: PlantSpec, dep: Departures
   const atmKPa = atmosphereKPa(spec.elevationM);
   for (;;) {
     weatherAt(state.weather, spec.surroundings, state.atMs, state.weatherDice, coldC, state.air);
-    const event = heedSwitch(state, spec, dep, atmKPa);
+    let event = heedSwitch(state, spec, dep, atmKPa);
+    if (state.receiver && spec.receiver !== undefined) event = heedReceiver(state, state.receiver, spec.receiver, dep, atmKPa) ?? event;
     if (event !== undefined || state.atMs >= untilMs) return event;
     stretch(state, spec, dep, atmKPa, untilMs);
   }

@@ -3,7 +3,9 @@ import type { Departures } from './departures.ts';
 import { atmosphereKPa } from './gas.ts';
 import { onCurve } from './delivery-curve.ts';
 import { type PlantSpec, type PlantState, productOxygenNow, riserGaugeKPa, tankAbsKPa } from './plant-state.ts';
+import { motorOf } from './motor.ts';
 import { type Dice, normal } from './random.ts';
+import { receiverAbsKPa, sourceAbsKPa } from './receiver.ts';
 import { roomPercent } from './weather.ts';
 
 /** How a channel is measured: scatter (sd), decimals sent, and how far it must move to be sent between two periods. Kept units. */
@@ -14,7 +16,7 @@ const PRESSURE: SensorKind = { sd: 0.5, decimals: 1, deadBand: 20, pace: 'period
 const TEMPERATURE: SensorKind = { sd: 0.08, decimals: 1, deadBand: 0.5, pace: 'slow' };
 const COUNTER: SensorKind = { sd: 0, decimals: 0, deadBand: Infinity, pace: 'hourly' };
 export const SENSOR_KINDS: Readonly<Partial<Record<BaseChannel, SensorKind>>> = {
-  running: COUNTER, power: COUNTER, 'run-time': COUNTER, starts: COUNTER,
+  running: COUNTER, producing: COUNTER, power: COUNTER, 'run-time': COUNTER, starts: COUNTER,
   duty: { sd: 0, decimals: 4, deadBand: Infinity, pace: 'hourly' },
   'tank-pressure': { ...PRESSURE, deadBand: 25 },
   'discharge-pressure': { ...PRESSURE, deadBand: 60 },
@@ -47,13 +49,14 @@ export type NitrogenPlace = 'product' | 'tank' | 'piping';
 export function trueValue(state: PlantState, spec: PlantSpec, sensor: SensorSetting, place: NitrogenPlace, dep: Departures): number {
   const atmKPa = atmosphereKPa(spec.elevationM);
   switch (baseChannel(sensor.channel)) {
-    case 'running': return state.running ? 1 : 0;
+    case 'running': return motorOf(state).running ? 1 : 0;
+    case 'producing': return state.running ? 1 : 0;
     case 'power': return dep.powerOff ? 0 : 1;
-    case 'run-time': return state.runS;
-    case 'starts': return state.starts;
+    case 'run-time': return motorOf(state).runS;
+    case 'starts': return motorOf(state).starts;
     case 'tank-pressure': return tankAbsKPa(state, spec) - atmKPa;
     case 'feed-pressure': return state.houseAbsKPa - atmKPa;
-    case 'discharge-pressure': return state.running ? dischargeGaugeKPa(state, spec, atmKPa) : 0;
+    case 'discharge-pressure': return state.running ? dischargeGaugeKPa(state, spec, atmKPa) : restingGaugeKPa(state, spec, atmKPa);
     case 'system-pressure': return riserGaugeKPa(state, spec, sensor.riser);
     case 'nitrogen': return 1 - oxygenAt(state, spec, place);
     case 'oxygen': return oxygenAt(state, spec, place);
@@ -62,7 +65,7 @@ export function trueValue(state: PlantState, spec: PlantSpec, sensor: SensorSett
     case 'outdoor-temperature': return state.air.outdoorC;
     case 'tank-temperature': return state.tankK - 273.15;
     case 'humidity': return roomPercent(state.air);
-    case 'motor-current': return state.running ? 3 + 0.004 * dischargeGaugeKPa(state, spec, atmKPa) : 0;
+    case 'motor-current': return motorOf(state).running ? 3 + 0.004 * (state.receiver && spec.receiver !== undefined ? receiverAbsKPa(state.receiver, spec.receiver, state.air.roomC) - atmKPa : dischargeGaugeKPa(state, spec, atmKPa)) : 0;
     default: return 0;
   }
 }
@@ -72,6 +75,11 @@ function dischargeGaugeKPa(state: PlantState, spec: PlantSpec, atmKPa: number): 
   const tankAbs = tankAbsKPa(state, spec);
   const drop = onCurve(state.curve, state.curve.discharge, tankAbs) - onCurve(state.curve, state.curve.feed, tankAbs);
   return state.houseAbsKPa + drop - atmKPa;
+}
+
+/** Behind a receiver the elements stay under pressure while the membrane valve is shut. */
+function restingGaugeKPa(state: PlantState, spec: PlantSpec, atmKPa: number): number {
+  return state.receiver && spec.receiver !== undefined ? sourceAbsKPa(state.receiver, spec.receiver, state.air.roomC, atmKPa) - atmKPa : 0;
 }
 
 function oxygenAt(state: PlantState, spec: PlantSpec, place: NitrogenPlace): number {

@@ -1,4 +1,4 @@
-import { compressorNLPerMin } from './compressor.ts';
+import { compressorNLPerMin, type CompressorSpec } from './compressor.ts';
 import type { FeedSpec } from './feed-train.ts';
 import { atmosphereKPa, orificeNLPerMin, valveNLPerMin } from './gas.ts';
 import { AIR_OXYGEN, crossFlow, SELECTIVITY } from './membrane.ts';
@@ -28,15 +28,44 @@ export function sizeFeed(rating: Rating): FeedSpec {
     else large = middle;
   }
   const feedNLPerMin = rating.ratedNLPerMin / crossFlow(small, atmKPa / feedAbsKPa, AIR_OXYGEN, SELECTIVITY).product;
-  const clearanceRatio = 0.03;
-  const unit = { displacementLPerMin: 1, clearanceRatio, intakeRiseK: 6 };
-  const perLitre = compressorNLPerMin(unit, { roomK: 293.15, atmKPa, intakeDropKPa: 0.8 }, feedAbsKPa + 8, 1);
   return {
-    compressor: { ...unit, displacementLPerMin: feedNLPerMin / perLitre },
+    compressor: sizedCompressor(feedNLPerMin, feedAbsKPa + 8, atmKPa),
     membraneNLPerMinKPa: (small * feedNLPerMin) / feedAbsKPa,
     productLPerSBar: rating.ratedNLPerMin / valveNLPerMin(1, feedAbsKPa, tankAbsKPa, 293.15),
     nominalFeedNLPerMin: feedNLPerMin,
     nominalFeedAbsKPa: feedAbsKPa,
+  };
+}
+
+function sizedCompressor(flowNLPerMin: number, dischargeAbsKPa: number, atmKPa: number): CompressorSpec {
+  const unit = { displacementLPerMin: 1, clearanceRatio: 0.03, intakeRiseK: 6 };
+  const perLitre = compressorNLPerMin(unit, { roomK: 293.15, atmKPa, intakeDropKPa: 0.8 }, dischargeAbsKPa, 1);
+  return { ...unit, displacementLPerMin: flowNLPerMin / perLitre };
+}
+
+/** A compressor that gives so much against a gauge pressure. */
+export function sizeCompressor(flowNLPerMin: number, gaugeKPa: number, elevationM: number): CompressorSpec {
+  const atmKPa = atmosphereKPa(elevationM);
+  return sizedCompressor(flowNLPerMin, gaugeKPa + atmKPa, atmKPa);
+}
+
+/** Sieve beds take about as much as they give at 98 %: common practice, no source. */
+const SIEVE_AIR_PER_PRODUCT = 2;
+
+/** The same with sieve beds in place of the membrane. */
+export function sizeSieve(rating: Rating, swingS: number): FeedSpec {
+  const { ratedNLPerMin } = rating;
+  const atmKPa = atmosphereKPa(rating.elevationM);
+  const tankAbsKPa = (rating.cutInKPa + rating.cutOutKPa) / 2 + atmKPa;
+  const feedAbsKPa = tankAbsKPa + rating.headroomKPa;
+  const feedNLPerMin = SIEVE_AIR_PER_PRODUCT * ratedNLPerMin;
+  return {
+    compressor: sizedCompressor(feedNLPerMin, feedAbsKPa + 8, atmKPa),
+    membraneNLPerMinKPa: 0,
+    productLPerSBar: ratedNLPerMin / valveNLPerMin(1, feedAbsKPa, tankAbsKPa, 293.15),
+    nominalFeedNLPerMin: feedNLPerMin,
+    nominalFeedAbsKPa: feedAbsKPa,
+    sieve: { bedNLPerMinKPa: (feedNLPerMin - ratedNLPerMin) / (feedAbsKPa - atmKPa), ratedNLPerMin, ratedOxygen: 1 - rating.ratedNitrogen, ratedFeedAbsKPa: feedAbsKPa, swingS },
   };
 }
 

@@ -4,7 +4,11 @@ import type { Departures } from './departures.ts';
 import { amountNL, orificeNLPerMin, pressureAbsKPa } from './gas.ts';
 import { moveHousing } from './housing.ts';
 import { MINUTE_MS, type PlantSpec, type PlantState, productOxygenNow, tankAbsKPa } from './plant-state.ts';
+import { motorOf } from './motor.ts';
+import { moveReceiver, type ReceiverFlow, receiverMeetsMin, sourceAbsKPa } from './receiver.ts';
+import { receiverFlow } from './receiver-switch.ts';
 import { applyStretch, type RiserStretch, riserStretch } from './riser.ts';
+import { swingFactor, untilTurnMs } from './sieve.ts';
 
 /** Longest stretch without looking, minutes: at rest, and while something moves fast. */
 const REST_STRETCH_MIN = 5;
@@ -19,6 +23,7 @@ const CURVE_MIN = 30;
 const scratch: RiserStretch[] = [];
 type Flow = { product: number; leak: number; back: number };
 const flow: Flow = { product: 0, leak: 0, back: 0 };
+const airFlow: ReceiverFlow = { gained: 0, drawn: 0, lost: 0 };
 
 /** The tank's straight line: what it holds at the beginning, NL/min gained, where its temperature goes. */
 type TankLine = { tankNL: number; gainedPerMin: number; litres: number; startK: number; targetK: number };
@@ -27,16 +32,20 @@ const line: TankLine = { tankNL: 0, gainedPerMin: 0, litres: 1, startK: 0, targe
 /** Move the plant by one stretch, at most to `untilMs`; shorter where its pressure meets the switch. */
 export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, untilMs: number): void {
   const startAbs = tankAbsKPa(state, spec);
-  if (state.running && (state.atMs - state.curveMs >= CURVE_MIN * MINUTE_MS || !curveCovers(state.curve, startAbs))) {
+  if (state.running && (state.atMs - state.curveMs >= CURVE_MIN * MINUTE_MS || !curveCovers(state.curve, startAbs) || sourceMoved(state, spec, atmKPa))) {
     bookLoading(state, spec, dep, atmKPa);
     settle(state, spec, dep, atmKPa);
   }
   const flowing = state.running && state.atMs >= state.checkOpensMs;
-  let minutes = longestStretchMin(state, dep, untilMs);
+  let minutes = longestStretchMin(state, spec, dep, untilMs);
+  if (state.receiver && spec.receiver !== undefined) {
+    receiverFlow(state, state.receiver, spec, dep, atmKPa, airFlow);
+    minutes = Math.min(minutes, Math.max(1e-6, receiverMeetsMin(state.receiver, spec.receiver, airFlow, state.air.roomC, atmKPa, dep.stopBlocked)));
+  }
   let supplied = supplies(state, spec, dep, atmKPa, startAbs, minutes);
   setLine(state, spec, dep, atmKPa, startAbs, minutes, supplied, flowing);
   const goal = (state.calling ? state.cutOutKPa : state.cutInKPa) + dep.bandShiftKPa + atmKPa;
-  const watched = !state.calling || (state.running && !dep.stopBlocked);
+  const watched = !state.calling || (state.running && (!dep.stopBlocked || state.receiver));
   const endAbs = absAfter(minutes);
   if (watched && (state.calling ? endAbs >= goal : endAbs <= goal)) {
     const cut = crossing(goal, minutes);
@@ -52,7 +61,8 @@ export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atm
 function flowAt(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, tankAbs: number, flowing: boolean): void {
   const roomK = state.air.roomC + 273.15;
   flow.product = flowing ? Math.max(0, onCurve(state.curve, state.curve.product, tankAbs)) : 0;
-  flow.leak = orificeNLPerMin(spec.healthyTankLeakMm2 + dep.tankLeakMm2 + dep.useMm2, tankAbs, atmKPa, roomK);
+  if (flowing && spec.feed.sieve !== undefined) flow.product *= swingFactor(spec.feed.sieve, state.atMs - state.checkOpensMs);
+  flow.leak = orificeNLPerMin(spec.healthyTankLeakMm2 + dep.tankLeakMm2 + (state.receiver ? 0 : dep.useMm2), tankAbs, atmKPa, roomK);
   flow.back = state.running ? 0 : orificeNLPerMin(dep.checkLeakMm2, tankAbs, state.houseAbsKPa, roomK);
 }
 
@@ -76,20 +86,28 @@ function absAfter(minutes: number): number {
   return pressureAbsKPa(line.tankNL + line.gainedPerMin * minutes, line.litres, tankKAfter(minutes));
 }
 
+/** A receiver that runs empty feeds the train at less and less. */
+function sourceMoved(state: PlantState, spec: PlantSpec, atmKPa: number): boolean {
+  return state.receiver !== null && state.receiver !== undefined && spec.receiver !== undefined && Math.abs(sourceAbsKPa(state.receiver, spec.receiver, state.air.roomC, atmKPa) - state.curveSourceKPa) > 6;
+}
+
 /** Something moves fast: the compressor runs, a stepping regulator passes, or a riser takes all that its supply gives. */
 function moving(state: PlantState): boolean {
-  if (state.running) return true;
+  if (state.running || state.receiver?.running === true) return true;
   for (const riser of state.risers) if (riser.open) return true;
   return false;
 }
 
-function longestStretchMin(state: PlantState, dep: Departures, untilMs: number): number {
+function longestStretchMin(state: PlantState, spec: PlantSpec, dep: Departures, untilMs: number): number {
   let endMs = Math.min(untilMs, state.atMs + (moving(state) ? RUN_STRETCH_MIN : REST_STRETCH_MIN) * MINUTE_MS);
   if (state.running && state.checkOpensMs > state.atMs) endMs = Math.min(endMs, state.checkOpensMs);
-  if (state.running && dep.tripsAfterMin > 0) {
-    const tripMs = state.runStartMs + dep.tripsAfterMin * MINUTE_MS;
+  if (state.running && spec.feed.sieve !== undefined && state.atMs >= state.checkOpensMs) endMs = Math.min(endMs, state.atMs + untilTurnMs(spec.feed.sieve, state.atMs - state.checkOpensMs));
+  const motor = motorOf(state);
+  if (motor.running && dep.tripsAfterMin > 0) {
+    const tripMs = motor.runStartMs + dep.tripsAfterMin * MINUTE_MS;
     if (tripMs > state.atMs) endMs = Math.min(endMs, tripMs);
   }
+  if (state.receiver && state.receiver.heldUntilMs > state.atMs) endMs = Math.min(endMs, state.receiver.heldUntilMs);
   if (state.heldUntilMs > state.atMs) endMs = Math.min(endMs, state.heldUntilMs);
   return Math.max(endMs - state.atMs, 0.01) / MINUTE_MS;
 }
@@ -140,6 +158,7 @@ function commit(state: PlantState, spec: PlantSpec, atmKPa: number, minutes: num
     book.otherNL += done.otherNL;
   }
   if (product > 0) state.tankOxygen += (product / (state.tankNL + product)) * (productOxygenNow(state, spec) - state.tankOxygen);
+  if (state.receiver && spec.receiver !== undefined) moveReceiver(state.receiver, spec.receiver, airFlow, state.air.roomC, atmKPa, minutes);
   moveHousing(state, spec, atmKPa, minutes, flow, flowing, dep);
   state.tankNL += product - leak - back - supplied;
   state.tankK = endK;
