@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import { CAUSE_FAMILIES, CAUSES, type Cause, type CauseFamily } from './finding.ts';
+import { CAUSE_FAMILIES, CAUSES, type Cause, type CauseFamily, type Finding, type FindingAction, type RankingRow } from './finding.ts';
+import type { RegisteredGenerator } from './registry.ts';
 import { isTimeZone } from './time.ts';
 
 /** What can happen to a finding that a person may want to be told. */
@@ -89,3 +90,27 @@ export type Notice = {
 
 /** What of a finding was last looked at for notices, as text: only a difference makes a notice. */
 export type NoticeSeen = { readonly finding: string; readonly seen: string };
+
+/** What a notice tells about one finding; whoever finds the words gets this. */
+export type NoticeStory = {
+  readonly ruleName: string;
+  readonly change: NoticeChange;
+  readonly finding: Finding;
+  /** The main cause before it changed; `null` unless `change` is `cause-changed`. */
+  readonly causeBefore: Cause | null;
+  readonly registered: RegisteredGenerator;
+  readonly row: RankingRow | null;
+  /** The person's action behind the change, if there was one. */
+  readonly action: FindingAction | null;
+  readonly nowMs: number;
+};
+
+export type NoticeMessage = { readonly subject: string; readonly text: string };
+
+/** Finds the words; handed to whoever sends, so that sending knows no sentence. */
+export type NoticeWords = {
+  one(story: NoticeStory): NoticeMessage;
+  /** Several that are due at once, in one message. */
+  bundle(notices: readonly Notice[]): NoticeMessage;
+  test(ruleName: string): NoticeMessage;
+};
