@@ -13,14 +13,17 @@ import { historyRoutes } from './history-routes.ts';
 import { createLiveStream, type LiveStream } from './live-stream.ts';
 import { loopbackOnly, refuseOpenBind, securityHeaders } from './loopback.ts';
 import { API_ROOT } from './open-api.ts';
+import { planRoutes } from './plan-routes.ts';
 import { HttpProblem, problemHandler } from './problem.ts';
 import type { Route } from './route.ts';
 import type { ServerParams } from './server-params.ts';
 import { staticPages } from './static-pages.ts';
 import { sendDocument, storedDocument } from './stored-document.ts';
+import { photoRoutes } from './photo-routes.ts';
 import { tripRoutes } from './trip-routes.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { watchRoutes } from './watch-routes.ts';
+import { workRoutes } from './work-routes.ts';
 
 const BODY_LIMIT = '1mb';
 /** Connections that don't end by themselves are cut this long after `stop`, ms. */
@@ -88,7 +91,7 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   const changed = (): void => void fleet.at().then((at) => live.tick(at), () => undefined);
   const routes: Route[] = [
     ...fleetRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
-    ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
+    ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...planRoutes(fleet, params, changed), ...workRoutes({ fleet, params, changed }), ...photoRoutes(params), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
     ...watchRoutes(live, params, () => routes),
   ];
   const app = express();
