@@ -44,7 +44,7 @@ export const importRecording = defineCommand({
       registry = currentRegistry(await records.registryChanges());
     });
     try {
-      const known = new Set((await foundation.readings.series()).map((one) => one.generator));
+      const known = new Set((await foundation.readings.latest()).map((one) => one.generator));
       const passes: readonly { readonly only: (generator: GeneratorKey) => boolean; readonly receivedMs?: number }[] =
         known.size === 0 ? [{ only: () => true }] : [{ only: (generator) => !known.has(generator) }, { only: (generator) => known.has(generator), receivedMs: context.clock.nowMs() }];
       for (const pass of passes) {

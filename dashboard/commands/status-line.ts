@@ -82,12 +82,12 @@ function slowFigures(parts: StatusParts): (nowMs: number) => Promise<{ quarantin
   let known: { readonly atMs: number; readonly figures: { quarantined: number; diskFreeBytes: number | null; storeBytes: number; heardKeys: RegisteredKey[] } } | undefined;
   return async (nowMs) => {
     if (known !== undefined && Math.abs(nowMs - known.atMs) < SLOW_EVERY_MS * parts.clock.scale) return known.figures;
-    const [counts, readingBytes, recordBytes, series] = await Promise.all([parts.records.quarantineCounts(), parts.readings.sizeBytes(), parts.records.sizeBytes(), parts.readings.series()]);
+    const [counts, readingBytes, recordBytes, latest] = await Promise.all([parts.records.quarantineCounts(), parts.readings.sizeBytes(), parts.records.sizeBytes(), parts.readings.latest()]);
     const figures = {
       quarantined: counts.reduce((sum, one) => sum + one.count, 0),
       diskFreeBytes: diskFree(parts.dataFolder),
       storeBytes: readingBytes + recordBytes,
-      heardKeys: [...new Set(series.map((one) => one.generator))],
+      heardKeys: [...new Set(latest.map((one) => one.generator))],
     };
     known = { atMs: nowMs, figures };
     return figures;

@@ -9,7 +9,7 @@ import { lookUpInflux, markReceipts, type ReceiptMarks, type RefusedRows, writeI
 import { readInfluxLog } from './influxdb-log.ts';
 import { readBuckets, readByDeviceTime } from './influxdb-queries.ts';
 import { forgetBefore } from './influxdb-retention.ts';
-import { readInfluxBook } from './influxdb-series.ts';
+import { countReadings, readInfluxBook } from './influxdb-series.ts';
 import { connectInflux, type InfluxServer, type InfluxTarget } from './influxdb-server.ts';
 import { setUpInflux } from './influxdb-setup.ts';
 import { BYTES_PER_READING, diskBytes } from './influxdb-size.ts';
@@ -33,7 +33,8 @@ export type InfluxReadingsSettings = {
 
 /** Rows whose write failed: some of them may be there. */
 type Doubt = { readonly batch: ReadingBatch; readonly states: readonly SeriesState[]; readonly rows: Uint32Array };
-type State = { book: SeriesBook; doubt: Doubt | undefined; marks: ReceiptMarks; closed: boolean; sizeBytes: number };
+/** `counted`: the book's counts are those of the server; before that they are what was added since. */
+type State = { book: SeriesBook; counted: boolean; doubt: Doubt | undefined; marks: ReceiptMarks; closed: boolean; sizeBytes: number };
 
 /** The size is asked of the server, but no page waits longer for it. */
 const SIZE_WITHIN_MS = 500;
@@ -51,7 +52,7 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
   let state: State;
   try {
     await setUpInflux(server, settings.target, settings.keepDays);
-    state = { book: await readInfluxBook(server), doubt: undefined, marks: new Map(), closed: false, sizeBytes: await diskBytes(server, settings.target) };
+    state = { book: await readInfluxBook(server), counted: false, doubt: undefined, marks: new Map(), closed: false, sizeBytes: await diskBytes(server, settings.target) };
   } catch (error) {
     server.close();
     throw error;
@@ -65,6 +66,7 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
     const { lastReceivedMs } = state.book;
     state.book = await readInfluxBook(server);
     state.book.lastReceivedMs = Math.max(state.book.lastReceivedMs, lastReceivedMs);
+    state.counted = false;
     state.doubt = undefined;
   };
 
@@ -88,6 +90,13 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
       return held(open().book, wanted).map((one) => ({ ...one.series, atMs: one.lastAtMs, value: one.lastValue, receivedMs: one.lastReceivedMs }));
     },
     async series() {
+      if (!open().counted) {
+        await inTurn(async () => {
+          await settleDoubt(server, open());
+          await countReadings(server, state.book);
+          state.counted = true;
+        });
+      }
       return held(open().book).map((one) => ({ ...one.series, firstAtMs: one.firstAtMs, lastAtMs: one.lastAtMs, count: one.count }));
     },
     lastReceivedMs: async () => open().book.lastReceivedMs,
@@ -110,7 +119,7 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
       inTurn(async () => {
         open();
         await forgetBefore(server, settings.target, Infinity, Infinity);
-        Object.assign(state, { book: { byId: [], byName: new Map(), lastReceivedMs: 0 }, doubt: undefined, marks: new Map() });
+        Object.assign(state, { book: { byId: [], byName: new Map(), lastReceivedMs: 0 }, counted: true, doubt: undefined, marks: new Map() });
       }),
     async close() {
       state.closed = true;
@@ -122,7 +131,7 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
 
 /** Series that have readings, in order of their names: the server gives them back in another order than they came in. */
 function held(book: SeriesBook, generators?: ReadonlySet<string>): SeriesState[] {
-  const list = book.byId.filter((one) => one.count > 0 && (generators === undefined || generators.has(one.series.generator)));
+  const list = book.byId.filter((one) => one.lastAtMs > -Infinity && (generators === undefined || generators.has(one.series.generator)));
   return list.sort((a, b) => (seriesName(a.series) < seriesName(b.series) ? -1 : 1));
 }
 

@@ -54,7 +54,7 @@ export function connectInflux(target: InfluxTarget, answerWithinMs: number = ANS
   const quick = client(answerWithinMs, agent);
   const patient = client(PATIENT_MS, agent);
   let writing: { readonly api: WriteApi; readonly agent: HttpAgent } | undefined;
-  let leftAlone: Promise<void> | undefined;
+  let leftAlone: Promise<undefined> | undefined;
   const closing = new AbortController();
 
   const openWriting = (): { readonly api: WriteApi; readonly agent: HttpAgent } => {
@@ -85,9 +85,10 @@ export function connectInflux(target: InfluxTarget, answerWithinMs: number = ANS
         writing = undefined;
         const pauseMs = retryAfterMs(error, LONGEST_RETRY_AFTER_MS);
         if (pauseMs > 0) {
-          leftAlone = sleep(pauseMs, undefined, { signal: closing.signal, ref: false }).catch(() => undefined).then(() => {
-            leftAlone = undefined;
-          });
+          leftAlone = sleep(pauseMs, undefined, { signal: closing.signal, ref: false }).then(
+            () => (leftAlone = undefined),
+            () => undefined,
+          );
         }
         throw influxError('Cannot keep readings', server, error);
       }

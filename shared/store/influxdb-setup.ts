@@ -23,7 +23,8 @@ export async function setUpInflux(server: InfluxServer, target: InfluxTarget, ke
 
 async function refuseOtherVersion(server: InfluxServer, target: InfluxTarget): Promise<void> {
   const { headers } = await server.request('GET', '/ping');
-  const version = String(headers['x-influxdb-version'] ?? '');
+  const given = headers['x-influxdb-version'];
+  const version = typeof given === 'string' ? given : '';
   const is2 = /^v?2\./.test(version);
   if (target.kind === 'database' && is2) throw new InfluxSetupError('bucket', `InfluxDB at ${server.name} is version ${version} and wants an organisation, a bucket and a token`);
   if (target.kind === 'bucket' && /^v?1\./.test(version)) throw new InfluxSetupError('database', `InfluxDB at ${server.name} is version ${version} and has databases, no buckets`);
