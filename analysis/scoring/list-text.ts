@@ -28,7 +28,7 @@ export function listText(worlds: readonly NamedWorld[]): string {
       const wrong = score.findings.filter((finding) => finding.outcome === 'false').map(wrongLine);
       const missed = score.faults.filter((fault) => fault.outcome === 'missed').map(missedLine);
       const renamed = score.faults.filter((fault) => fault.outcome === 'found' && fault.fit !== 'right').map((fault) => `${missedLine(fault)}; said ${fault.said === null ? '–' : saidWords(fault.said)}`);
-      return [`${name}`, ` false findings: ${wrong.length}`, ...wrong, ` missed: ${missed.length}`, ...missed, ` found under another name: ${renamed.length}`, ...renamed, ''];
+      return [name, ` false findings: ${wrong.length}`, ...wrong, ` missed: ${missed.length}`, ...missed, ` found under another name: ${renamed.length}`, ...renamed, ''];
     })
     .join('\n');
 }

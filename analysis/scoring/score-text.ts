@@ -31,7 +31,7 @@ const COLUMNS: readonly Column[] = [
 export function linesOf(heads: readonly string[], rows: readonly (readonly string[])[]): string[] {
   const widths = heads.map((head, column) => Math.max(3, head.length, ...rows.map((row) => (row[column] ?? '').length)));
   const line = (cells: readonly string[]): string => `| ${widths.map((width, column) => (column === 0 ? (cells[column] ?? '').padEnd(width) : (cells[column] ?? '').padStart(width))).join(' | ')} |`;
-  return [line(heads), `|${widths.map((width, column) => (column === 0 ? `${'-'.repeat(width + 2)}` : `${'-'.repeat(width + 1)}:`)).join('|')}|`, ...rows.map(line)];
+  return [line(heads), `|${widths.map((width, column) => (column === 0 ? '-'.repeat(width + 2) : `${'-'.repeat(width + 1)}:`)).join('|')}|`, ...rows.map(line)];
 }
 
 function countedLines(first: string, rows: readonly { readonly name: string; readonly counted: Counted; readonly more?: readonly string[] }[], moreHeads: readonly string[] = []): string[] {

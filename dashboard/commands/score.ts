@@ -35,7 +35,7 @@ export const score = defineCommand({
   wantsMore: 'FOLDER…',
   options: {
     campaign: { type: 'string', value: 'N', says: 'score N random generators instead of recordings' },
-    seed: { type: 'string', value: 'N', says: 'which campaign: 0 to 1000000 (default 1)' },
+    seed: { type: 'string', value: 'N', says: 'which campaign: 0 to 100000 (default 1)' },
     days: { type: 'string', value: 'D', says: `days of each world (default ${CAMPAIGN_DAYS})` },
     generators: { type: 'string', value: 'G', says: `generators of each world (default ${WORLD_GENERATORS})` },
     tuning: { type: 'boolean', says: 'use tuning seeds' },
@@ -94,7 +94,7 @@ async function scoreCampaign(values: CampaignValues, purpose: SeedPurpose, setti
   const total = Math.round(numberOf('campaign', values.campaign, 200, 1, MOST_GENERATORS));
   const perWorld = Math.round(numberOf('generators', values.generators, WORLD_GENERATORS, 1, 500));
   const days = Math.round(numberOf('days', values.days, CAMPAIGN_DAYS, 1, 400));
-  const campaignSeed = numberOf('seed', values.seed, 1, 0, 1e6);
+  const campaignSeed = numberOf('seed', values.seed, 1, 0, 1e5);
   const threads = Math.round(numberOf('threads', values.threads, availableParallelism(), 1, 64));
   const seeds = worldSeeds(Math.round(campaignSeed), purpose, Math.ceil(total / perWorld));
   const generators = seeds.map((_, index) => Math.min(perWorld, total - index * perWorld));

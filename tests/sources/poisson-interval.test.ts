@@ -1,6 +1,6 @@
 // Source: Garwood 1936, Biometrika 28: exact 95 % limits of a Poisson mean, as printed in the usual tables (numbers from memory,
 // and the same from the quantiles of chi-squared: low = chi2(2.5 %, 2n) / 2, high = chi2(97.5 %, 2n + 2) / 2).
-import fc from 'fast-check';
+import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { poissonInterval } from '../../analysis/scoring/poisson-interval.ts';
 

@@ -16,12 +16,12 @@ export function upset(kind: string, fromDay: number, toDay: number, maySay: Caus
 
 type Line = Finding['history'][number];
 /** A finding with its history: what it said from which day on. */
-export function finding(id: string, openedDay: number, said: Cause, more: Partial<Finding> & { readonly then?: readonly Line[]; readonly probability?: number } = {}): Finding {
-  const { then = [], probability = 0.9, ...rest } = more;
+export function finding(id: string, openedDay: number, said: Cause, more: Partial<Finding> & { readonly later?: readonly Line[]; readonly probability?: number } = {}): Finding {
+  const { later = [], probability = 0.9, ...rest } = more;
   const first: Line = { at: at(openedDay), cause: said, probability, ...(rest.among === undefined || rest.among === null ? {} : { among: rest.among }) };
-  const last = then.at(-1) ?? first;
+  const last = later.at(-1) ?? first;
   return {
     id, site: 'quay', generator: 'gen-1', openedAt: at(openedDay), onset: { earliest: null, likely: null, latest: null }, cause: last.cause, causes: [{ cause: last.cause, probability: last.probability }],
-    among: null, missingChannels: [], alongside: [], history: [first, ...then], evidence: [{ says: 'made by hand', for: said, weight: 2 }], settings: 'hand', state: 'new', shelvedUntil: null, closedAt: null, closedReason: null, ...rest,
+    among: null, missingChannels: [], alongside: [], history: [first, ...later], evidence: [{ says: 'made by hand', for: said, weight: 2 }], settings: 'hand', state: 'new', shelvedUntil: null, closedAt: null, closedReason: null, ...rest,
   };
 }

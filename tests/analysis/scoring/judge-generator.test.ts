@@ -54,13 +54,13 @@ describe('judgeGenerator() on one fault', () => {
 
 describe('judgeGenerator() reads the cause 24 h after the opening', () => {
   test('takes what was said after a day, and tells what was said at opening and at the end', () => {
-    const said = finding('a', 21, 'leak', { then: [{ at: at(21, 20), cause: 'compressor-side', probability: 0.8 }, { at: at(25), cause: 'membrane-decline', probability: 0.6 }] });
+    const said = finding('a', 21, 'leak', { later: [{ at: at(21, 20), cause: 'compressor-side', probability: 0.8 }, { at: at(25), cause: 'membrane-decline', probability: 0.6 }] });
     const [judged] = judge([fault('compressor-side', 20)], [said]).findings;
     expect(judged).toMatchObject({ outcome: 'right', fitAtOpening: 'wrong', fitAtEnd: 'family', said: { atOpening: { cause: 'leak' }, judged: { cause: 'compressor-side', probability: 0.8 }, atEnd: { cause: 'membrane-decline' } } });
   });
 
   test('takes what was said at the closing if that is earlier', () => {
-    const said = finding('a', 21, 'leak', { closedAt: at(21, 6), state: 'closed', closedReason: 'not-confirmed', then: [{ at: at(21, 20), cause: 'compressor-side', probability: 0.8 }] });
+    const said = finding('a', 21, 'leak', { closedAt: at(21, 6), state: 'closed', closedReason: 'not-confirmed', later: [{ at: at(21, 20), cause: 'compressor-side', probability: 0.8 }] });
     expect(outcomes(judge([fault('leak', 20)], [said]))).toEqual(['right']);
   });
 });
@@ -91,7 +91,7 @@ describe('judgeGenerator() and what channels can tell', () => {
   });
 
   test('reads the group from the line of history that is judged, not from the end', () => {
-    const said = finding('a', 22, 'undetermined', { among: group, then: [{ at: at(26), cause: 'leak', probability: 0.9 }] });
+    const said = finding('a', 22, 'undetermined', { among: group, later: [{ at: at(26), cause: 'leak', probability: 0.9 }] });
     expect(judge([fault('drain-stuck-open', 20)], [{ ...said, among: null }], { channels: MIDDLE }).findings[0]).toMatchObject({ outcome: 'right', fitAtEnd: 'wrong' });
   });
 });
