@@ -129,6 +129,8 @@ export function createFleetView(sources: Sources) {
       forgetDocuments();
     },
     laidOver,
+    /** An open finding of the last tick, as people see it. */
+    finding: (id: string): Finding | undefined => findings.get(id),
     readActions,
     actionsOf: (finding: string): readonly FindingAction[] => actions.get(finding) ?? [],
     reopened: (): string[] => [...actions].filter(([, list]) => list.some((one) => one.action === 'reopen')).map(([id]) => id),

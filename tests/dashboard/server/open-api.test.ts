@@ -20,8 +20,8 @@ afterAll(() => world.stop());
 
 const ROUTES = [
   'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live',
-  'get /openapi.json', 'get /overview', 'get /packets', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /trips', 'get /trips/{id}', 'get /trips/{id}/revisions', 'get /visits',
-  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /quarantine/release', 'post /trips', 'post /visits',
+  'get /openapi.json', 'get /overview', 'get /packets', 'get /plan', 'get /plan.csv', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /technicians', 'get /tests', 'get /trips', 'get /trips.ics', 'get /trips/{id}', 'get /trips/{id}/calendar.ics', 'get /trips/{id}/revisions', 'get /visits',
+  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /quarantine/release', 'post /technicians', 'post /tests', 'post /trips', 'post /visits',
 ];
 
 test('openApi() lists the contract, no more and no less', () => {
@@ -56,7 +56,7 @@ test('every parameter that is described is taken, and every path says what it ne
     const query = operations['get']?.parameters.filter((one) => one.in === 'query') ?? [];
     if (query.length === 0 || path === '/live') continue;
     const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed', state: 'planned', technician: 'Ana', days: '7' };
-    const response = await fetch(`${world.base}/api/v1${path}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
+    const response = await fetch(`${world.base}/api/v1${path.replace('{id}', 'invented-finding-0')}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
     expect([path, response.status]).toEqual([path, 200]);
   }
 });

@@ -1,0 +1,26 @@
+import type { Technician } from '../../shared/plan.ts';
+import { weekdayOf } from './calendar-days.ts';
+
+/** The way to a site: an hour to an area, half an hour from one site to the next in it. Our choice: no distances are known. */
+export const AREA_HOURS = 1;
+export const NEXT_SITE_HOURS = 0.5;
+
+/** Hours that somebody has on a day; 0 when away. */
+export function hoursOf(technician: Technician, day: string): number {
+  return isAway(technician, day) ? 0 : (technician.hoursByWeekday[weekdayOf(day)] ?? 0);
+}
+
+export function isAway(technician: Technician, day: string): boolean {
+  return technician.away.some((span) => span.from <= day && day <= span.to);
+}
+
+/** A stop of somebody's day. */
+export type Stop = { readonly site: string; readonly area: string | null; readonly hours: number };
+
+/** Hours that a day's stops take, the way included: into each area once, and on to each further site in it. */
+export function dayHours(stops: readonly Stop[]): number {
+  const sites = new Map(stops.map((stop) => [stop.site, stop.area]));
+  // A site without an area is an area of its own.
+  const areas = new Set([...sites].map(([site, area]) => area ?? `site ${site}`));
+  return stops.reduce((sum, stop) => sum + stop.hours, 0) + areas.size * AREA_HOURS + Math.max(0, sites.size - areas.size) * NEXT_SITE_HOURS;
+}
