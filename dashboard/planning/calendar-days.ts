@@ -43,7 +43,7 @@ export function momentOf(day: string, time: string, zone: string): number {
     return Date.parse(`${parts['year']}-${parts['month']}-${parts['day']}T${parts['hour']}:${parts['minute']}:00Z`) - Math.floor(ms / 60_000) * 60_000;
   };
   const candidates = [asUtc - offsetAt(asUtc - DAY_MS), asUtc - offsetAt(asUtc + DAY_MS)].sort((a, b) => a - b);
-  return candidates.find((ms) => ms + offsetAt(ms) === asUtc) ?? candidates[0]!;
+  return candidates.find((ms) => ms + offsetAt(ms) === asUtc) ?? asUtc - offsetAt(asUtc - DAY_MS);
 }
 
 const WORDS = new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', weekday: 'short', day: 'numeric', month: 'short' });
