@@ -114,3 +114,12 @@ export type NoticeWords = {
   bundle(notices: readonly Notice[]): NoticeMessage;
   test(ruleName: string): NoticeMessage;
 };
+
+/** A rule as pages get it: the secret of a webhook is taken in and never given out. */
+export type NoticeRuleShown = Omit<NoticeRule, 'to'> & { readonly to: { readonly kind: 'email'; readonly address: string } | { readonly kind: 'webhook'; readonly url: string } };
+/** POST /api/v1/notice-rules. Without an id a new one is made; a webhook without a secret keeps the one it has. */
+export type NoticeRuleBody = { readonly by: string; readonly rule: Omit<NoticeRuleShown, 'id' | 'to'> & { readonly id?: string; readonly to: { readonly kind: 'email'; readonly address: string } | { readonly kind: 'webhook'; readonly url: string; readonly secret?: string } } };
+/** GET /api/v1/notice-sending: what the machine has to send with. */
+export type NoticeSending = { readonly mailFrom: string | null; readonly publicUrl: string | null };
+/** A notice as GET /api/v1/notices gives it, times as text. */
+export type NoticeShown = Omit<Notice, 'items' | 'madeMs' | 'notBeforeMs' | 'sentMs' | 'mayBundle'> & { readonly items: readonly (Omit<NoticeItem, 'atMs'> & { readonly at: string })[]; readonly madeAt: string; readonly notBeforeAt: string; readonly sentAt: string | null };

@@ -16,6 +16,7 @@ import type { CurrentRegistry } from './registry-source.ts';
 import { removeRunFile, writeRunFile } from './run-file.ts';
 import { statusLine } from './status-line.ts';
 import { type KeptReadings, openReadings, openRecords, type ReadingsWants, recordsFileIn } from './stores.ts';
+import { startNoticePump } from './notice-pump.ts';
 import { startTickPump } from './tick-pump.ts';
 
 /** The stores, and the fold beside them: what is needed before anything is taken in. */
@@ -92,6 +93,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
   let server: Server | undefined;
   const pump = startTickPump({ link, committedThroughMs: () => ingest.committedThroughMs(), onTick: () => server?.ticked(), onFailure: (error) => failed.fail(error) });
   const entered = (entry: Entry): void => pump.tell(Date.parse(entry.recordedAt), { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry });
+  const notices = startNoticePump({ records, config, clock, log, registry, simulated: params.simulated });
   try {
     server = await startServer({
       host: config.httpHost,
@@ -107,6 +109,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
         release: (ids, by) => ingest.release(ids, by),
       },
       status: statusLine({ clock, simulated: params.simulated, version: params.version, dataFolder: foundation.dataFolder, readings, records, registry, ingest, link }),
+      notices,
       clock,
       log,
       simulated: params.simulated,
@@ -114,6 +117,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
       onClosing: (action) => pump.tell(action.atMs, { kind: 'closing', atMs: action.atMs, action }),
     });
   } catch (error) {
+    await notices.stop();
     await pump.stop();
     await ingest.stop();
     throw error;
@@ -142,6 +146,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
       forget();
       await ingest.stop();
       await pump.stop();
+      await notices.stop();
       await running.stop();
       removeRunFile(foundation.dataFolder, process.pid);
     },

@@ -3,7 +3,7 @@ import type { Status } from '../../shared/api.ts';
 import type { CurrentRegistry } from './registry-source.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
-import { isoFromMs, TICK_MS } from '../../shared/time.ts';
+import { DAY_MS, isoFromMs, TICK_MS } from '../../shared/time.ts';
 import type { AnalysisLink } from './analysis-link.ts';
 import type { ScaledClock } from './clock.ts';
 import type { Heard } from '../../ingest/heard.ts';
@@ -16,6 +16,9 @@ const SLOW_EVERY_MS = 10_000;
 const SILENT_AFTER_INTERVALS = 3;
 /** Readings on their way to the fold above which the desk is told that the lists are behind. */
 const MANY_WAITING = 100_000;
+
+/** So many of the newest notices are looked through for failures. */
+const NOTICES_LOOKED_AT = 500;
 
 export type StatusParts = {
   readonly clock: ScaledClock;
@@ -58,7 +61,7 @@ export function statusLine(parts: StatusParts): () => Promise<Status> {
       diskFreeBytes: figures.diskFreeBytes,
       storeBytes: figures.storeBytes,
     };
-    return { ...status, wants: wantsOf(status, link, nowMs) };
+    return { ...status, wants: wantsOf(status, link, nowMs, figures.noticesGivenUp) };
   };
 }
 
@@ -66,7 +69,7 @@ function reports(heard: Heard | undefined, nowMs: number): boolean {
   return heard !== undefined && nowMs - heard.lastHeardMs <= SILENT_AFTER_INTERVALS * heard.reportEveryS * 1000;
 }
 
-function wantsOf(status: Omit<Status, 'wants'>, link: AnalysisLink, nowMs: number): string[] {
+function wantsOf(status: Omit<Status, 'wants'>, link: AnalysisLink, nowMs: number, noticesGivenUp: number): string[] {
   const wants: string[] = [];
   if (!status.brokerConnected) wants.push(`no broker: ${status.brokerSays}`);
   if (!status.storeWritable) wants.push(`the store takes nothing; nothing is acknowledged and the broker keeps what comes${status.storeSays ? ` (${status.storeSays})` : ''}`);
@@ -75,16 +78,18 @@ function wantsOf(status: Omit<Status, 'wants'>, link: AnalysisLink, nowMs: numbe
   // A tick that is late by a whole one, on the clock that the fold runs on.
   if (link.lastTickMs() > 0 && nowMs - link.lastTickMs() > 2 * TICK_MS + 60_000 * status.timeScale) wants.push('the lists are behind: analysis is still working through what came in');
   else if (link.waiting() > MANY_WAITING) wants.push(`${link.waiting()} readings wait for the analysis`);
+  if (noticesGivenUp > 0) wants.push(`${noticesGivenUp === 1 ? 'a notice' : `${noticesGivenUp} notices`} could not be sent in the last 7 days (see Notices)`);
   return wants;
 }
 
-function slowFigures(parts: StatusParts): (nowMs: number) => Promise<{ quarantined: number; diskFreeBytes: number | null; storeBytes: number; heardKeys: readonly RegisteredKey[] }> {
-  let known: { readonly atMs: number; readonly figures: { quarantined: number; diskFreeBytes: number | null; storeBytes: number; heardKeys: RegisteredKey[] } } | undefined;
+function slowFigures(parts: StatusParts): (nowMs: number) => Promise<{ quarantined: number; noticesGivenUp: number; diskFreeBytes: number | null; storeBytes: number; heardKeys: readonly RegisteredKey[] }> {
+  let known: { readonly atMs: number; readonly figures: { quarantined: number; noticesGivenUp: number; diskFreeBytes: number | null; storeBytes: number; heardKeys: RegisteredKey[] } } | undefined;
   return async (nowMs) => {
     if (known !== undefined && Math.abs(nowMs - known.atMs) < SLOW_EVERY_MS * parts.clock.scale) return known.figures;
-    const [counts, readingBytes, recordBytes, latest] = await Promise.all([parts.records.quarantineCounts(), parts.readings.sizeBytes(), parts.records.sizeBytes(), parts.readings.latest()]);
+    const [counts, notices, readingBytes, recordBytes, latest] = await Promise.all([parts.records.quarantineCounts(), parts.records.notices({ limit: NOTICES_LOOKED_AT }), parts.readings.sizeBytes(), parts.records.sizeBytes(), parts.readings.latest()]);
     const figures = {
       quarantined: counts.reduce((sum, one) => sum + one.count, 0),
+      noticesGivenUp: notices.filter((one) => one.state === 'given-up' && one.kind !== 'test' && nowMs - one.madeMs < 7 * DAY_MS).length,
       diskFreeBytes: diskFree(parts.dataFolder),
       storeBytes: readingBytes + recordBytes,
       heardKeys: [...new Set(latest.map((one) => one.generator))],

@@ -5,8 +5,12 @@ import type { Log } from '../../shared/log.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import type { Clock } from '../../shared/time.ts';
+import type { Notices } from '../notices/notices.ts';
 import type { RegistrySurface } from './fleet-view.ts';
 import type { IngestSurface } from './ingest-surface.ts';
+
+/** What the pages need of the notices: to try one, to send one again, and what there is to send with. */
+export type NoticesSurface = Pick<Notices, 'mailFrom' | 'test' | 'retry'> & { readonly publicUrl: string | null };
 
 export type ServerParams = {
   /** Loopback only, until there are accounts. */
@@ -20,6 +24,7 @@ export type ServerParams = {
   readonly registry: RegistrySurface;
   readonly ingest: IngestSurface;
   readonly status: () => Status | Promise<Status>;
+  readonly notices: NoticesSurface;
   readonly clock: Clock;
   readonly log: Log;
   /** Every answer then carries the header `lull-simulated: true`. */

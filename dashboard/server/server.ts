@@ -10,6 +10,7 @@ import { createFleetView, type FleetView } from './fleet-view.ts';
 import { gatewayRoutes } from './gateway-routes.ts';
 import { generatorRoutes } from './generator-routes.ts';
 import { historyRoutes } from './history-routes.ts';
+import { noticeRoutes } from './notice-routes.ts';
 import { createLiveStream, type LiveStream } from './live-stream.ts';
 import { loopbackOnly, refuseOpenBind, securityHeaders } from './loopback.ts';
 import { API_ROOT } from './open-api.ts';
@@ -92,6 +93,7 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   const routes: Route[] = [
     ...fleetRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
     ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...planRoutes(fleet, params, changed), ...workRoutes({ fleet, params, changed }), ...photoRoutes(params), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
+    ...noticeRoutes(params),
     ...watchRoutes(live, params, () => routes),
   ];
   const app = express();

@@ -129,6 +129,7 @@ export async function startInvented(options: { readonly count?: number; readonly
         return { released: ids.length - 1, stillRefused: 1 };
       },
     },
+    notices: { mailFrom: null, publicUrl: null, test: async () => { throw new Error('no rule is tested here'); }, retry: async () => undefined },
     status: () => invented.status.now, clock: { nowMs: () => invented.nowMs }, log: SILENT_LOG, simulated: true, onEntry: (entry) => void told.entries.push(entry), onClosing: (action) => void told.closings.push(action),
     ...options.change,
   });

@@ -19,9 +19,9 @@ beforeAll(async () => {
 afterAll(() => world.stop());
 
 const ROUTES = [
-  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live',
+  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live', 'get /notice-rules', 'get /notice-sending', 'get /notices',
   'get /openapi.json', 'get /overview', 'get /packets', 'get /plan', 'get /plan.csv', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /technicians', 'get /tests', 'get /trips', 'get /trips.ics', 'get /trips/{id}', 'get /trips/{id}/calendar.ics', 'get /trips/{id}/revisions', 'get /visits',
-  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /quarantine/release', 'post /technicians', 'post /tests', 'post /trips', 'post /visits',
+  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /notice-rules', 'post /notice-rules/{id}/remove', 'post /notice-rules/{id}/test', 'post /notices/{id}/retry', 'post /quarantine/release', 'post /technicians', 'post /tests', 'post /trips', 'post /visits',
 ];
 
 test('openApi() lists the contract, no more and no less', () => {

@@ -25,6 +25,7 @@ export async function startRealPages(fleet: InventedFleet, webFolder: string): P
       heard: () => undefined,
       release: async (ids) => ({ released: 0, stillRefused: ids.length }),
     },
+    notices: { mailFrom: null, publicUrl: null, test: async () => { throw new Error('no rule is tested here'); }, retry: async () => undefined },
     status: () => ({ ...fleet.status(), ...changes }), clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, simulated: true, onEntry: () => undefined, onClosing: () => undefined,
   });
   return { url: `http://127.0.0.1:${server.port}`, server, setStatus: (next) => void (changes = { ...changes, ...next }), stop: () => server.stop() };
