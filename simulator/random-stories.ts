@@ -11,6 +11,8 @@ import { type FaultScenario, type Severity, type UpsetScenario, type VisitScenar
 export type StoryFrame = {
   readonly key: GeneratorKey;
   readonly days: number;
+  readonly faultyShare: number;
+  readonly causes: readonly Cause[];
   readonly channels: readonly Channel[];
   readonly risers: number;
   readonly outdoors: boolean;
@@ -49,7 +51,7 @@ const CAUSES_DRAWN = Object.keys(COURSES) as Cause[];
 export function randomStory(dice: Dice, frame: StoryFrame): Story {
   const visits: VisitScenario[] = [];
   const faults: FaultScenario[] = [];
-  if (chance(dice, 0.5)) {
+  if (chance(dice, frame.faultyShare)) {
     faults.push(randomFault(dice, frame, visits));
     if (chance(dice, 0.12)) faults.push(randomFault(dice, frame, visits));
   }
@@ -74,8 +76,9 @@ function service(frame: StoryFrame, number: number, atDay: number, replaced: rea
 function randomFault(dice: Dice, frame: StoryFrame, visits: VisitScenario[]): FaultScenario {
   const gauges = frame.channels.filter((channel) => !COUNTED.includes(channel));
   const pressures = gauges.filter((channel) => channelRule(channel).quantity === 'pressure');
-  const weights = Object.fromEntries(CAUSES_DRAWN.map((cause) => [cause, cause === 'sensor-fault' && gauges.length === 0 ? 0 : COURSES[cause]!.weight])) as Record<Cause, number>;
-  const cause = weighted(dice, weights);
+  const weights = Object.fromEntries(CAUSES_DRAWN.map((cause) => [cause, !frame.causes.includes(cause) || (cause === 'sensor-fault' && gauges.length === 0) ? 0 : COURSES[cause]!.weight])) as Record<Cause, number>;
+  // A generator that sends no gauge can't have one that lies: where nothing else was asked for it gets a leak.
+  const cause = Object.values(weights).some((weight) => weight > 0) ? weighted(dice, weights) : 'leak';
   const course = COURSES[cause]!;
   const variant = pick(dice, faultVariants(cause).filter((name) => name !== 'swapped' || gauges.length > 1).filter((name) => name !== 'absolute' || pressures.length > 0));
   const shape = cause === 'sensor-fault' ? (variant === 'drift' ? 'ramp' : 'step') : pick(dice, course.shapes);

@@ -1,5 +1,7 @@
+import type { Cause } from '../shared/finding.ts';
 import { generatorKey, type GeneratorId, type SiteId } from '../shared/ids.ts';
 import { parseRegistry, type SiteRecord, siteSchema } from '../shared/registry.ts';
+import { FAULTS } from './faults/table.ts';
 import { type ClimateName, CLIMATES } from './plant/climates.ts';
 import { between, type Dice, startDice, uniform } from './plant/random.ts';
 import { chance, pick, weighted } from './random-picks.ts';
@@ -7,7 +9,7 @@ import { randomStory } from './random-stories.ts';
 import type { GeneratorScenario, Scenario } from './scenario.ts';
 import { channelsOf, type ChannelSet, type GeneratorSketch, PIPING_PLACES, plantOf, recordOf } from './site-plant.ts';
 
-export type RandomWorld = { readonly seed: number; readonly generators: number; readonly days: number; readonly startMs: number };
+export type RandomWorld = { readonly seed: number; readonly generators: number; readonly days: number; readonly startMs: number; /** Share of generators with something wrong; a half when left out. */ readonly faultyShare?: number; /** Causes to draw from; all when left out. */ readonly causes?: readonly Cause[] };
 
 type Site = { readonly id: string; readonly climate: ClimateName; readonly timeZone: string; readonly elevationM: number; readonly coldSnaps: readonly { readonly fromDay: number; readonly hours: number; readonly size: number }[] };
 
@@ -19,7 +21,8 @@ const SET_WEIGHTS: Readonly<Record<ChannelSet, number>> = { full: 42, middle: 22
  * to fifteen minutes, poor connections. About half of the generators have something wrong, drawn from all causes,
  * severities and shapes; upsets of good order befall all. The same seed, size, days and start give the same fleet.
  */
-export function randomScenario({ seed, generators, days, startMs }: RandomWorld): Scenario {
+export function randomScenario(params: RandomWorld): Scenario {
+  const { seed, generators, days, startMs } = params;
   const scenarios: GeneratorScenario[] = [];
   const sites: SiteRecord[] = [];
   for (let number = 1; scenarios.length < generators; number += 1) {
@@ -27,7 +30,7 @@ export function randomScenario({ seed, generators, days, startMs }: RandomWorld)
     const site = randomSite(dice, number, days);
     const size = Math.min(generators - scenarios.length, weighted(dice, { one: 5, two: 4, three: 1 }) === 'one' ? 1 : 2 + Math.floor(uniform(dice) * 1.4));
     const records = Array.from({ length: size }, (_, index) => {
-      const made = randomGenerator(seed, site, `gen-${index + 1}`, days);
+      const made = randomGenerator(params, site, `gen-${index + 1}`);
       scenarios.push(made.scenario);
       return recordOf(made.sketch, startMs, made.fittedDaysAgo, made.scenario.reportEveryS);
     });
@@ -65,7 +68,7 @@ function randomSketch(dice: Dice, site: Site, id: string): GeneratorSketch {
   };
 }
 
-function randomGenerator(seed: number, site: Site, id: string, days: number): { readonly sketch: GeneratorSketch; readonly scenario: GeneratorScenario; readonly fittedDaysAgo: number } {
+function randomGenerator({ seed, days, faultyShare = 0.5, causes = FAULTS.map((kind) => kind.cause) }: RandomWorld, site: Site, id: string): { readonly sketch: GeneratorSketch; readonly scenario: GeneratorScenario; readonly fittedDaysAgo: number } {
   const key = generatorKey(site.id as SiteId, id as GeneratorId);
   const dice = startDice(seed, `random ${key}`);
   const sketch = randomSketch(dice, site, id);
@@ -76,7 +79,7 @@ function randomGenerator(seed: number, site: Site, id: string, days: number): { 
   const usedH = fittedDaysAgo * 24 * sketch.dutyRatio;
   const reportEveryS = set === 'duty' ? pick(dice, [900, 3600]) : pick(dice, [60, 120, 300, 300, 600, 900]);
   const poor = chance(dice, 0.25);
-  const story = randomStory(startDice(seed, `story ${key}`), { key, days, channels, risers: plant.risers.length, outdoors: sketch.piping === 'outdoors', coldSnaps: site.coldSnaps });
+  const story = randomStory(startDice(seed, `story ${key}`), { key, days, faultyShare, causes, channels, risers: plant.risers.length, outdoors: sketch.piping === 'outdoors', coldSnaps: site.coldSnaps });
   return {
     sketch, fittedDaysAgo,
     scenario: {
