@@ -235,6 +235,7 @@ class Engine implements Analysis {
   async #keep(): Promise<void> {
     if (this.#tickMs === 0) return;
     this.#report = this.#makeReport(this.#tickMs);
+    for (const watch of this.#watches.values()) this.#days.push(...watch.today());
     await this.#keepResults(this.#report);
   }
 
@@ -295,7 +296,7 @@ class Engine implements Analysis {
   async #restoreOne(hot: HotState): Promise<void> {
     const state: WatchState = { ...startWatch(), ...(JSON.parse(hot.state) as WatchState) };
     const rows = await this.#params.records.days({ generator: hot.generator });
-    const history = rows.filter((row) => row.endMs + 2 * 3_600_000 <= state.fold.frontierMs);
+    const history = rows.filter((row) => !row.provisional && row.endMs + 2 * 3_600_000 <= state.fold.frontierMs);
     const watch = new GeneratorWatch({ registered: this.#registered.get(hot.generator) ?? unclaimedGenerator(hot.generator), entries: [], settings: this.#params.settings, settingsHash: this.#settingsHash, state, history });
     this.#watches.set(hot.generator, watch);
     this.#savedMs.set(hot.generator, hot.tickMs);

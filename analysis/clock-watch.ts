@@ -59,7 +59,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const { frontierMs, tank, power, producing, running, descriptors } = fold;
   const state = producing ?? running;
   const heard = state !== null && frontierMs - state[2] <= STATE_HOLDS_MS;
-  const cutInKPa = fold.cycles.usual?.startKPa ?? known.registered.generator.cutInKPa ?? null;
+  const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
   const below = !(heard && state[0] === 1) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   return {
@@ -81,6 +81,12 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
   };
+}
+
+/** The lowest of the usual start and the last starts: where a band creeps, a low start is still a start. */
+function lowestStartKPa({ cycles }: FoldState): number | null {
+  const usual = cycles.usual?.startKPa ?? null;
+  return usual === null ? null : cycles.last.slice(-8).reduce((lowest, cycle) => (cycle[3] === null ? lowest : Math.min(lowest, cycle[3])), usual);
 }
 
 /** Whether the tank has kept all but a fifth of its usual band since its usual stop. */

@@ -7,7 +7,7 @@ import { UNENDED_MS } from './data-state.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
-import { type DescriptorSetup, type DescriptorState, passTo, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
+import { type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
 
 /** Readings younger than this wait: swapped ones of one gateway come in order then (design, section 4.3). */
 export const FRONTIER_LAG_MS = 120_000;
@@ -83,6 +83,13 @@ export class GeneratorFold {
     for (const index of order) this.#step(waiting.channel[index]!, waiting.atMs[index]!, waiting.value[index]!);
     this.state.frontierMs = Math.max(this.state.frontierMs, frontierMs);
     passTo(this.state.descriptors, this.#setup, this.state.frontierMs, this.#sink);
+  }
+
+  /** Days that aren't handed over yet: the one that ended less than 2 h ago, and the present one so far. */
+  openDays(): DayRow[] {
+    const { descriptors, frontierMs } = this.state;
+    const { today } = presentOf(descriptors, this.#setup, frontierMs);
+    return [...descriptors.waiting, ...(today === null ? [] : [today])].map((row) => ({ ...row, provisional: true }));
   }
 
   /** Take what was put out. */

@@ -53,6 +53,7 @@ export class GeneratorWatch {
   readonly #settingsHash: string;
   #stale = true;
   #daysStale = true;
+  #todayOfMs = 0;
   #conditions: readonly Condition[] = [];
   #assessed: readonly Condition[] = [];
 
@@ -259,6 +260,14 @@ export class GeneratorWatch {
     const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined });
     if (noteFill(clock, present, normal)) this.#forget();
     return byClock(present, normal, this.entries.findLast((entry) => entry.kind === 'service'));
+  }
+
+  /** The days that are not closed yet, as far as they are folded; provisional, for the pages. None where nothing new was folded since. */
+  today(): DayRow[] {
+    const { frontierMs } = this.fold.state;
+    if (frontierMs === this.#todayOfMs) return [];
+    this.#todayOfMs = frontierMs;
+    return this.fold.openDays();
   }
 
   dataState(nowMs: number): DataState {

@@ -8,7 +8,7 @@ export const analysisSettingsSchema = z.strictObject({
   /** Days of good data that a baseline wants before change is looked for. */
   baselineDays: z.number().int().min(3).max(60).default(14),
   /** Smallest change of demand or delivery that is worth a finding, as ln(after/before). */
-  smallestChange: z.number().gt(0).max(1).default(0.08),
+  smallestChange: z.number().gt(0).max(1).default(0.1),
   /** How far ahead forecasts look. */
   horizonDays: z.number().int().min(30).max(1000).default(365),
 });

@@ -9,7 +9,7 @@ import { channelsHeard, type Fill, SCATTER_FLOOR, type Watched, WATCHED } from '
 import type { Baseline } from './baseline.ts';
 import { type Epoch, epochOf, quarterBaseline, quarterEpoch } from './epochs.ts';
 import { evidenceFor, movementSentence } from './evidence.ts';
-import { findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
+import { BY_DAY, BY_QUARTER, type Cadence, findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
 import { absoluteLimits } from './limits.ts';
 import { nameCause } from './name-cause.ts';
 import { bandShift, type BandShift, explainedByBand, setPointChanged } from './set-point.ts';
@@ -36,8 +36,9 @@ const DEMAND_UP: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-val
 const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed'];
 const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
-/** Demand that falls is good news unless it falls by more than this (ln; −30 %). */
-const DEMAND_LOST = 0.35;
+/** Demand that falls is good news, unless it falls by more than this (ln): −30 % right after a visit, −60 % at any time. */
+const DEMAND_LOST_AFTER_VISIT = 0.35;
+const DEMAND_LOST = 0.9;
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
@@ -54,7 +55,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   for (const name of WATCHED) {
     const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
     if (epoch === undefined || epoch.points.length === 0) continue;
-    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, 365));
+    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, BY_DAY));
     epochs.set(name, { ...epoch, baseline });
     if (shift !== undefined) byDay.set(name, shift);
     const quarters = quarterBaseline(rows, epoch, known.fills);
@@ -64,8 +65,8 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   return { ...known, epochs, byDay, quarterBaselines, sees, band, limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
 }
 
-function ruleOf(epoch: Epoch, settings: AnalysisSettings, band: BandShift | undefined, stepsPerYear: number): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: stepsPerYear === 365 && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), stepsPerYear, falseFindingsPerYear: settings.falseFindingsPerYear };
+function ruleOf(epoch: Epoch, settings: AnalysisSettings, band: BandShift | undefined, cadence: Cadence): ShiftRule {
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
 /** Demand, delivery and run time wander about a level that is learned for longer; drop, nitrogen and pressures drift from the first day on. */
@@ -104,7 +105,7 @@ class ChangeWatch {
     const nitrogen = this.#watch('nitrogen');
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, delivery?.shift.direction === 'down' ? ['demand', 'system'] : ['demand', 'delivery', 'system'], delivery));
-    else if (demand !== undefined && demand.byDay && demand.shift.effect < -DEMAND_LOST) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], undefined));
+    else if (demand !== undefined && demand.byDay && demand.shift.effect < -(this.#afterVisit(demand) ? DEMAND_LOST_AFTER_VISIT : DEMAND_LOST)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], undefined));
     const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
     if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], undefined));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
@@ -119,7 +120,7 @@ class ChangeWatch {
     const { epochs, byDay, quarterBaselines, rows, settings, band } = this.#days;
     const epoch = epochs.get(name);
     if (epoch === undefined) return undefined;
-    const rule = ruleOf(epoch, settings, band, 4 * 365);
+    const rule = ruleOf(epoch, settings, band, BY_QUARTER);
     const shift = byDay.get(name);
     if (shift !== undefined && Math.abs(shift.effect) > rule.smallest / 2) return { epoch, shift, byDay: true };
     const baseline = quarterBaselines.get(name);
@@ -150,6 +151,10 @@ class ChangeWatch {
     const from = Math.max(0, epoch.points.findIndex((point) => point.startMs >= watching.epoch.points[watching.shift.onsetIndex]!.startMs));
     const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
     return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
+  }
+
+  #afterVisit({ epoch, shift }: Watching): boolean {
+    return this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset) !== undefined;
   }
 
   #visitBefore({ earliestMs, latestMs }: OnsetMs): Entry | undefined {

@@ -53,9 +53,10 @@ export function learnBaseline(points: readonly SeriesPoint[], name: Watched, fro
 
 /**
  * A baseline of few days knows neither middle nor scatter well: with 14 days a cumulative sum signals falsely several times as
- * often as with both known (analysis/change/README.md). Scatter is widened by this over the number of days.
+ * often as with both known (analysis/change/README.md), and a wander of weeks isn't in them at all. Scatter is widened by this
+ * over the number of days: 1.9 times at 14, 1.2 times at 60.
  */
-const FEW_DAYS = 4;
+const FEW_DAYS = 12;
 
 /** Middle and scatter of values that were good. @throws {RangeError} if there are none. */
 export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Baseline {

@@ -14,9 +14,9 @@ export type SeriesPoint = { readonly startMs: number; readonly endMs: number; re
 
 /**
  * Scatter that a day of a healthy generator has at least, in the series' own unit: a smaller figure from few days would
- * make small wobbles look sure. Common practice, no source; element drop and pressures from the resolution of usual gauges.
+ * make small wobbles look sure, and tenants, weather and piping make demand wander by some per cent. Common practice, no source; element drop and pressures from the resolution of usual gauges.
  */
-export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.035, delivery: 0.02, duty: 0.04, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, system: 2 };
+export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, delivery: 0.025, duty: 0.06, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, system: 2 };
 
 /** The membrane's and the compressor's output fall by about 3.4 % for 10 K warmer intake (design, section 6). */
 const DELIVERY_PER_KELVIN = 0.0034;
@@ -40,7 +40,7 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
       return logPoint(row.delivery, point, row.roomC === null ? 0 : DELIVERY_PER_KELVIN * (row.roomC - REFERENCE_C));
     case 'duty':
       // A day without a run has no logarithm: half a minute of run stands for "less than we can see".
-      return row.dutyRatio === null || row.coveredS <= 0 ? undefined : point(Math.log(Math.max(row.dutyRatio, 30 / row.coveredS)), row.starts > 0 ? 0.3 / row.starts : 0.5);
+      return row.dutyRatio === null || row.coveredS <= 0 ? undefined : point(Math.log(Math.max(row.dutyRatio, 30 / row.coveredS)), dutyError(row));
     case 'elementDrop':
       return row.elementDropKPa ? point(row.elementDropKPa.value, row.elementDropKPa.se) : undefined;
     case 'nitrogen':
@@ -52,6 +52,12 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
     case 'system':
       return row.systemKPa ? point(row.systemKPa.value, row.systemKPa.se) : undefined;
   }
+}
+
+/** Run time of few cycles is known to about a third of a cycle; a duty ratio that was sent is as good as its sender. */
+function dutyError(row: DayRow): number {
+  if (row.source === 'duty') return 0;
+  return row.starts > 0 ? 0.3 / row.starts : 0.5;
 }
 
 function logPoint(estimate: Estimate, point: (value: number, se: number) => SeriesPoint, correction: number): SeriesPoint | undefined {

@@ -19,16 +19,26 @@ export type Shift = {
  */
 export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 16, nitrogen: 0.25, discharge: 15, feed: 15, system: 10 };
 
-/** One wild value counts for at most so many scatters, so that it can't open a finding alone. */
-const CLIP_SD = 5;
 /** Each watched series has an own share of the price: eight directions that matter, by days and by quarters. */
 const STREAMS = 16;
 
+/**
+ * How values of a cadence are summed. Healthy demand wanders for days and weeks, so neighbours hang together, and a limit for
+ * independent values would be crossed by every wander: slack is well above a scatter. One wild value counts for at most
+ * `clipSd`, so that it can't open a finding alone; of quarters three are needed.
+ */
+export type Cadence = { readonly stepsPerYear: number; readonly leastSlackSd: number; readonly leastLimitSd: number; readonly clipSd: number };
+export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLimitSd: 5, clipSd: 6 };
+export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6 };
+
 /** `watchFromMs`: values that begin before it are not looked at. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
-export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; readonly smallest: number; readonly stepsPerYear: number; readonly falseFindingsPerYear: number };
+export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number };
 
 /** It is worked out anew at every so many days learned. */
 const LEARN_STEP = 5;
+
+/** A change of less than so many scatters is how healthy demand wanders. */
+const LEAST_SCATTERS = 2.75;
 
 /** The shift, if there is one now, and the baseline as it was learned up to it. */
 export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline: Baseline };
@@ -36,11 +46,12 @@ export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline
 /**
  * Watch a series against its baseline with a two-sided tabular CUSUM (Page 1954) tuned to the smallest change that matters.
  *
- * Slack is half that change (in scatters, at least 0.5), so wobbles below it never add up. The limit comes from the
+ * Slack is half that change, and more than a scatter, so wobbles below it never add up. The limit comes from the
  * average run length that the price allows: with `falseFindingsPerYear` 0.05 over 16 streams, one false signal of a stream
  * in about 320 years of independent normal values with known middle and scatter. Neither is known, so the baseline goes on
  * learning: values are taken into it once both sums are back at 0. The price paid is measured: see
- * analysis/README.md. At least two values are needed. A shift ends when three values in a row are within half the smallest change.
+ * analysis/README.md. At least two values are needed. A shift
+ * must be as large as the smallest change, and 2.75 scatters, to begin, and ends when three values in a row are within half of it or within a scatter.
  */
 export function findShift(points: readonly SeriesPoint[], first: Baseline, rule: ShiftRule): ShiftResult {
   const learner = startLearner(points, first, rule);
@@ -53,16 +64,19 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
     if (point.startMs < rule.watchFromMs) continue;
     const away = point.value - baseline.centre;
     if (shift !== undefined) {
-      back = (shift.direction === 'up' ? away : -away) < rule.smallest / 2 ? back + 1 : 0;
+      back = (shift.direction === 'up' ? away : -away) < Math.max(rule.smallest / 2, baseline.scatter) ? back + 1 : 0;
       if (back < 3) continue;
       shift = undefined;
       back = 0;
       sums = startSums(baseline, rule);
     }
     const z = away / Math.hypot(baseline.scatter, point.se);
-    sums = stepCusum(sums, Math.max(-CLIP_SD, Math.min(CLIP_SD, z)));
+    sums = stepCusum(sums, Math.max(-rule.cadence.clipSd, Math.min(rule.cadence.clipSd, z)));
     if (sums.signal !== null) {
-      shift = { direction: sums.signal, onsetIndex: index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps), signalIndex: index };
+      const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
+      // Sure that it changed isn't enough: the change must matter.
+      if (Math.abs(presentLevel(points.slice(0, index + 1), baseline, onsetIndex).effect) < Math.max(rule.smallest, LEAST_SCATTERS * baseline.scatter)) continue;
+      shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
     } else if (learner.see(point, sums.up === 0 && sums.down === 0)) {
       baseline = learner.baseline();
@@ -72,9 +86,9 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   return { shift: shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
 }
 
-function startSums(baseline: Baseline, rule: ShiftRule): CusumState {
-  const slackSd = Math.max(0.5, rule.smallest / 2 / baseline.scatter);
-  const limitSd = Math.max(limitFor(slackSd, (rule.stepsPerYear * STREAMS) / rule.falseFindingsPerYear), CLIP_SD - slackSd + 0.5);
+function startSums(baseline: Baseline, { cadence, smallest, falseFindingsPerYear }: ShiftRule): CusumState {
+  const slackSd = Math.max(cadence.leastSlackSd, smallest / 2 / baseline.scatter);
+  const limitSd = Math.max(limitFor(slackSd, (cadence.stepsPerYear * STREAMS) / falseFindingsPerYear), cadence.leastLimitSd, cadence.clipSd - slackSd + 0.5);
   return startCusum({ slackSd, limitSd });
 }
 

@@ -6,6 +6,9 @@ import { median } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
 
+/** What is just at a limit must not come and go: 3 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
+const DELIVERY_MARGIN = 0.03;
+const NITROGEN_MARGIN = 0.001;
 /** Days of which the middle one must be past a limit. */
 const DAYS = 3;
 
@@ -31,8 +34,8 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const delivery = middle((row) => (row.unit === 'NL/min' ? row.delivery?.value : undefined));
   const share = delivery !== undefined && ratedNLPerMin !== undefined ? delivery / ratedNLPerMin : undefined;
   const nitrogen = middle((row) => row.nitrogen?.value);
-  if (share !== undefined && share < limits.deliveryShare) add('delivery', DELIVERY_LOST, `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
-  else if (nitrogen !== undefined && nitrogen < nitrogenLimit) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
+  if (share !== undefined && share < limits.deliveryShare - DELIVERY_MARGIN) add('delivery', DELIVERY_LOST, `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
+  else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);
   if (duty !== undefined && duty > limits.dutyRatio) {
     const healthyDelivery = share !== undefined && share >= 0.85;
