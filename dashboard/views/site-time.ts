@@ -73,3 +73,13 @@ export function msOfWallTime(wall: string, zone: string): number | undefined {
   const candidates = [asUtc - offsetAt(asUtc - DAY_MS), asUtc - offsetAt(asUtc + DAY_MS)].sort((a, b) => a - b);
   return candidates.find((ms) => ms + offsetAt(ms) === asUtc) ?? asUtc - offsetAt(asUtc - DAY_MS);
 }
+
+/** `Tue 1 Dec` for a day's name such as `2026-12-01`. */
+export function weekdayWords(day: string): string {
+  return formatter('UTC', 'weekday', { weekday: 'short', day: 'numeric', month: 'short' }).format(Date.parse(`${day}T00:00:00Z`)).replace(',', '');
+}
+
+/** The day that is `days` after `day`. */
+export function dayAfter(day: string, days: number): string {
+  return new Date(Date.parse(`${day}T00:00:00Z`) + days * DAY_MS).toISOString().slice(0, 10);
+}

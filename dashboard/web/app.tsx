@@ -4,12 +4,14 @@ import { useNowMs, useStatus } from './live.ts';
 import { GatewaysPage } from './pages/gateways.tsx';
 import { GeneratorPage } from './pages/generator.tsx';
 import { OverviewPage } from './pages/overview.tsx';
+import { PlanPage } from './pages/plan.tsx';
 import { ServiceListPage } from './pages/service-list.tsx';
 import { WordsOfCare } from './parts/words-of-care.tsx';
 import { type Location, useLocation } from './router.ts';
 
 const NAVIGATION = [
   { href: '/', name: 'Overview' },
+  { href: '/plan', name: 'Plan' },
   { href: '/service-list', name: 'Service list' },
   { href: '/gateways', name: 'Gateways' },
 ] as const;
@@ -27,6 +29,7 @@ function pageOf(location: Location) {
   const [, first, site, generator, more] = location.path.split('/');
   if (location.path === '/') return <OverviewPage query={location.query} />;
   if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decoded(site)} generator={decoded(generator)} />;
+  if (location.path === '/plan') return <PlanPage query={location.query} />;
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
   if (location.path === '/service-list') return <ServiceListPage />;
   return (
