@@ -6,7 +6,7 @@ import type { AppendResult, Conflict, ReadingStore, RefusedReading } from '../sh
 import type { RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs } from '../shared/time.ts';
 import type { Judged } from './judge-packet.ts';
-import { quarantineText } from './packet.ts';
+import { type Packet, quarantineText } from './packet.ts';
 
 /** What is to be on disk before anything of it is acknowledged. */
 export type Work = {
@@ -77,10 +77,15 @@ async function keptSinceFirstTry(batch: ReadingBatch, readings: ReadingStore): P
   return selectRows(batch, rows);
 }
 
+/** The packet that a reading came in: of several with one receipt, that which names its channel. */
+function packetOf(packets: readonly Judged[], { generator, channel }: Series, receivedMs: number): Packet | undefined {
+  const from = packets.filter(({ packet, generator: sender }) => sender === generator && packet.receivedMs === receivedMs);
+  return (from.length < 2 ? from[0] : (from.find(({ packet }) => Buffer.from(packet.payload).includes(channel)) ?? from[0]))?.packet;
+}
+
 /** A packet as quarantine keeps it, or where it is no longer at hand a pack of the one value. */
-function payloadOf(packets: readonly Judged[], series: Series, receivedMs: number, atMs: number, value: number): Pick<QuarantineItem, 'topic' | 'payload'> {
-  const from = packets.find(({ packet, generator }) => generator === series.generator && packet.receivedMs === receivedMs);
-  if (from !== undefined) return { topic: from.packet.topic, payload: quarantineText(from.packet.payload) };
+function payloadOf(packet: Packet | undefined, series: Series, atMs: number, value: number): Pick<QuarantineItem, 'topic' | 'payload'> {
+  if (packet !== undefined) return { topic: packet.topic, payload: quarantineText(packet.payload) };
   return { topic: `lull/v1/${series.generator}/readings`, payload: JSON.stringify([{ n: series.channel, t: atMs / 1000, v: value }]) };
 }
 
@@ -88,7 +93,7 @@ function conflictItems(conflicts: readonly Conflict[], packets: readonly Judged[
   return conflicts.map(({ series, atMs, keptValue, refusedValue, receivedMs }) => ({
     id: 0,
     receivedMs,
-    ...payloadOf(packets, series, receivedMs, atMs, refusedValue),
+    ...payloadOf(packetOf(packets, series, receivedMs), series, atMs, refusedValue),
     reason: 'conflicting-value',
     says: `${series.channel} at ${isoFromMs(atMs)} was ${keptValue} and came again as ${refusedValue}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
     generator: series.generator,
@@ -99,24 +104,23 @@ function conflictItems(conflicts: readonly Conflict[], packets: readonly Judged[
 
 /** What the store will never take as it is, with its own words: one item for a packet, however many of its readings that are. */
 export function refusedItems(refused: readonly RefusedReading[], packets: readonly Judged[] = []): QuarantineItem[] {
-  const groups = new Map<string, [RefusedReading, ...RefusedReading[]]>();
+  const groups = new Map<Packet | string, [RefusedReading, ...RefusedReading[]]>();
   for (const one of refused) {
-    const name = `${one.series.generator} ${one.receivedMs} ${one.says}`;
-    const group = groups.get(name);
-    if (group === undefined) groups.set(name, [one]);
+    const from = packetOf(packets, one.series, one.receivedMs) ?? `${one.series.generator} ${one.receivedMs}`;
+    const group = groups.get(from);
+    if (group === undefined) groups.set(from, [one]);
     else group.push(one);
   }
-  return [...groups.values()].map((group) => {
+  return [...groups].map(([from, group]) => {
     const [{ series, atMs, value, receivedMs, says }] = group;
-    const alone = group.every((one) => one.series.channel === series.channel);
     return {
       id: 0,
       receivedMs,
-      ...payloadOf(packets, series, receivedMs, atMs, value),
+      ...payloadOf(typeof from === 'string' ? undefined : from, series, atMs, value),
       reason: 'store-refused',
       says: `the store refused ${group.length === 1 ? '' : `${group.length} readings, the first of them `}${series.channel} at ${isoFromMs(atMs)}: ${says}`,
       generator: series.generator,
-      channel: alone ? series.channel : null,
+      channel: group.every((one) => one.series.channel === series.channel) ? series.channel : null,
       releasedMs: null,
     } satisfies QuarantineItem;
   });

@@ -29,15 +29,17 @@ type DaysByGenerator = ReadonlyMap<GeneratorKey, ReadonlySet<number>>;
  * The log in order of receipt, then generator, device time and channel. The server keeps readings by device time; the
  * marks of receipt say which days to look into. A piece of the log is read, put in order and handed over; how long a
  * stretch of receipt it covers follows from how many readings the last one held.
+ *
+ * @param pieceRows most readings that are put in order at once.
  */
-export async function* readInfluxLog(server: InfluxServer, query: LogQuery): AsyncIterable<ReadingBatch> {
+export async function* readInfluxLog(server: InfluxServer, query: LogQuery, pieceRows = PIECE_ROWS): AsyncIterable<ReadingBatch> {
   if (query.generators?.length === 0) return;
   let lengthMs = FIRST_PIECE_MS;
   let fromMs = await nextReceipt(server, query.fromMs, query);
   while (fromMs !== undefined && fromMs < query.toMs) {
     const piece: Span = { fromMs, toMs: Math.min(fromMs + lengthMs, query.toMs) };
     const days = await daysReceived(server, piece, query.generators);
-    const read = await readPiece(server, piece, days);
+    const read = await readPiece(server, piece, days, pieceRows);
     if (read.kind === 'crowded' && piece.toMs - piece.fromMs > 1) {
       lengthMs = Math.max(1, Math.floor(read.middleMs - piece.fromMs));
       continue;
@@ -48,8 +50,8 @@ export async function* readInfluxLog(server: InfluxServer, query: LogQuery): Asy
     } else {
       yield* mergedByReceipt(read.parts, BATCH_ROWS);
       const rows = read.parts.reduce((sum, part) => sum + part.length, 0);
-      if (rows < PIECE_ROWS / 8) lengthMs = Math.min(lengthMs * 8, LONGEST_PIECE_MS);
-      else if (rows < PIECE_ROWS / 2) lengthMs = Math.min(lengthMs * 1.5, LONGEST_PIECE_MS);
+      if (rows < pieceRows / 8) lengthMs = Math.min(lengthMs * 8, LONGEST_PIECE_MS);
+      else if (rows < pieceRows / 2) lengthMs = Math.min(lengthMs * 1.5, LONGEST_PIECE_MS);
     }
     fromMs = await nextReceipt(server, piece.toMs, query);
   }
@@ -80,27 +82,23 @@ async function daysReceived(server: InfluxServer, piece: Span, generators: reado
 type Piece = { readonly kind: 'whole'; readonly parts: readonly SeriesColumns[] } | { readonly kind: 'crowded'; readonly middleMs: number };
 
 /** Read what was received in a span; given up when it is more than can be put in order at once, with the middle of what was seen by then. */
-async function readPiece(server: InfluxServer, piece: Span, days: DaysByGenerator): Promise<Piece> {
+async function readPiece(server: InfluxServer, piece: Span, days: DaysByGenerator, pieceRows: number): Promise<Piece> {
   const parts = new Map<string, SeriesColumns>();
-  const stop = new AbortController();
   let rows = 0;
   const questions = questionsOf(server, piece, days);
-  try {
-    for (let start = 0; start < questions.length; start += QUESTIONS_PER_REQUEST) {
-      await server.query(questions.slice(start, start + QUESTIONS_PER_REQUEST), (found) => {
-        const series = seriesOfTags(found.tags);
-        if (series === undefined || stop.signal.aborted) return;
-        const part = parts.get(seriesName(series)) ?? emptyColumns(series, found.values.length);
-        parts.set(seriesName(series), part);
-        takeRows(part, found);
-        rows += found.values.length;
-        if (rows > PIECE_ROWS) stop.abort();
-      }, { patient: true, signal: stop.signal });
-    }
-  } catch (error) {
-    if (!stop.signal.aborted) throw error;
+  for (let start = 0; start < questions.length; start += QUESTIONS_PER_REQUEST) {
+    if (rows > pieceRows) break;
+    await server.query(questions.slice(start, start + QUESTIONS_PER_REQUEST), (found) => {
+      const series = seriesOfTags(found.tags);
+      if (series === undefined) return undefined;
+      const part = parts.get(seriesName(series)) ?? emptyColumns(series, found.values.length);
+      parts.set(seriesName(series), part);
+      takeRows(part, found);
+      rows += found.values.length;
+      return rows > pieceRows ? false : undefined;
+    }, { patient: true });
   }
-  if (rows <= PIECE_ROWS) return { kind: 'whole', parts: [...parts.values()] };
+  if (rows <= pieceRows) return { kind: 'whole', parts: [...parts.values()] };
   const receipts = Float64Array.from([...parts.values()].flatMap((part) => [...part.receivedMs.subarray(0, part.length)])).sort();
   return { kind: 'crowded', middleMs: receipts[Math.floor(receipts.length / 2)]! };
 }

@@ -16,6 +16,9 @@ export type InfluxTarget = { readonly url: string; readonly database: string; /*
 /** One series of an answer, or a piece of it; `values` are rows of the `columns`. */
 export type InfluxRows = { readonly statement: number; readonly tags: Readonly<Record<string, string>>; readonly columns: readonly string[]; readonly values: readonly (readonly unknown[])[] };
 
+/** Takes rows; `false` ends the answer, of which no more is wanted. */
+type OnRows = (rows: InfluxRows) => void | false;
+
 export type InfluxServer = {
   /** Where it is, for messages. */
   readonly name: string;
@@ -23,8 +26,8 @@ export type InfluxServer = {
   from(measurement: string): string;
   /** Resolves when the server has the lines on disk. @throws {StoreError | PartialWrite} */
   write(lines: readonly string[]): Promise<void>;
-  /** Ask in InfluxQL; rows are handed over as they come in. With `patient` an answer may take a minute, as counting much does. @throws {StoreError} */
-  query(statements: readonly string[], onRows: (rows: InfluxRows) => void, options?: { readonly patient?: boolean; readonly signal?: AbortSignal }): Promise<void>;
+  /** Ask in InfluxQL; rows are handed over as they come in. With `patient` an answer may take two minutes, as counting much does. @throws {StoreError} */
+  query(statements: readonly string[], onRows: OnRows, options?: { readonly patient?: boolean }): Promise<void>;
   /** Any other request; gives the status, the headers and the body. @throws {StoreError} unless the status is below 300. */
   request(method: 'GET' | 'POST', path: string, body?: object): Promise<{ readonly headers: Readonly<Record<string, unknown>>; readonly text: string }>;
   /** What is under way fails at once. */
@@ -45,44 +48,22 @@ const FORM = { 'content-type': 'application/x-www-form-urlencoded', accept: 'app
 export function connectInflux(target: InfluxTarget, answerWithinMs: number = ANSWER_WITHIN_MS): InfluxServer {
   // Every failure comes back to us and is told there; the client would print its stack as well.
   setLogger({ error() {}, warn() {} });
-  const { url } = target;
-  const server = new URL(url).host;
-  const newAgent = (): HttpAgent => (url.startsWith('https:') ? new HttpsAgent({ keepAlive: true }) : new HttpAgent({ keepAlive: true }));
-  const agent = newAgent();
-  const headers = target.kind === 'database' && target.user !== '' ? { authorization: `Basic ${Buffer.from(`${target.user}:${target.password}`).toString('base64')}` } : undefined;
-  const client = (timeout: number, transportAgent: HttpAgent): InfluxDB => new InfluxDB({ url, timeout, transportOptions: { agent: transportAgent }, ...(target.kind === 'bucket' ? { token: target.token } : {}), ...(headers === undefined ? {} : { headers }) });
-  const quick = client(answerWithinMs, agent);
-  const patient = client(PATIENT_MS, agent);
-  let writing: { readonly api: WriteApi; readonly agent: HttpAgent } | undefined;
-  let leftAlone: Promise<undefined> | undefined;
+  const name = new URL(target.url).host;
+  const lanes = openLanes(() => openLane(target, answerWithinMs));
   const closing = new AbortController();
-
-  const openWriting = (): { readonly api: WriteApi; readonly agent: HttpAgent } => {
-    const own = newAgent();
-    const [org, bucket] = target.kind === 'bucket' ? [target.organisation, target.bucket] : ['', target.database];
-    const api = client(answerWithinMs, own).getWriteApi(org, bucket, 'ms', { batchSize: 1_000_000, flushInterval: 0, maxRetries: 0, gzipThreshold: Infinity });
-    if (target.kind === 'database') api.path = `/write?${new URLSearchParams({ db: target.database, ...(target.retentionPolicy === '' ? {} : { rp: target.retentionPolicy }), precision: 'ms' }).toString()}`;
-    return { api, agent: own };
-  };
-  const refuseClosed = (): void => {
-    if (closing.signal.aborted) throw new StoreError('The reading store is closed');
-  };
+  let leftAlone: Promise<undefined> | undefined;
 
   return {
-    name: server,
+    name,
     from: (measurement) => (target.retentionPolicy === '' ? quotedName(measurement) : `${quotedName(target.retentionPolicy)}.${quotedName(measurement)}`),
     async write(lines) {
       await leftAlone;
-      refuseClosed();
-      writing ??= openWriting();
-      const { api, agent: own } = writing;
       try {
-        api.writeRecords([...lines]);
-        await api.flush();
+        await lanes.use(async ({ writing }) => {
+          writing.writeRecords([...lines]);
+          await writing.flush();
+        });
       } catch (error) {
-        // A request that timed out would else stay open for as long as the server is frozen, with all that it holds.
-        own.destroy();
-        writing = undefined;
         const pauseMs = retryAfterMs(error, LONGEST_RETRY_AFTER_MS);
         if (pauseMs > 0) {
           leftAlone = sleep(pauseMs, undefined, { signal: closing.signal, ref: false }).then(
@@ -90,51 +71,104 @@ export function connectInflux(target: InfluxTarget, answerWithinMs: number = ANS
             () => undefined,
           );
         }
-        throw influxError('Cannot keep readings', server, error);
+        throw influxError('Cannot keep readings', name, error);
       }
     },
-    async query(statements, onRows, options = {}) {
-      refuseClosed();
+    async query(statements, onRows, { patient = false } = {}) {
       const body = new URLSearchParams({ db: target.database, epoch: 'ms', chunked: 'true', chunk_size: String(CHUNK_ROWS), q: statements.join('; ') }).toString();
       const lines = takeLines((line) => takeAnswer(line, onRows));
-      await send(options.patient === true ? patient : quick, '/query', body, { method: 'POST', headers: FORM }, (chunk) => lines.take(chunk), options.signal).catch((error: unknown) => {
-        throw influxError('Cannot read readings', server, error);
-      });
-      lines.end();
+      try {
+        await lanes.use(async (lane) => {
+          await send(patient ? lane.patient : lane.quick, '/query', body, { method: 'POST', headers: FORM }, (chunk) => lines.take(chunk));
+          lines.end();
+        });
+      } catch (error) {
+        if (!(error instanceof SeenEnough)) throw influxError('Cannot read readings', name, error);
+      }
     },
     async request(method, path, body) {
-      refuseClosed();
       const chunks: Uint8Array[] = [];
-      const headersOf = await send(quick, path, body === undefined ? '' : JSON.stringify(body), { method, headers: { accept: 'application/json' } }, (chunk) => chunks.push(chunk)).catch((error: unknown) => {
-        throw influxError('Cannot ask the store', server, error);
-      });
-      return { headers: headersOf, text: Buffer.concat(chunks).toString('utf8') };
+      try {
+        const headers = await lanes.use(({ quick }) => send(quick, path, body === undefined ? '' : JSON.stringify(body), { method, headers: { accept: 'application/json' } }, (chunk) => chunks.push(chunk)));
+        return { headers, text: Buffer.concat(chunks).toString('utf8') };
+      } catch (error) {
+        throw influxError('Cannot ask the store', name, error);
+      }
     },
     close() {
       closing.abort();
-      agent.destroy();
-      writing?.agent.destroy();
+      lanes.close();
     },
   };
 }
 
+/** One connection, and the client's ways of using it. `destroy` breaks it, with whatever is under way. */
+type Lane = { readonly quick: InfluxDB; readonly patient: InfluxDB; readonly writing: WriteApi; destroy(): void };
+
+function openLane(target: InfluxTarget, answerWithinMs: number): Lane {
+  const { url } = target;
+  const options = { keepAlive: true, maxSockets: 1 };
+  const agent = url.startsWith('https:') ? new HttpsAgent(options) : new HttpAgent(options);
+  const login = target.kind === 'bucket' ? { token: target.token } : target.user === '' ? {} : { headers: { authorization: `Basic ${Buffer.from(`${target.user}:${target.password}`).toString('base64')}` } };
+  const client = (timeout: number): InfluxDB => new InfluxDB({ url, timeout, transportOptions: { agent }, ...login });
+  const quick = client(answerWithinMs);
+  const [organisation, bucket] = target.kind === 'bucket' ? [target.organisation, target.bucket] : ['', target.database];
+  const writing = quick.getWriteApi(organisation, bucket, 'ms', { batchSize: 1_000_000, flushInterval: 0, maxRetries: 0, gzipThreshold: Infinity });
+  if (target.kind === 'database') writing.path = `/write?${new URLSearchParams({ db: target.database, ...(target.retentionPolicy === '' ? {} : { rp: target.retentionPolicy }), precision: 'ms' }).toString()}`;
+  return { quick, patient: client(PATIENT_MS), writing, destroy: () => agent.destroy() };
+}
+
+/**
+ * A request at a time on each connection, as many connections as there are requests at once. One whose request failed is
+ * broken off: the client leaves a request that timed out open for as long as the server is frozen, with all that it holds.
+ */
+function openLanes(openOne: () => Lane): { use<T>(work: (lane: Lane) => Promise<T>): Promise<T>; close(): void } {
+  const idle: Lane[] = [];
+  const busy = new Set<Lane>();
+  let closed = false;
+  return {
+    async use(work) {
+      if (closed) throw new StoreError('The reading store is closed');
+      const lane = idle.pop() ?? openOne();
+      busy.add(lane);
+      try {
+        const result = await work(lane);
+        if (!closed) idle.push(lane);
+        return result;
+      } catch (error) {
+        lane.destroy();
+        throw error;
+      } finally {
+        busy.delete(lane);
+      }
+    },
+    close() {
+      closed = true;
+      for (const lane of [...idle, ...busy]) lane.destroy();
+    },
+  };
+}
+
+/** Whoever asked wants no more of the answer. */
+class SeenEnough extends Error {}
+
 type Sent = { readonly method: string; readonly headers: Record<string, string> };
 
-/** One request; its answer piece by piece. After a failure of whatever kind nothing of it stays open. Gives the headers. */
-function send(client: InfluxDB, path: string, body: string, how: Sent, onChunk: (chunk: Uint8Array) => void, signal?: AbortSignal): Promise<Readonly<Record<string, unknown>>> {
-  const ending = new AbortController();
-  const all = signal === undefined ? ending.signal : AbortSignal.any([ending.signal, signal]);
+/** One request; its answer piece by piece. Gives the headers. */
+function send(client: InfluxDB, path: string, body: string, how: Sent, onChunk: (chunk: Uint8Array) => void): Promise<Readonly<Record<string, unknown>>> {
   return new Promise((resolve, reject) => {
     let headers: Readonly<Record<string, unknown>> = {};
+    let failed = false;
     const fail = (error: unknown): void => {
+      failed = true;
       reject(error instanceof Error ? error : new Error(String(error)));
-      ending.abort();
     };
-    client.transport.send(path, body, { ...how, signal: all }, {
+    client.transport.send(path, body, how, {
       responseStarted(given) {
         headers = given;
       },
       next(chunk) {
+        if (failed) return;
         try {
           onChunk(chunk);
         } catch (error) {
@@ -150,11 +184,11 @@ function send(client: InfluxDB, path: string, body: string, how: Sent, onChunk: 
 type Answer = { readonly error?: string; readonly results?: readonly { readonly statement_id: number; readonly error?: string; readonly series?: readonly { readonly tags?: Record<string, string>; readonly columns: readonly string[]; readonly values?: readonly (readonly unknown[])[] }[] }[] };
 
 /** One document of an answer. Most errors of InfluxQL come inside one, with HTTP 200. */
-function takeAnswer(line: string, onRows: (rows: InfluxRows) => void): void {
+function takeAnswer(line: string, onRows: OnRows): void {
   const answer = JSON.parse(line) as Answer;
   if (answer.error !== undefined) throw new StoreError(`InfluxDB refuses a question: ${answer.error}`);
   for (const result of answer.results ?? []) {
     if (result.error !== undefined) throw new StoreError(`InfluxDB refuses a question: ${result.error}`);
-    for (const one of result.series ?? []) onRows({ statement: result.statement_id, tags: one.tags ?? {}, columns: one.columns, values: one.values ?? [] });
+    for (const one of result.series ?? []) if (onRows({ statement: result.statement_id, tags: one.tags ?? {}, columns: one.columns, values: one.values ?? [] }) === false) throw new SeenEnough();
   }
 }

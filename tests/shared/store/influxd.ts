@@ -18,8 +18,8 @@ export async function startInfluxd(http: readonly string[] = []): Promise<Influx
   const [port, backupPort] = [await freePort(), await freePort()];
   const url = `http://127.0.0.1:${port}`;
   const config = join(folder.path, 'influxdb.conf');
-  const in_ = (name: string): string => JSON.stringify(join(folder.path, name));
-  writeFileSync(config, ['reporting-disabled = true', `bind-address = "127.0.0.1:${backupPort}"`, '[meta]', `dir = ${in_('meta')}`, '[data]', `dir = ${in_('data')}`, `wal-dir = ${in_('wal')}`, 'query-log-enabled = false', '[monitor]', 'store-enabled = false', '[http]', `bind-address = "127.0.0.1:${port}"`, 'log-enabled = false', ...http, ''].join('\n'));
+  const inFolder = (name: string): string => JSON.stringify(join(folder.path, name));
+  writeFileSync(config, ['reporting-disabled = true', `bind-address = "127.0.0.1:${backupPort}"`, '[meta]', `dir = ${inFolder('meta')}`, '[data]', `dir = ${inFolder('data')}`, `wal-dir = ${inFolder('wal')}`, 'query-log-enabled = false', '[monitor]', 'store-enabled = false', '[http]', `bind-address = "127.0.0.1:${port}"`, 'log-enabled = false', ...http, ''].join('\n'));
   let child: ChildProcess | undefined;
   const start = async (): Promise<void> => {
     child = spawn(program, ['run', '-config', config], { stdio: 'ignore' });
