@@ -207,6 +207,7 @@ function noteKnowable(state: GeneratorState, scenario: GeneratorScenario, dep: D
     if (fault.cause === 'not-starting' && !(dep.startBlocked && motor.calling && !motor.running)) continue;
     if (fault.cause === 'stops-short' && !(event === 'stop' && motor.calling && !motor.running && gaugeKPa < stopsAtKPa(scenario.plant) - 10)) continue;
     if (fault.cause === 'runs-without-end' && !(motor.running && plant.atMs - motor.runStartMs > LONG_RUN_MS)) continue;
+    if (fault.variant === 'frozen' && plant.air.roomC >= dep.drainFreezesC) continue;
     state.knowableMs[index] = Math.round(plant.atMs);
   }
 }

@@ -15,7 +15,8 @@ export type StoryFrame = {
   readonly causes: readonly Cause[];
   readonly channels: readonly Channel[];
   readonly risers: number;
-  readonly outdoors: boolean;
+  /** Its drains can freeze. */
+  readonly coldRoom: boolean;
   readonly coldSnaps: readonly { readonly fromDay: number; readonly hours: number; readonly size: number }[];
 };
 export type Story = { readonly faults: readonly FaultScenario[]; readonly upsets: readonly UpsetScenario[]; readonly visits: readonly VisitScenario[]; /** Its gateway falls silent by itself. */ readonly ownGateway: boolean };
@@ -80,7 +81,7 @@ function randomFault(dice: Dice, frame: StoryFrame, visits: VisitScenario[]): Fa
   // A generator that sends no gauge can't have one that lies: where nothing else was asked for it gets a leak.
   const cause = Object.values(weights).some((weight) => weight > 0) ? weighted(dice, weights) : 'leak';
   const course = COURSES[cause]!;
-  const variant = pick(dice, faultVariants(cause).filter((name) => name !== 'swapped' || gauges.length > 1).filter((name) => name !== 'absolute' || pressures.length > 0));
+  const variant = pick(dice, faultVariants(cause).filter((name) => name !== 'frozen' || frame.coldRoom).filter((name) => name !== 'swapped' || gauges.length > 1).filter((name) => name !== 'absolute' || pressures.length > 0));
   const shape = cause === 'sensor-fault' ? (variant === 'drift' ? 'ramp' : 'step') : pick(dice, course.shapes);
   // One in twenty is bad before anybody looks; the others leave time to learn what is normal.
   let fromDay = chance(dice, 0.05) ? 0 : between(dice, Math.min(25, 0.3 * frame.days), 0.85 * frame.days);

@@ -14,7 +14,7 @@ export type RandomWorld = { readonly seed: number; readonly generators: number; 
 type Site = { readonly id: string; readonly climate: ClimateName; readonly timeZone: string; readonly elevationM: number; readonly coldSnaps: readonly { readonly fromDay: number; readonly hours: number; readonly size: number }[] };
 
 const ZONES: Readonly<Record<ClimateName, string>> = { foothill: 'Europe/Rome', inland: 'America/New_York', subarctic: 'America/Anchorage', subtropical: 'America/New_York' };
-const SET_WEIGHTS: Readonly<Record<ChannelSet, number>> = { full: 42, middle: 22, slim: 18, counters: 10, duty: 8 };
+const SET_WEIGHTS: Readonly<Record<ChannelSet, number>> = { motor: 10, full: 32, middle: 22, slim: 18, counters: 10, duty: 8 };
 
 /**
  * An invented fleet as mixed as real ones: places, sizes, tight and leaky sites, channel sets, periods of reports from one
@@ -79,7 +79,7 @@ function randomGenerator({ seed, days, faultyShare = 0.5, causes = FAULTS.map((k
   const usedH = fittedDaysAgo * 24 * sketch.dutyRatio;
   const reportEveryS = set === 'duty' ? pick(dice, [900, 3600]) : pick(dice, [60, 120, 300, 300, 600, 900]);
   const poor = chance(dice, 0.25);
-  const story = randomStory(startDice(seed, `story ${key}`), { key, days, faultyShare, causes, channels, risers: plant.risers.length, outdoors: sketch.piping === 'outdoors', coldSnaps: site.coldSnaps });
+  const story = randomStory(startDice(seed, `story ${key}`), { key, days, faultyShare, causes, channels, risers: plant.risers.length, coldRoom: sketch.coldRoom === true, coldSnaps: site.coldSnaps });
   return {
     sketch, fittedDaysAgo,
     scenario: {

@@ -7,8 +7,8 @@ import { atmosphereKPa, holeMm2 } from './plant/gas.ts';
 import { leakForNLPerMin, sizeCompressor, sizeFeed, sizeSieve } from './plant/sizing.ts';
 import type { Surroundings } from './plant/weather.ts';
 
-/** What is sent: everything; run state with tank and purity; run state with tank; counters with tank; only the duty ratio. */
-export const CHANNEL_SETS = ['full', 'middle', 'slim', 'counters', 'duty'] as const;
+/** What is sent: everything, motor current included; the same without; run state with tank and purity; run state with tank; counters with tank; only the duty ratio. */
+export const CHANNEL_SETS = ['motor', 'full', 'middle', 'slim', 'counters', 'duty'] as const;
 export type ChannelSet = (typeof CHANNEL_SETS)[number];
 /** The piping stands cold, in a heated hall, or out of doors. */
 export const PIPING_PLACES = ['cold', 'indoors', 'outdoors'] as const;
@@ -82,8 +82,10 @@ function feedOf(one: GeneratorSketch): Pick<PlantSpec, 'feed' | 'receiver'> {
 /** The channels of a set; with several risers each has its own piping pressure. */
 export function channelsOf(set: ChannelSet, risers: readonly string[], receiver = false): Channel[] {
   const systems: Channel[] = risers.length > 1 ? risers.map((riser): Channel => `system-pressure.${riser}`) : ['system-pressure'];
+  const full: Channel[] = ['running', 'run-time', 'starts', 'power', 'tank-pressure', 'discharge-pressure', 'feed-pressure', ...systems, 'nitrogen', 'room-temperature', 'pipe-temperature', 'humidity'];
   const sets: Record<ChannelSet, Channel[]> = {
-    full: ['running', 'run-time', 'starts', 'power', 'tank-pressure', 'discharge-pressure', 'feed-pressure', ...systems, 'nitrogen', 'room-temperature', 'pipe-temperature', 'humidity'],
+    motor: [...full, 'motor-current'],
+    full,
     middle: ['running', 'tank-pressure', ...systems, 'nitrogen', 'room-temperature'],
     slim: ['running', 'tank-pressure'],
     counters: ['run-time', 'starts', 'tank-pressure'],

@@ -14,7 +14,7 @@ export const elementMissing: FaultKind = {
     },
     'not-changed': {
       measure: 'logged as changed and left in place when above 0; the visit names the parts',
-      severities: severities(means(0.6, 'so'), means(0.7, 'so'), means(0.85, 'so'), means(1, 'so')),
+      severities: severities(means(0.6, 'it is so'), means(0.7, 'it is so'), means(0.85, 'it is so'), means(1, 'it is so')),
       apply: () => undefined,
     },
   },

@@ -11,7 +11,7 @@ function scale(channel: Channel): number {
 
 const sizes = severities(means(0.08, 'within the scatter of a week'), means(0.2, 'plain beside another gauge'), means(0.5, 'the balance no longer closes'), means(1, 'leaves what is possible'));
 
-const present = severities(means(0.6, 'so'), means(0.7, 'so'), means(0.85, 'so'), means(1, 'so'));
+const present = severities(means(0.6, 'it is so'), means(0.7, 'it is so'), means(0.85, 'it is so'), means(1, 'it is so'));
 
 /** One sensor lies: it freezes, stands off, drifts (use the shape `ramp`), sends a wrong unit, reads absolute pressure for gauge, or has its wires swapped with another. An ageing oxygen cell reads less oxygen, so nitrogen looks better. */
 export const sensorFault: FaultKind = {

@@ -26,7 +26,8 @@ export const SENSOR_KINDS: Readonly<Partial<Record<BaseChannel, SensorKind>>> = 
   oxygen: { sd: 0.0004, decimals: 4, deadBand: Infinity, pace: 'period' },
   'room-temperature': TEMPERATURE, 'pipe-temperature': TEMPERATURE, 'outdoor-temperature': TEMPERATURE, 'tank-temperature': TEMPERATURE,
   humidity: { sd: 0.4, decimals: 0, deadBand: 3, pace: 'slow' },
-  'motor-current': { sd: 0.05, decimals: 2, deadBand: Infinity, pace: 'period' },
+  // Its scatter is smaller than its step.
+  'motor-current': { sd: 0, decimals: 1, deadBand: Infinity, pace: 'period' },
 };
 
 export type SensorSetting = { readonly channel: Channel; readonly kind: SensorKind; readonly riser: number };
