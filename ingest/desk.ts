@@ -7,6 +7,7 @@ import { batchBuilder, type ReadingBatch } from '../shared/reading-batch.ts';
 import type { ReadingStore } from '../shared/store/reading-store.ts';
 import type { RecordStore } from '../shared/store/record-store.ts';
 import { type Clock, HOUR_MS } from '../shared/time.ts';
+import { parseTopic } from '../shared/topics.ts';
 import { createAcceptor, type RegistryLookup } from './accept.ts';
 import { type Committed, startCommit, type Work } from './commit.ts';
 import { createRateCounter } from './counters.ts';
@@ -16,13 +17,14 @@ import { createHeardBook, type Heard } from './heard.ts';
 import { createIntake, type Waiting } from './intake.ts';
 import { createGroupJudge } from './judge-group.ts';
 import { type Judged, openPacket, quarantineItems } from './judge-packet.ts';
+import { AS_PUBLISHED, type KeptAs, underKeptId } from './kept-as.ts';
 import type { PercentState } from './percent.ts';
 import { samePresence } from './presence.ts';
 import { createReceipt } from './receipt.ts';
 import { createRecentPackets } from './recent-packets.ts';
 import { releaseItems, releaseSeries } from './release.ts';
 
-export type DeskParams = { readonly readings: ReadingStore; readonly records: RecordStore; readonly registry: RegistryLookup; readonly clock: Clock; readonly log: Log; readonly onEvent: (event: LogEvent) => void };
+export type DeskParams = { readonly readings: ReadingStore; readonly records: RecordStore; readonly registry: RegistryLookup; /** Left out: each under the id that it arrives with. */ readonly keptAs?: KeptAs; readonly clock: Clock; readonly log: Log; readonly onEvent: (event: LogEvent) => void };
 
 /** Where packets are handed in and leave as readings on disk: decode, judge, commit, tell analysis. Knows no network. */
 export type Desk = {
@@ -32,6 +34,8 @@ export type Desk = {
   readonly abandon: (waiting: Waiting) => void;
   readonly release: (ids: readonly number[], by: string) => Promise<ReleaseAnswer>;
   readonly onCommitted: (listener: (batch: ReadingBatch) => void) => () => void;
+  /** The generator under which what arrives on this topic is kept; `undefined` for a topic of no generator. */
+  readonly keptUnder: (topic: string) => GeneratorKey | undefined;
   readonly recentPackets: (generator: GeneratorKey) => readonly ShownPacket[];
   readonly sentUnit: (generator: GeneratorKey, channel: Channel) => string | null;
   readonly heard: (generator: GeneratorKey) => Heard | undefined;
@@ -60,7 +64,8 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
   for (const latest of await readings.latest()) if ((heard.of(latest.generator)?.lastHeardMs ?? 0) < latest.receivedMs) heard.hear(latest.generator, latest.receivedMs);
   const receipt = createReceipt(clock, lastReceivedMs);
   const startedMs = receipt.stamp();
-  const judge = createGroupJudge({ readings, acceptor, heard, startedMs });
+  const keptAs = params.keptAs ?? AS_PUBLISHED;
+  const judge = createGroupJudge({ readings, acceptor, heard, keptAs, startedMs });
   const recent = createRecentPackets();
   const rate = createRateCounter(clock);
   const listeners = new Set<(batch: ReadingBatch) => void>();
@@ -76,7 +81,7 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
       return commitOf({ ...group, presence: newPresence(group.packets), settings: takeSettings() });
     },
     refuse: async (packet, error) => {
-      const opened = openPacket(packet);
+      const opened = underKeptId(openPacket(packet), keptAs);
       const generator = opened.kind === 'readings' || opened.kind === 'refused' ? opened.generator : null;
       const says = `the store refused it: ${error instanceof Error ? error.message : String(error)}. Please report this with the payload.`;
       return commitOf({ batch: batchBuilder().take(), packets: [], presence: [], settings: [], refused: quarantineItems(packet, generator, [{ reason: 'store-refused', channel: null, says }]) });
@@ -147,7 +152,7 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
     intake.add({ receivedMs, packet: null, task: () => task(receivedMs), done, abandoned: false });
   }
 
-  const releaseParams = { records, acceptor, commit: (work: Work) => commitOf(work)() };
+  const releaseParams = { records, acceptor, keptAs, commit: (work: Work) => commitOf(work)() };
   function queueRelease(generator: GeneratorKey, channel: Channel): void {
     addTask((receivedMs) => releaseSeries({ ...releaseParams, receivedMs, generator, channel }), (error) => {
       if (error !== undefined) log.warn(`What waited for the unit of ${generator} ${channel} was not released: ${error.message}`);
@@ -173,6 +178,10 @@ export async function openDesk(params: DeskParams): Promise<Desk> {
     onCommitted(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);
+    },
+    keptUnder(topic) {
+      const parsed = parseTopic(topic);
+      return parsed?.kind === 'readings' ? keptAs(parsed.generator) : undefined;
     },
     recentPackets: (generator) => recent.of(generator),
     sentUnit: acceptor.sentUnit,

@@ -1,8 +1,9 @@
 import type { Packet, ReleaseAnswer, Status } from '../shared/api.ts';
 import type { Channel } from '../shared/channels.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
+import type { QuarantineReason } from '../shared/quarantine.ts';
 import type { ReadingBatch } from '../shared/reading-batch.ts';
-import { type DeskParams, openDesk } from './desk.ts';
+import { type Desk, type DeskParams, openDesk } from './desk.ts';
 import { type EmbeddedParams, startEmbeddedBroker } from './embedded-broker.ts';
 import type { Heard } from './heard.ts';
 import { type Session, type SessionParams, startSession } from './session.ts';
@@ -29,6 +30,8 @@ export type Ingest = {
   heard(generator: GeneratorKey): Heard | undefined;
   /** Take from quarantine what can be taken with what is known now. Rejects when ingest is stopped meanwhile. */
   release(ids: readonly number[], by: string): Promise<ReleaseAnswer>;
+  /** Take what a person read off a meter as if a gateway had sent it; gives why it was refused, empty when it is on disk. */
+  typeIn(topic: string, payload: string): Promise<readonly { readonly reason: QuarantineReason; readonly says: string }[]>;
   /** Hear of every batch after its commit; gives the function that ends it. */
   onCommitted(listener: (batch: ReadingBatch) => void): () => void;
   /**
@@ -57,6 +60,7 @@ export async function startIngest(params: IngestParams): Promise<Ingest> {
     release,
     onCommitted,
     committedThroughMs,
+    typeIn: (topic, payload) => typeIn(desk, topic, payload),
     port: line.port,
     status: () => ({ ...line.status(), ...desk.status() }),
     async stop() {
@@ -65,6 +69,18 @@ export async function startIngest(params: IngestParams): Promise<Ingest> {
       await line.stop();
     },
   };
+}
+
+/** A packet of our own, with no broker between; what became of it is read from the packets remembered last. */
+function typeIn(desk: Desk, topic: string, payload: string): ReturnType<Ingest['typeIn']> {
+  return new Promise((resolve, reject) => {
+    desk.take({ topic, payload: Buffer.from(payload), dup: false }, (error) => {
+      if (error !== undefined) return reject(error);
+      const generator = desk.keptUnder(topic);
+      const packet = generator === undefined ? undefined : desk.recentPackets(generator).find((one) => one.topic === topic && one.payload === payload);
+      resolve(packet?.refused ?? [{ reason: 'unknown-topic', says: 'the generator has no topic that could be taken' }]);
+    });
+  });
 }
 
 function withoutPort(session: Session): Session & { readonly port: null } {

@@ -5,6 +5,7 @@ import type { Acceptor } from './accept.ts';
 import type { Work } from './commit.ts';
 import type { HeardBook } from './heard.ts';
 import { type Judged, judgePacket, openPacket, quarantineItems } from './judge-packet.ts';
+import { type KeptAs, underKeptId } from './kept-as.ts';
 import type { Packet } from './packet.ts';
 import { createRecentDoubles, DOUBLE_WITHIN_MS, storedBefore } from './recent-doubles.ts';
 
@@ -16,8 +17,8 @@ export type GroupJudge = {
 };
 
 /** @param params.startedMs until 10 minutes after it, the memory of repeats is not complete and the store is asked. */
-export function createGroupJudge(params: { readonly readings: ReadingStore; readonly acceptor: Acceptor; readonly heard: HeardBook; readonly startedMs: number }): GroupJudge {
-  const { readings, acceptor, heard, startedMs } = params;
+export function createGroupJudge(params: { readonly readings: ReadingStore; readonly acceptor: Acceptor; readonly heard: HeardBook; readonly keptAs: KeptAs; readonly startedMs: number }): GroupJudge {
+  const { readings, acceptor, heard, keptAs, startedMs } = params;
   const doubles = createRecentDoubles();
 
   /** Whether a packet with relative times is the repeat of one that was taken. */
@@ -25,7 +26,7 @@ export function createGroupJudge(params: { readonly readings: ReadingStore; read
     if (!packet.dup) return false;
     if (doubles.seen(packet) || inThisGroup.some((other) => other.topic === packet.topic && Buffer.compare(other.payload, packet.payload) === 0)) return true;
     if (packet.receivedMs - startedMs > DOUBLE_WITHIN_MS) return false;
-    const opened = openPacket(packet);
+    const opened = underKeptId(openPacket(packet), keptAs);
     if (opened.kind !== 'readings') return false;
     const alone = batchBuilder();
     judgePacket(packet, opened, acceptor, { receivedMs: packet.receivedMs, clockMs: packet.receivedMs }, alone);
@@ -40,7 +41,7 @@ export function createGroupJudge(params: { readonly readings: ReadingStore; read
       const refused: QuarantineItem[] = [];
       const relative: Packet[] = [];
       for (const packet of packets) {
-        const opened = openPacket(packet);
+        const opened = underKeptId(openPacket(packet), keptAs);
         if (opened.kind === 'readings') heard.hear(opened.generator, packet.receivedMs);
         const hasRelative = opened.kind === 'readings' && opened.records.some((record) => record.relativeTime);
         if (hasRelative && (await isDouble(packet, relative))) continue;

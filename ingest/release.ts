@@ -7,9 +7,10 @@ import type { RecordStore } from '../shared/store/record-store.ts';
 import type { Acceptor } from './accept.ts';
 import type { Work } from './commit.ts';
 import { type Judged, judgePacket, openPacket } from './judge-packet.ts';
+import { type KeptAs, underKeptId } from './kept-as.ts';
 import { type Packet, payloadOfQuarantine } from './packet.ts';
 
-type ReleaseParams = { readonly records: RecordStore; readonly acceptor: Acceptor; readonly commit: (work: Work) => Promise<void>; readonly receivedMs: number };
+type ReleaseParams = { readonly records: RecordStore; readonly acceptor: Acceptor; readonly keptAs: KeptAs; readonly commit: (work: Work) => Promise<void>; readonly receivedMs: number };
 const ITEMS_AT_ONCE = 1000;
 
 /**
@@ -57,5 +58,5 @@ async function take(params: ReleaseParams, items: readonly QuarantineItem[]): Pr
 function judgeAgain(item: QuarantineItem, params: ReleaseParams, into: ReturnType<typeof batchBuilder>): Judged {
   const packet: Packet = { topic: item.topic, payload: payloadOfQuarantine(item.payload), dup: false, receivedMs: item.receivedMs };
   const channel = parseChannel(item.channel ?? '');
-  return judgePacket(packet, openPacket(packet), params.acceptor, { receivedMs: params.receivedMs, clockMs: item.receivedMs, ...(channel === undefined ? {} : { only: channel }) }, into);
+  return judgePacket(packet, underKeptId(openPacket(packet), params.keptAs), params.acceptor, { receivedMs: params.receivedMs, clockMs: item.receivedMs, ...(channel === undefined ? {} : { only: channel }) }, into);
 }

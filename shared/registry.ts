@@ -50,7 +50,10 @@ export const generatorSchema = z.strictObject({
   commissionedAt: date.optional(),
   fitted: z.partialRecord(z.enum(PARTS), date).default({}),
   serviceEvery: z.strictObject({ days: positive.optional(), runHours: positive.optional() }).default({ days: 365, runHours: 2000 }),
-  reportEveryS: z.number().min(1).max(86_400).optional(),
+  /** Up to 100 days: a meter that is read by hand reports too. */
+  reportEveryS: z.number().min(1).max(8_640_000).optional(),
+  /** The id under which its gateway publishes, where that is another than its own: gateways were exchanged, or one was renamed. */
+  publishesAs: id.optional(),
   channels: z.record(z.string(), channelSettings).default({}),
   limits: limits.prefault({}),
   risers: z.array(riser).max(32).default([]),
@@ -114,8 +117,20 @@ function repeatedIds(registry: Registry): Problem[] {
       if (generators.has(generator.id)) problems.push({ where: `site ${site.id}, generator ${generator.id}`, says: 'is listed twice' });
       generators.add(generator.id);
     }
+    problems.push(...publishedTwice(site));
   }
   return problems;
+}
+
+/** Two generators of a site whose readings arrive under one id would be mixed for good. */
+export function publishedTwice(site: SiteRecord): Problem[] {
+  const taken = new Map<string, string>();
+  return site.generators.flatMap((generator) => {
+    const published = generator.publishesAs ?? generator.id;
+    const other = taken.get(published);
+    taken.set(published, generator.id);
+    return other === undefined ? [] : [{ where: `site ${site.id}, generator ${generator.id}`, says: `publishes as "${published}", and so does ${other}` }];
+  });
 }
 
 /** Every generator of a registry with its site. */

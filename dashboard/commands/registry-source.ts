@@ -1,8 +1,10 @@
+import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { isDeepStrictEqual } from 'node:util';
 import { ConfigError } from '../../shared/errors.ts';
 import { type GeneratorKey, splitGeneratorKey } from '../../shared/ids.ts';
 import { generatorsOf, parseRegistry, type RegisteredGenerator, type Registry, type RegistryChange, type SiteRecord, unclaimedGenerator } from '../../shared/registry.ts';
+import { keptKeys, replaces } from '../../shared/registry-history.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 
 /** The registry as it is now, kept in memory because ingest asks for it at every packet. */
@@ -11,6 +13,8 @@ export type CurrentRegistry = {
   generators(): readonly RegisteredGenerator[];
   /** A generator that is heard but not registered is given with all defaults and `claimed: false`. */
   generator(key: GeneratorKey): RegisteredGenerator;
+  /** Under which generator the readings are kept that arrive under this key. */
+  keptAs(published: GeneratorKey): GeneratorKey;
   /** Take over a change that was recorded. */
   apply(change: RegistryChange): void;
 };
@@ -19,11 +23,13 @@ export type CurrentRegistry = {
 export function currentRegistry(changes: readonly RegistryChange[]): CurrentRegistry {
   const newest = new Map<string, RegistryChange>();
   let byKey: Map<GeneratorKey, RegisteredGenerator> | undefined;
+  let kept: ReadonlyMap<GeneratorKey, GeneratorKey> | undefined;
   const apply = (change: RegistryChange): void => {
     const known = newest.get(change.site.id);
-    if (known !== undefined && (known.validFromMs > change.validFromMs || (known.validFromMs === change.validFromMs && known.recordedAtMs > change.recordedAtMs))) return;
+    if (known !== undefined && !replaces(change, known)) return;
     newest.set(change.site.id, change);
     byKey = undefined;
+    kept = undefined;
   };
   for (const change of changes) apply(change);
   const sites = (): SiteRecord[] => [...newest.values()].map((change) => change.site);
@@ -32,6 +38,7 @@ export function currentRegistry(changes: readonly RegistryChange[]): CurrentRegi
     sites,
     generators: () => [...generators().values()],
     generator: (key) => generators().get(key) ?? withKnownSite(unclaimedGenerator(key), newest.get(splitGeneratorKey(key).site)?.site),
+    keptAs: (published) => (kept ??= keptKeys(sites())).get(published) ?? published,
     apply,
   };
 }
@@ -66,13 +73,26 @@ export function differences(current: CurrentRegistry, wanted: Registry, nowMs: n
     .map((site) => ({ validFromMs: known.has(site.id) ? nowMs : 0, recordedAtMs: nowMs, by, site }));
 }
 
-/** Record the differences of a file and give the registry after them. */
+/** Where it is kept how each site stood in the file when it was last taken over. */
+const FILE_SCOPE = 'registry-file';
+
+/**
+ * Record the differences of a file and give the registry after them. A site that stands in the file as it did when the file
+ * was last taken over is left alone: what people changed on the Settings page since then stays.
+ */
 export async function takeRegistry(records: RecordStore, wanted: Registry | undefined, nowMs: number, by: string): Promise<{ readonly current: CurrentRegistry; readonly changes: readonly RegistryChange[] }> {
   const current = currentRegistry(await records.registryChanges());
-  const changes = wanted === undefined ? [] : differences(current, wanted, nowMs, by);
+  const taken = await records.savedSettings(FILE_SCOPE);
+  const edited = (wanted?.sites ?? []).filter((site) => taken.get(site.id) !== markOf(site));
+  const changes = differences(current, { sites: edited }, nowMs, by);
   for (const change of changes) {
     await records.recordRegistryChange(change);
     current.apply(change);
   }
+  for (const site of edited) await records.saveSetting(FILE_SCOPE, site.id, markOf(site));
   return { current, changes };
+}
+
+function markOf(site: SiteRecord): string {
+  return createHash('sha256').update(JSON.stringify(site)).digest('hex');
 }

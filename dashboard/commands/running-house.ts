@@ -85,6 +85,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
     readings: withRoom(readings, link),
     records,
     registry: (generator) => registry.generator(generator),
+    keptAs: (published) => registry.keptAs(published),
     clock,
     log,
     onEvent: (event) => link.feed(event),

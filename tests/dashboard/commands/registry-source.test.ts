@@ -1,8 +1,9 @@
 // Issue: sites.yaml is read at start, and differences become changes of the registry with validFrom and recordedAt.
 import { expect, test } from 'vitest';
-import { currentRegistry, differences } from '../../../dashboard/commands/registry-source.ts';
+import { currentRegistry, differences, takeRegistry } from '../../../dashboard/commands/registry-source.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import { parseRegistry, type Registry } from '../../../shared/registry.ts';
+import { openMemoryRecords } from '../../../shared/store/memory-records.ts';
 
 function registry(text: string): Registry {
   const parsed = parseRegistry(text);
@@ -31,4 +32,18 @@ test('currentRegistry() takes the newest of each site in whatever order changes 
     expect(current.generator('quay-7/gen-9' as GeneratorKey)).toMatchObject({ claimed: false, site: { id: 'quay-7' }, generator: { id: 'gen-9' } });
     expect(current.generator('nowhere/gen-1' as GeneratorKey)).toMatchObject({ claimed: false, site: { timeZone: 'UTC' } });
   }
+});
+
+test('takeRegistry() takes over what was edited in the file since last time, and leaves what people changed on the page', async () => {
+  const records = openMemoryRecords();
+  await takeRegistry(records, FIRST, 1000, 'sites.yaml');
+  const onPage = registry('sites: [{ id: quay-7, name: Quay seven, generators: [{ id: gen-1 }] }]').sites[0]!;
+  await records.recordRegistryChange({ validFromMs: 2000, recordedAtMs: 2000, by: 'Ana', site: onPage });
+  const again = await takeRegistry(records, FIRST, 3000, 'sites.yaml');
+  expect(again.changes).toEqual([]);
+  expect(again.current.sites().find((site) => site.id === 'quay-7')?.name).toBe('Quay seven');
+  const edited = await takeRegistry(records, LATER, 4000, 'sites.yaml');
+  expect(edited.changes.map((change) => change.site.id)).toEqual(['quay-7']);
+  expect(edited.current.generator('quay-7/gen-1' as GeneratorKey).generator.tankLitres).toBe(115);
+  expect((await takeRegistry(records, undefined, 5000, '')).changes).toEqual([]);
 });
