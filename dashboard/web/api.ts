@@ -3,6 +3,12 @@ import type { Page, ProblemDetails } from '../../shared/api.ts';
 /** The server said no, or said nothing; the message is for the person at the page. */
 export class RequestError extends Error {
   override readonly name = 'RequestError';
+  /** Of the answer; `undefined` when none came. */
+  readonly status: number | undefined;
+  constructor(message: string, options: { readonly cause?: unknown; readonly status?: number } = {}) {
+    super(message, { cause: options.cause });
+    this.status = options.status;
+  }
 }
 
 async function answerOf<T>(request: Promise<Response>): Promise<T> {
@@ -14,7 +20,7 @@ async function answerOf<T>(request: Promise<Response>): Promise<T> {
   }
   if (response.ok) return (await response.json()) as T;
   const problem = (await response.json().catch(() => undefined)) as Partial<ProblemDetails> | undefined;
-  throw new RequestError([problem?.title, problem?.detail].filter((text) => text !== undefined && text !== '').join(': ') || `The server answered with ${response.status}.`);
+  throw new RequestError([problem?.title, problem?.detail].filter((text) => text !== undefined && text !== '').join(': ') || `The server answered with ${response.status}.`, { status: response.status });
 }
 
 const API = '/api/v1';

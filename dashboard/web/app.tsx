@@ -6,6 +6,7 @@ import { GeneratorPage } from './pages/generator.tsx';
 import { OverviewPage } from './pages/overview.tsx';
 import { PlanPage } from './pages/plan.tsx';
 import { ServiceListPage } from './pages/service-list.tsx';
+import { LoadedPage } from './parts/loaded-page.tsx';
 import { WordsOfCare } from './parts/words-of-care.tsx';
 import { type Location, useLocation } from './router.ts';
 
@@ -13,6 +14,7 @@ const NAVIGATION = [
   { href: '/', name: 'Overview' },
   { href: '/plan', name: 'Plan' },
   { href: '/service-list', name: 'Service list' },
+  { href: '/visits', name: 'Visits' },
   { href: '/gateways', name: 'Gateways' },
 ] as const;
 
@@ -31,6 +33,8 @@ function pageOf(location: Location) {
   if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decoded(site)} generator={decoded(generator)} />;
   if (location.path === '/plan') return <PlanPage query={location.query} />;
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
+  if (location.path === '/visits') return <LoadedPage name="visits" load={async () => (await import('./pages/visits.tsx')).VisitsPage} with={{}} />;
+  if (first === 'visits' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/visit.tsx')).VisitPage} with={{ id: decoded(site), query: location.query }} />;
   if (location.path === '/service-list') return <ServiceListPage />;
   return (
     <>

@@ -66,6 +66,11 @@ export function GeneratorPage(props: { readonly site: string; readonly generator
           <LiveValues detail={detail.value} zone={zone} nowMs={nowMs} />
           <SinceVisit detail={detail.value} zone={zone} />
           <VisitList visits={detail.value.visits} zone={zone} />
+          <p class="no-print">
+            <a class="button" href={`/visits/new?site=${encodeURIComponent(site)}&generator=${encodeURIComponent(generator)}`}>
+              Start a visit
+            </a>
+          </p>
           <VisitForm site={site} generator={generator} zone={zone} nowMs={nowMs} onSaved={reload} />
         </div>
         <div class="column-more">

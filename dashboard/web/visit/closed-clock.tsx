@@ -1,0 +1,87 @@
+import { useEffect, useRef, useState } from 'preact/hooks';
+import { fallFromDemand, timeAllowedClosed, type TimeAllowed } from '../../views/time-allowed.ts';
+import { gaugeWords, kPaFromGauge, typedNumber } from '../../views/gauge-units.ts';
+import { clockWords } from '../../views/site-time.ts';
+import { type Draft, EMPTY_WORK } from './draft.ts';
+import { visitNowMs } from './visit-clock.ts';
+
+export type Allowed = TimeAllowed & { readonly from: string };
+
+/** Time allowed from what was typed, else from what is known of the riser and of the demand here. */
+export function allowedOf(draft: Draft, generator: string): Allowed {
+  const work = draft.work[generator] ?? EMPTY_WORK;
+  const card = draft.cards[generator];
+  const typed = (text: string): number | null => {
+    const value = typedNumber(text);
+    return value === null || value === undefined ? null : kPaFromGauge(value, draft.unit);
+  };
+  const risers = card?.detail.generator.risers ?? [];
+  const lowest = (values: readonly (number | undefined)[]): number | null => values.reduce<number | null>((least, value) => (value === undefined ? least : least === null ? value : Math.min(least, value)), null);
+  const highest = (values: readonly (number | undefined)[]): number | null => values.reduce<number | null>((most, value) => (value === undefined ? most : most === null ? value : Math.max(most, value)), null);
+  const lowPressureKPa = typed(work.lowPressure) ?? highest(risers.map((riser) => riser.lowPressureKPa));
+  const measured = typed(work.fallPerHour);
+  // All that is drawn here, lost in the smallest riser alone: the fastest that any of them can fall.
+  const guessed = fallFromDemand(card?.normal.demandNLPerMin ?? null, lowest(risers.map((riser) => riser.pipeLitres)));
+  const fallKPaPerHour = measured === null || measured < 0 ? guessed : measured;
+  const pipingKPa = typed(work.pipingNow);
+  const says = fallKPaPerHour === null ? 'the fall of the piping is not known' : measured === null ? `at most ${gaugeWords(fallKPaPerHour, draft.unit)} an hour, if all that is drawn here leaked from the piping` : `${gaugeWords(fallKPaPerHour, draft.unit)} an hour, as typed`;
+  return { ...timeAllowedClosed({ pipingKPa, lowPressureKPa, fallKPaPerHour }), from: `${pipingKPa === null ? 'piping not read yet' : `piping ${gaugeWords(pipingKPa, draft.unit)}`}; ${lowPressureKPa === null ? 'low-pressure signal not known' : `low-pressure signal ${gaugeWords(lowPressureKPa, draft.unit)}`}; ${says}` };
+}
+
+/** Since when the supply is closed, and until when it may be; `undefined` while it is open. The steps are what is kept. */
+export function closedSince(draft: Draft, generator: string): { readonly fromMs: number; readonly untilMs: number } | undefined {
+  const steps = draft.work[generator]?.steps ?? {};
+  const closed = steps['close-supply'];
+  if (closed === undefined || steps['open-supply'] !== undefined) return undefined;
+  const fromMs = Date.parse(closed.doneAt);
+  return { fromMs, untilMs: fromMs + allowedOf(draft, generator).minutes * 60_000 };
+}
+
+const WARN_MS = 5 * 60_000;
+
+/** The clock that runs while the supply is closed; always in sight, and it goes on after a restart of the phone. */
+export function ClosedClock(props: { readonly draft: Draft }) {
+  const { draft } = props;
+  const [nowMs, setNowMs] = useState(visitNowMs);
+  const closed = draft.generators.flatMap((generator) => {
+    const since = closedSince(draft, generator);
+    return since === undefined ? [] : [{ generator, ...since }];
+  });
+  const running = closed.length > 0;
+  useEffect(() => {
+    if (!running) return undefined;
+    const timer = window.setInterval(() => setNowMs(visitNowMs()), 1000);
+    return () => window.clearInterval(timer);
+  }, [running]);
+  const first = closed.reduce<(typeof closed)[number] | undefined>((least, one) => (least === undefined || one.untilMs < least.untilMs ? one : least), undefined);
+  const leftMs = first === undefined ? Infinity : first.untilMs - nowMs;
+  const level = leftMs <= 0 ? 'over' : leftMs <= WARN_MS ? 'soon' : 'fine';
+  useShake(running ? level : 'fine');
+  if (first === undefined) return null;
+  const zone = draft.cards[first.generator]?.detail.site.timeZone ?? 'UTC';
+  const minutes = Math.floor(Math.abs(leftMs) / 60_000);
+  const seconds = Math.floor((Math.abs(leftMs) % 60_000) / 1000);
+  return (
+    <div class={`closed-clock closed-${level}`}>
+      <p>
+        Supply closed{draft.generators.length > 1 && ` at ${first.generator}`} since {clockWords(first.fromMs, zone)}
+      </p>
+      <p class="closed-left">
+        <strong>
+          {minutes}:{String(seconds).padStart(2, '0')}
+        </strong>{' '}
+        {leftMs <= 0 ? 'over the time allowed' : `left, until ${clockWords(first.untilMs, zone)}`}
+      </p>
+      <p role="alert">{level === 'over' ? 'Time is up. Open the supply, or say so to the coordinator.' : level === 'soon' ? 'Less than 5 minutes left.' : ''}</p>
+    </div>
+  );
+}
+
+/** A phone in a pocket shakes when the time gets short and when it is up. */
+function useShake(level: 'fine' | 'soon' | 'over'): void {
+  const last = useRef(level);
+  useEffect(() => {
+    if (last.current !== level && level !== 'fine' && 'vibrate' in navigator) navigator.vibrate(level === 'over' ? [600, 200, 600, 200, 600] : [300, 200, 300]);
+    last.current = level;
+  }, [level]);
+}

@@ -1,0 +1,135 @@
+import type { GeneratorDetail } from '../../../shared/api.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
+import type { Part } from '../../../shared/registry.ts';
+import type { Visit } from '../../../shared/visit.ts';
+import { type GaugeUnit, kPaFromGauge, typedNumber } from '../../views/gauge-units.ts';
+import { type NormalHere, normalHere } from '../../views/normal-here.ts';
+import { holdTestResult } from '../../views/time-allowed.ts';
+import { RETURN_READINGS, VISIT_READINGS } from '../../views/visit-readings.ts';
+
+/** What the page shows without signal: fetched when there was some, and kept with the draft. */
+export type Card = { readonly detail: GeneratorDetail; readonly normal: NormalHere; readonly keptAtMs: number };
+export type Position = 'open' | 'shut';
+export type HoldDraft = { readonly start?: string; readonly end?: string; readonly startC?: string; readonly endC?: string; readonly startedAt?: string; readonly endedAt?: string };
+/** One generator's work as it is typed: numbers stay text until they are sent, so that nothing half typed is lost. */
+export type WorkDraft = {
+  readonly steps: Readonly<Record<string, { readonly doneAt: string }>>;
+  readonly asFound: Readonly<Record<string, string>>;
+  readonly asLeft: Readonly<Record<string, string>>;
+  readonly pipingNow: string;
+  readonly lowPressure: string;
+  readonly fallPerHour: string;
+  readonly valves: Readonly<Record<string, { readonly found: Position | null; readonly left: Position | null }>>;
+  /** Valves that stand here and not in the registry. */
+  readonly moreValves: readonly { readonly name: string; readonly normal: Position }[];
+  readonly replaced: readonly Part[];
+  readonly holds: Readonly<Record<string, HoldDraft>>;
+  readonly note: string;
+  /** What was worked out or read on another phone, as found; sent again as it was. */
+  readonly elsewhere?: Readonly<Record<string, number>>;
+};
+export type Told = Visit['told'][number];
+/** A visit as it lives on this phone. `seq` grows with every change; `sentSeq` is the one that the server has. */
+export type Draft = {
+  readonly id: string;
+  readonly site: string;
+  readonly generators: readonly string[];
+  readonly plan: Visit | null;
+  readonly revision: number;
+  readonly procedure: Visit['procedure'];
+  readonly cards: Readonly<Record<string, Card>>;
+  readonly work: Readonly<Record<string, WorkDraft>>;
+  readonly told: readonly Told[];
+  readonly technician: string;
+  readonly unit: GaugeUnit;
+  readonly startedAt: string | null;
+  /** When it was done; set at the signature, or typed by whoever enters a visit later. */
+  readonly finishedAt: string | null;
+  readonly signedBy: string;
+  /** Set when it was signed on this phone; then it is sent as recorded until the server has it. */
+  readonly signedAt: string | null;
+  readonly recordedAt: string | null;
+  readonly seq: number;
+  readonly sentSeq: number;
+  readonly savedAtMs: number;
+  /** The server's no, for the person at the phone. */
+  readonly refused: string | null;
+};
+export type PhotoDraft = { readonly id: string; readonly visit: string; readonly generator: string; readonly at: string; readonly says: string; readonly jpegBase64: string; readonly sent: boolean; /** The server's no; then it stays on this phone. */ readonly refused?: string };
+
+export const EMPTY_WORK: WorkDraft = { steps: {}, asFound: {}, asLeft: {}, pipingNow: '', lowPressure: '', fallPerHour: '', valves: {}, moreValves: [], replaced: [], holds: {}, note: '' };
+
+export function newDraft(params: { readonly id: string; readonly site: string; readonly generators: readonly string[]; readonly plan: Visit | null; readonly technician: string; readonly unit: GaugeUnit; readonly nowMs: number }): Draft {
+  const { plan } = params;
+  return {
+    id: params.id, site: params.site, generators: params.generators, plan, revision: plan?.revision ?? 0, procedure: plan?.procedure ?? 'service', cards: {}, work: Object.fromEntries(params.generators.map((generator) => [generator, EMPTY_WORK])),
+    told: [], technician: params.technician, unit: params.unit, startedAt: null, finishedAt: null, signedBy: '', signedAt: null, recordedAt: null, seq: 1, sentSeq: 1, savedAtMs: params.nowMs, refused: null,
+  };
+}
+
+export function cardOf(detail: GeneratorDetail, days: readonly DayRow[], nowMs: number): Card {
+  return { detail, normal: normalHere(days), keptAtMs: nowMs };
+}
+
+/** Valves of the registry, then those that were added on the spot. */
+export function valvesOf(draft: Draft, generator: string): readonly { readonly name: string; readonly normal: Position }[] {
+  const registered = draft.cards[generator]?.detail.generator.valves ?? [];
+  return [...registered, ...(draft.work[generator]?.moreValves ?? []).filter((one) => !registered.some((known) => known.name === one.name))];
+}
+
+const UNITS = new Map([...VISIT_READINGS, ...RETURN_READINGS].map((one) => [one.name, one.unit]));
+/** A typed reading in the unit in which it is kept; `null` when it is empty or no number. */
+export function keptValue(name: string, text: string | undefined, unit: GaugeUnit): number | null {
+  const value = typedNumber(text);
+  if (value === null || value === undefined) return null;
+  return (UNITS.get(name.split('.')[0] ?? '') ?? 'gauge') === 'gauge' ? kPaFromGauge(value, unit) : value;
+}
+
+function kept(values: Readonly<Record<string, string>>, unit: GaugeUnit): Record<string, number> {
+  return Object.fromEntries(Object.entries(values).flatMap(([name, text]) => {
+    const value = keptValue(name, text, unit);
+    return value === null ? [] : [[name, Math.round(value * 1000) / 1000]];
+  }));
+}
+
+/** A hold test as typed, worked out; `undefined` while it isn't one yet. */
+export function holdOf(hold: HoldDraft | undefined, unit: GaugeUnit, pipeLitres: number | null): { readonly minutes: number; readonly startKPa: number; readonly endKPa: number; readonly result: ReturnType<typeof holdTestResult> } | undefined {
+  const [start, end] = [typedNumber(hold?.start), typedNumber(hold?.end)];
+  if (hold?.startedAt === undefined || hold.endedAt === undefined || start === null || start === undefined || end === null || end === undefined) return undefined;
+  const minutes = (Date.parse(hold.endedAt) - Date.parse(hold.startedAt)) / 60_000;
+  const [startKPa, endKPa] = [kPaFromGauge(start, unit), kPaFromGauge(end, unit)];
+  return { minutes, startKPa, endKPa, result: holdTestResult({ startKPa, endKPa, minutes, startC: typedNumber(hold.startC) ?? null, endC: typedNumber(hold.endC) ?? null, pipeLitres }) };
+}
+
+function holdReadings(draft: Draft, generator: string): Record<string, number> {
+  const risers = draft.cards[generator]?.detail.generator.risers ?? [];
+  return Object.fromEntries(Object.entries(draft.work[generator]?.holds ?? {}).flatMap(([riser, hold]) => {
+    const one = holdOf(hold, draft.unit, risers.find((known) => known.id === riser)?.pipeLitres ?? null);
+    if (one === undefined) return [];
+    const tenth = (value: number): number => Math.round(value * 10) / 10;
+    return [[`holdStartKPa.${riser}`, tenth(one.startKPa)], [`holdEndKPa.${riser}`, tenth(one.endKPa)], [`holdMin.${riser}`, tenth(one.minutes)], ...(one.result === undefined ? [] : [[`holdFallKPaPerHour.${riser}`, Math.round(one.result.fallKPaPerHour * 100) / 100]]), ...(one.result?.leakNLPerMin === null || one.result === undefined ? [] : [[`holdLeakNLPerMin.${riser}`, Math.round(one.result.leakNLPerMin * 100) / 100]])];
+  }));
+}
+
+/** The body of POST /trips/:id/work. */
+export function bodyOf(draft: Draft): Record<string, unknown> {
+  const finishedAt = draft.signedAt === null ? null : (draft.finishedAt ?? draft.signedAt);
+  const work = Object.fromEntries(draft.generators.map((generator) => {
+    const one = draft.work[generator] ?? EMPTY_WORK;
+    const number = (name: string, text: string): Record<string, number> => {
+      const value = keptValue(name, text, draft.unit);
+      return value === null ? {} : { [name]: Math.round(value * 1000) / 1000 };
+    };
+    const closedMs = one.steps['open-supply'] !== undefined && one.steps['close-supply'] !== undefined ? Date.parse(one.steps['open-supply'].doneAt) - Date.parse(one.steps['close-supply'].doneAt) : undefined;
+    return [generator, {
+      startedAt: draft.startedAt, finishedAt, steps: one.steps, replaced: one.replaced, note: one.note.trim(), valves: one.valves, adjusted: {},
+      asFound: { ...one.elsewhere, ...kept(one.asFound, draft.unit), ...number('lowPressureKPa', one.lowPressure), ...number('pipingFallKPaPerHour', one.fallPerHour), ...holdReadings(draft, generator) },
+      asLeft: { ...kept(one.asLeft, draft.unit), ...(closedMs === undefined ? {} : { closedMin: Math.round(closedMs / 60_000) }) },
+    }];
+  }));
+  return {
+    site: draft.site, generators: draft.generators, state: draft.signedAt === null ? 'under-way' : 'recorded', procedure: draft.procedure, revision: draft.revision, by: draft.technician.trim() === '' ? 'not named' : draft.technician.trim(),
+    technician: draft.plan?.technician ?? (draft.technician.trim() === '' ? null : draft.technician.trim()), plannedFor: draft.plan?.plannedFor ?? null, plannedTime: draft.plan?.plannedTime ?? null, findings: draft.plan?.findings ?? [],
+    work, told: draft.told, signed: draft.signedAt === null ? null : { by: draft.signedBy, at: draft.signedAt }, performedAt: finishedAt,
+  };
+}

@@ -1,0 +1,110 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { CheckAnswer } from '../../../shared/api.ts';
+import { timeWords } from '../../views/site-time.ts';
+import { get, post } from '../api.ts';
+import type { Draft } from './draft.ts';
+import { visitNowMs } from './visit-clock.ts';
+
+const ASK_EVERY_MS = 1500;
+const PATIENCE_MS = 60_000;
+const HOUR_MS = 3_600_000;
+
+type Asked = { readonly busy: boolean; readonly answer: CheckAnswer | undefined; readonly problem: string | undefined };
+
+/** Ask Lull to look at a generator now; the answer comes from the analysis, a moment later. */
+async function look(site: string, generator: string): Promise<CheckAnswer> {
+  let answer = await post<CheckAnswer>('/checks', { site, generator });
+  for (let waitedMs = 0; answer.answeredAt === null && waitedMs < PATIENCE_MS; waitedMs += ASK_EVERY_MS) {
+    await new Promise((resolve) => window.setTimeout(resolve, ASK_EVERY_MS));
+    answer = await get<CheckAnswer>(`/checks/${encodeURIComponent(answer.id)}`);
+  }
+  return answer;
+}
+
+function useLook(site: string, generator: string): Asked & { readonly ask: () => void } {
+  const [asked, setAsked] = useState<Asked>({ busy: false, answer: undefined, problem: undefined });
+  const ask = (): void => {
+    setAsked({ busy: true, answer: undefined, problem: undefined });
+    look(site, generator).then(
+      (answer) => setAsked({ busy: false, answer, problem: answer.answeredAt === null ? 'Lull has not answered yet. Ask again.' : (answer.problem ?? undefined) }),
+      () => setAsked({ busy: false, answer: undefined, problem: "No signal: Lull can't look. Go by your valve list and your gauges." }),
+    );
+  };
+  return { ...asked, ask };
+}
+
+/** Before you leave: what Lull sees now, what it has not seen yet, and never more than that. */
+export function BeforeYouLeave(props: { readonly draft: Draft; readonly generator: string }) {
+  const { draft, generator } = props;
+  const { busy, answer, problem, ask } = useLook(draft.site, generator);
+  return (
+    <div class="leaving">
+      <button type="button" class="primary" disabled={busy} onClick={ask}>
+        {busy ? 'Lull is looking…' : 'Before you leave: let Lull look'}
+      </button>
+      <Answer answer={answer} problem={problem} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} />
+    </div>
+  );
+}
+
+function Answer(props: { readonly answer: CheckAnswer | undefined; readonly problem: string | undefined; readonly zone: string }) {
+  const check = props.answer?.check ?? undefined;
+  return (
+    <div role="status">
+      {props.problem !== undefined && <p class="problem">{props.problem}</p>}
+      {check !== undefined && (
+        <>
+          <p class={check.verdict === 'unlike usual' ? 'problem' : 'done'}>
+            <strong>{check.says}</strong>
+          </p>
+          <ul>
+            {check.items.map((item) => (
+              <li key={item.part + item.says} class={item.state === 'unlike usual' ? 'odd' : ''}>
+                {item.state === 'as usual' ? '' : `${item.state}: `}
+                {item.says}
+              </li>
+            ))}
+            {check.notSeen.map((says) => (
+              <li key={says}>{says}</li>
+            ))}
+          </ul>
+          <p class="quiet">
+            {check.care} {check.toAt !== null && `Newest reading ${timeWords(Date.parse(check.toAt), props.zone)}.`}
+          </p>
+        </>
+      )}
+    </div>
+  );
+}
+
+/** The second looks after a visit: when they are due, and, once they are, what Lull sees. */
+export function SecondLooks(props: { readonly draft: Draft; readonly generator: string }) {
+  const { draft, generator } = props;
+  const { busy, answer, problem, ask } = useLook(draft.site, generator);
+  const [nowMs, setNowMs] = useState(visitNowMs);
+  useEffect(() => {
+    const timer = window.setInterval(() => setNowMs(visitNowMs()), 30_000);
+    return () => window.clearInterval(timer);
+  }, []);
+  const zone = draft.cards[generator]?.detail.site.timeZone ?? 'UTC';
+  const doneMs = draft.finishedAt === null ? undefined : Date.parse(draft.finishedAt);
+  if (doneMs === undefined) return <p class="quiet">Their times are set when you record the visit.</p>;
+  const due = [4, 24].map((hours) => ({ hours, atMs: doneMs + hours * HOUR_MS }));
+  return (
+    <div class="second-looks">
+      <ul>
+        {due.map(({ hours, atMs }) => (
+          <li key={hours}>
+            after {hours} h: {timeWords(atMs, zone)}, {nowMs < atMs ? 'not yet' : 'due'}
+          </li>
+        ))}
+      </ul>
+      {due.some(({ atMs }) => nowMs >= atMs) && (
+        <button type="button" disabled={busy} onClick={ask}>
+          {busy ? 'Lull is looking…' : 'What does Lull see now?'}
+        </button>
+      )}
+      <Answer answer={answer} problem={problem} zone={zone} />
+    </div>
+  );
+}
