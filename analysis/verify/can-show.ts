@@ -1,0 +1,64 @@
+import type { CanShow, SmallestSeen } from '../../shared/review.ts';
+import { changeFigure } from './figures.ts';
+
+/** Share of beginnings from which a change must be found to count as one that would be seen. */
+const SURE = 0.98;
+/** Fewer good days than this can't tell what hides in their scatter. */
+const LEAST_DAYS = 20;
+/** Larger changes aren't asked about: ln 20. */
+const MOST = 3;
+
+export type ShownSeries = {
+  readonly series: SmallestSeen['series'];
+  /** Natural logarithms of good days minus their middle, in order of time. */
+  readonly residuals: readonly number[];
+  readonly scatter: number;
+  readonly baselineDays: number;
+  /** Which way is worse: demand that grows, delivery that shrinks. */
+  readonly worse: 1 | -1;
+  /** Whether the analysis' own rule finds the worse shift at the end of these values (minus the baseline's middle). */
+  readonly found: (values: readonly number[]) => boolean;
+};
+
+/**
+ * What this generator can show: the smallest lasting change of demand and of delivery that the analysis finds within 3 and
+ * within 10 days at this generator's own noise, so that silence means something.
+ *
+ * No formula of a noise: the change is laid over this generator's own good days, once from each of them on, and handed to the
+ * rule that really decides; the smallest one found in 98 % of these tries is given. The day on which it begins is a part of a
+ * day, so within 3 days are two whole ones. What quarters of a day find earlier comes on top.
+ */
+export function canShow(all: readonly ShownSeries[]): CanShow | null {
+  const smallest = all.filter((one) => one.residuals.length >= LEAST_DAYS).map((one): SmallestSeen => ({ series: one.series, scatter: one.scatter, baselineDays: one.baselineDays, within3Days: smallestWithin(one, 3), within10Days: smallestWithin(one, 10) }));
+  return smallest.length === 0 ? null : { smallest, says: smallest.map(sentence) };
+}
+
+/** As after/before − 1; `null` where not even a twentyfold change would be found. */
+function smallestWithin(one: ShownSeries, days: number): number | null {
+  const whole = days - 1;
+  const sure = (change: number): boolean => {
+    let tries = 0;
+    let found = 0;
+    for (let from = 0; from + whole <= one.residuals.length; from += 1) {
+      tries += 1;
+      if (one.found(one.residuals.slice(from, from + whole).map((value) => value + one.worse * change))) found += 1;
+    }
+    return tries > 0 && found >= SURE * tries;
+  };
+  if (!sure(MOST)) return null;
+  let low = 0;
+  let high = MOST;
+  while (high - low > 0.005) {
+    const middle = (low + high) / 2;
+    if (sure(middle)) high = middle;
+    else low = middle;
+  }
+  return Math.expm1(one.worse * high);
+}
+
+function sentence(one: SmallestSeen): string {
+  const what = one.series === 'demand' ? 'A lasting rise of demand' : 'A lasting loss of delivery';
+  const within = (days: number, change: number | null): string => (change === null ? `would not surely be seen within ${days} days` : `of ${changeFigure(change)} or more would be seen within ${days} days`);
+  if (one.within10Days === null) return `${what} ${within(10, null)}: the days scatter too much.`;
+  return `${what} ${one.within3Days === null ? within(10, one.within10Days) : `${within(10, one.within10Days)}, of ${changeFigure(one.within3Days)} or more within 3 days`}; from day to day it scatters by ${Math.round(Math.expm1(one.scatter) * 100)} %.`;
+}

@@ -1,0 +1,114 @@
+import type { GeneratorRecord } from '../../shared/registry.ts';
+import type { Urgency } from '../../shared/review.ts';
+import { figure, minutesFigure } from './figures.ts';
+import { ATMOSPHERE_KPA } from './gas-flow.ts';
+import { pipeLitres } from './leak-terms.ts';
+import { slopePerMin } from './slope-windows.ts';
+import type { Sample } from './tracks.ts';
+
+export type UrgencyInput = {
+  readonly generator: GeneratorRecord;
+  /** Demand of the last good days: NL/min, or the tank's kPa/min; null where only ratios are known. */
+  readonly demand: { readonly value: number; readonly unit: 'NL/min' | 'kPa/min' } | null;
+  /** Of the riser nearest to its low-pressure signal; null where it isn't sent. */
+  readonly systemKPa: number | null;
+  /** A fall of the piping that was seen while nothing fed it, kPa/h. */
+  readonly measuredFallKPaPerHour: number | null;
+};
+
+/** Beyond a month nobody plans by this figure. */
+const MOST_HOURS = 720;
+const ROOM_K = 293.15;
+const NORMAL_K = 273.15;
+
+/**
+ * "If it stops now, the low-pressure signal comes in about 7 h": what the tank still gives from cut-in down to the piping's
+ * pressure, then the piping's fall down to `lowPressureKPa`.
+ *
+ * The tank is taken at cut-in, the least that it holds in good order, and the piping's fall as steady, which it isn't as it
+ * empties: both make the time rather too short. Without a fall that was measured, all demand is taken as the piping's. Cooling
+ * of the piping comes on top and isn't in it. What is missing is named, and no hours are given then.
+ */
+export function urgency(input: UrgencyInput): Urgency {
+  const { generator } = input;
+  const riser = lowestMargin(generator);
+  const systemKPa = input.systemKPa ?? riser?.setKPa ?? null;
+  const lowPressureKPa = riser?.lowPressureKPa ?? null;
+  const fall = pipingFall(input);
+  const base = { systemKPa, lowPressureKPa, pipingFallKPaPerHour: fall?.kPaPerHour ?? null, fallFrom: fall?.from ?? null };
+  const missing = missingOf(systemKPa, lowPressureKPa, fall, generator);
+  if (missing.length > 0 || systemKPa === null || lowPressureKPa === null || fall === null) return { ...base, ifStopsHours: null, ifShutHours: null, says: `How long until the low-pressure signal can’t be told: ${missing.join('; ')}.` };
+  if (systemKPa <= lowPressureKPa) return { ...base, ifStopsHours: 0, ifShutHours: 0, says: `The piping stands at ${figure(systemKPa)} kPa, at or below its low-pressure signal at ${figure(lowPressureKPa)} kPa.` };
+  const pipingHours = (systemKPa - lowPressureKPa) / fall.kPaPerHour;
+  const tankHours = tankLasts(input, systemKPa);
+  const whole = pipingHours + (tankHours ?? 0);
+  const from = fall.from === 'measured' ? 'as measured while nothing fed it' : 'reckoned as if all demand were lost in the piping, so rather too fast';
+  const piping = `the piping falls by ${figure(fall.kPaPerHour)} kPa/h (${from}) from ${figure(systemKPa)} to ${figure(lowPressureKPa)} kPa`;
+  if (pipingHours > MOST_HOURS) return { ...base, ifStopsHours: null, ifShutHours: null, says: `If it stops now, the low-pressure signal doesn’t come within a month: ${piping}.` };
+  const says = `If it stops now, the low-pressure signal of the piping comes in about ${minutesFigure(whole * 60)}: ${tankHours === null ? '' : `the tank carries it for ${minutesFigure(tankHours * 60)}, then `}${piping}. If its supply is shut now, in about ${minutesFigure(pipingHours * 60)}.`;
+  return { ...base, ifStopsHours: whole, ifShutHours: pipingHours, says };
+}
+
+type Fall = { readonly kPaPerHour: number; readonly from: 'measured' | 'from demand' };
+
+function pipingFall({ generator, demand, measuredFallKPaPerHour }: UrgencyInput): Fall | null {
+  if (measuredFallKPaPerHour !== null && measuredFallKPaPerHour > 0) return { kPaPerHour: measuredFallKPaPerHour, from: 'measured' };
+  const litres = pipeLitres(generator);
+  const nlPerMin = demand === null ? null : demand.unit === 'NL/min' ? demand.value : generator.tankLitres === undefined ? null : (demand.value * generator.tankLitres * NORMAL_K) / (ATMOSPHERE_KPA * ROOM_K);
+  if (litres === null || nlPerMin === null || !(nlPerMin > 0)) return null;
+  return { kPaPerHour: ((nlPerMin * 60 * ATMOSPHERE_KPA) / litres) * (ROOM_K / NORMAL_K), from: 'from demand' };
+}
+
+/** Hours that the tank feeds the piping from cut-in down to the piping's pressure. */
+function tankLasts({ generator, demand }: UrgencyInput, systemKPa: number): number | null {
+  const { cutInKPa, tankLitres } = generator;
+  if (demand === null || cutInKPa === undefined || !(demand.value > 0) || cutInKPa <= systemKPa) return null;
+  const kPaPerMin = demand.unit === 'kPa/min' ? demand.value : tankLitres === undefined ? null : (demand.value * ATMOSPHERE_KPA * ROOM_K) / (tankLitres * NORMAL_K);
+  return kPaPerMin === null ? null : (cutInKPa - systemKPa) / kPaPerMin / 60;
+}
+
+/** The riser whose set pressure stands least above its low-pressure signal; without set pressures the one that signals highest. */
+function lowestMargin(generator: GeneratorRecord): { readonly setKPa?: number | undefined; readonly lowPressureKPa: number } | undefined {
+  const known = generator.risers.flatMap((riser) => (riser.lowPressureKPa === undefined ? [] : [{ setKPa: riser.setKPa, lowPressureKPa: riser.lowPressureKPa }]));
+  return known.sort((a, b) => (a.setKPa ?? 0) - a.lowPressureKPa - ((b.setKPa ?? 0) - b.lowPressureKPa))[0];
+}
+
+function missingOf(systemKPa: number | null, lowPressureKPa: number | null, fall: Fall | null, generator: GeneratorRecord): string[] {
+  const missing: string[] = [];
+  if (systemKPa === null) missing.push('the piping’s pressure isn’t sent, and no set pressure is registered');
+  if (lowPressureKPa === null) missing.push('no lowPressureKPa is registered');
+  if (fall === null) missing.push(pipeLitres(generator) === null ? 'the piping’s litres aren’t registered, and its fall was never measured' : 'demand isn’t known as an amount of gas, and the piping’s fall was never measured');
+  return missing;
+}
+
+/** A fall is measured where the piping lost this much at least, over this long at least. */
+const LEAST_FALL_KPA = 3;
+const LEAST_FALL_MS = 3_600_000;
+/** Beside a straight fall the gauge scatters by this at most, kPa. */
+const STRAIGHT_KPA = 1;
+
+/**
+ * Fall of the piping, kPa/h, from the newest stretch of an hour or more in which it only fell: its supply was shut, or nothing
+ * was left to feed it. `null` without one. A regulator's own steps are shorter or smaller; a letting-down isn't straight.
+ */
+export function measuredFall(samples: readonly Sample[]): number | null {
+  let best: number | null = null;
+  let first = 0;
+  for (let index = 1; index <= samples.length; index += 1) {
+    const falls = index < samples.length && samples[index]![1] - samples[index - 1]![1] < 0.7 && samples[index]![0] - samples[index - 1]![0] < LEAST_FALL_MS;
+    if (falls) continue;
+    const some = samples.slice(first, index);
+    const [from, to] = [some[0]!, some.at(-1)!];
+    const slope = to[0] - from[0] >= LEAST_FALL_MS && from[1] - to[1] >= LEAST_FALL_KPA ? slopePerMin(some) : undefined;
+    if (slope !== undefined && slope < 0 && isStraight(some, slope)) best = -slope * 60;
+    first = index;
+  }
+  return best;
+}
+
+function isStraight(samples: readonly Sample[], perMin: number): boolean {
+  const meanMs = samples.reduce((sum, [atMs]) => sum + atMs, 0) / samples.length;
+  const mean = samples.reduce((sum, [, value]) => sum + value, 0) / samples.length;
+  const squares = samples.reduce((sum, [atMs, value]) => sum + (value - mean - (perMin * (atMs - meanMs)) / 60_000) ** 2, 0);
+  return Math.sqrt(squares / samples.length) < STRAIGHT_KPA;
+}
