@@ -8,12 +8,15 @@ import type { Log } from '../shared/log.ts';
 import type { LogEvent, PresenceEvent } from '../shared/log-event.ts';
 import type { ReadingBatch } from '../shared/reading-batch.ts';
 import { generatorsOf, type RegisteredGenerator, type RegistryChange, unclaimedGenerator } from '../shared/registry.ts';
+import type { Verification } from '../shared/review.ts';
 import type { ReadingStore } from '../shared/store/reading-store.ts';
 import type { Checkpoint, HotState, RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs, tickAfter, TICK_MS } from '../shared/time.ts';
 import type { FoldState, Waiting } from './generator-fold.ts';
 import { GeneratorWatch, startWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
+import { looksDue } from './look-back.ts';
 import { rankStandings } from './rank.ts';
+import { type Reviewer, startReviewer } from './reviews.ts';
 import { standingOf } from './standing.ts';
 
 export type AnalysisParams = {
@@ -73,11 +76,14 @@ class Engine implements Analysis {
   #checkpoints: Checkpoint[] = [];
   #hotStates = new Map<GeneratorKey, HotState>();
   #replaced: { generator: GeneratorKey; fromMs: number }[] = [];
+  #verifications: Verification[] = [];
+  readonly #reviewer: Reviewer;
   #report: RankingReport = { at: null, ranking: [], findings: [] };
 
   constructor(params: AnalysisParams) {
     this.#params = params;
     this.#settingsHash = hashOfSettings(params.settings);
+    this.#reviewer = startReviewer(params);
   }
 
   lastTickMs(): number {
@@ -147,8 +153,9 @@ class Engine implements Analysis {
       if ((this.#savedMs.get(watch.key) ?? 0) >= tickMs) continue;
       const asked = goBack.get(watch.key);
       const output = asked === undefined ? watch.tick(tickMs) : { ...EMPTY_OUTPUT, lateMs: asked };
-      if (output.lateMs === null) this.#collect(watch, output, tickMs);
-      else this.#collect(watch, await this.#foldAgain(watch, output.lateMs, tickMs), tickMs);
+      const done = output.lateMs === null ? output : await this.#foldAgain(watch, output.lateMs, tickMs);
+      this.#collect(watch, done, tickMs);
+      await this.#lookBack(watch, done.dayClosed, tickMs);
     }
     this.#tickMs = tickMs;
     this.#params.onTick?.(tickMs);
@@ -227,6 +234,20 @@ class Engine implements Analysis {
     this.#saveHot(watch, tickMs);
   }
 
+  /** Whether the visits helped, where a look at them is due. */
+  async #lookBack(watch: GeneratorWatch, dayClosed: boolean, tickMs: number): Promise<void> {
+    if (watch.entries.length === 0) return;
+    const closed = [...this.#closed.values()].filter((finding) => `${finding.site}/${finding.generator}` === watch.key);
+    const looks = await looksDue({
+      generator: watch.key, entries: watch.entries, history: watch.fold.history, findings: [...watch.openFindings, ...closed], tickMs, dayClosed,
+      cycles: async (fromMs) => {
+        await this.#keepResults();
+        return this.#params.records.cycles({ generator: watch.key, fromMs, toMs: tickMs });
+      },
+    });
+    this.#verifications.push(...looks);
+  }
+
   #saveHot(watch: GeneratorWatch, tickMs = this.#tickMs): void {
     if (tickMs > 0) this.#hotStates.set(watch.key, { generator: watch.key, tickMs, state: watch.save() });
   }
@@ -240,6 +261,7 @@ class Engine implements Analysis {
   }
 
   async #keepResults(report?: RankingReport): Promise<void> {
+    const reviews = report === undefined ? [] : await this.#reviewer.review(this.#watches.values(), this.#tickMs);
     await this.#params.records.saveAnalysis({
       tickMs: this.#tickMs,
       replaced: this.#replaced,
@@ -248,6 +270,8 @@ class Engine implements Analysis {
       findings: [...this.#findings.values()],
       checkpoints: this.#checkpoints,
       hotStates: [...this.#hotStates.values()],
+      verifications: this.#verifications,
+      reviews,
       ...(report === undefined ? {} : { report }),
     });
     this.#replaced = [];
@@ -256,6 +280,7 @@ class Engine implements Analysis {
     this.#findings = new Map();
     this.#checkpoints = [];
     this.#hotStates = new Map();
+    this.#verifications = [];
   }
 
   #makeReport(tickMs: number): RankingReport {

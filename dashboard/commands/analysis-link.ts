@@ -20,6 +20,8 @@ export type AnalysisLink = {
   advanceTo(receivedMs: number): Promise<void>;
   /** Keep the fold's state, so that a restart needn't fold again. */
   save(): Promise<void>;
+  /** A job was left in the record store: let it be answered now. */
+  jobs(nowMs: number): void;
   lastTickMs(): number;
   report(): RankingReport;
   /** Readings that wait for the fold. */
@@ -128,6 +130,7 @@ export async function startAnalysisLink(params: Params): Promise<AnalysisLink> {
     },
     advanceTo: (receivedMs) => request((id) => ({ kind: 'advance', id, receivedMs })),
     save: () => request((id) => ({ kind: 'save', id })),
+    jobs: (nowMs) => post({ kind: 'jobs', nowMs }),
     lastTickMs: () => state.lastTickMs,
     report: () => state.report,
     waiting: () => flow.weight,

@@ -17,6 +17,8 @@ export type ToWorker =
   | { readonly kind: 'advance'; readonly id: number; readonly receivedMs: number }
   | { readonly kind: 'save'; readonly id: number }
   | { readonly kind: 'close' }
+  /** Jobs wait in the record store; they are answered beside the fold. */
+  | { readonly kind: 'jobs'; readonly nowMs: number }
   | { readonly kind: 'answer'; readonly id: number; readonly batch: ReadingBatch | null; readonly error?: string };
 
 export type FromWorker =

@@ -1,5 +1,6 @@
 import { parentPort, workerData } from 'node:worker_threads';
 import { type Analysis, openAnalysis } from '../../analysis/analysis.ts';
+import { answerJobs } from '../../analysis/answer-jobs.ts';
 import type { Log } from '../../shared/log.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
@@ -58,7 +59,13 @@ const start = workerData as WorkerStart;
 const records = await openRecords(start.recordsFile);
 let analysis: Analysis | undefined;
 
-async function carryOut(message: Exclude<ToWorker, { kind: 'answer' }>): Promise<void> {
+/** Jobs are answered from the stores, one round after the other, and don't wait for the fold. */
+let jobs: Promise<void> = Promise.resolve();
+function lookForJobs(nowMs: number): void {
+  jobs = jobs.then(() => answerJobs({ records, readings, log }, nowMs)).then(() => undefined, (error: unknown) => log.warn('jobs could not be read; they wait for the next tick', { error }));
+}
+
+async function carryOut(message: Exclude<ToWorker, { kind: 'answer' | 'jobs' }>): Promise<void> {
   if (analysis === undefined) return;
   if (message.kind === 'event') {
     const weight = weightOf(message.event);
@@ -66,12 +73,17 @@ async function carryOut(message: Exclude<ToWorker, { kind: 'answer' }>): Promise
     say({ kind: 'taken', weight });
   } else if (message.kind === 'close') {
     await analysis.save();
+    await jobs;
     await records.close();
     say({ kind: 'closed' });
     port?.close();
   } else {
-    if (message.kind === 'advance') await analysis.advanceTo(message.receivedMs);
-    else await analysis.save();
+    if (message.kind === 'advance') {
+      await analysis.advanceTo(message.receivedMs);
+      // One that another process left is found here.
+      lookForJobs(message.receivedMs);
+    }
+    if (message.kind === 'save') await analysis.save();
     say({ kind: 'done', id: message.id, lastTickMs: analysis.lastTickMs(), report: analysis.report() });
   }
 }
@@ -96,6 +108,7 @@ port.on('message', (message: ToWorker) => {
     else asked?.reject(new Error(message.error));
     return;
   }
+  if (message.kind === 'jobs') return lookForJobs(message.nowMs);
   chain = chain
     .then(() => (broken ? undefined : carryOut(message)))
     .catch((error: unknown) => {

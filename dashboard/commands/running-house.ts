@@ -107,6 +107,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
         recentPackets: (generator) => ingest.recentPackets(generator),
         sentUnit: (generator, channel) => ingest.sentUnit(generator, channel),
         heard: (generator) => ingest.heard(generator),
+        typeIn: (topic, payload) => ingest.typeIn(topic, payload),
         release: (ids, by) => ingest.release(ids, by),
       },
       status: statusLine({ clock, simulated: params.simulated, version: params.version, dataFolder: foundation.dataFolder, readings, records, registry, ingest, link }),
@@ -115,6 +116,12 @@ export async function startHouse(params: HouseParams): Promise<House> {
       log,
       simulated: params.simulated,
       onEntry: entered,
+      onJob: (nowMs) => link.jobs(nowMs),
+      onRegistryChange: (change) => {
+        registry.apply(change);
+        pump.tell(change.recordedAtMs, { kind: 'registry', atMs: change.recordedAtMs, change });
+        server?.registryChanged();
+      },
       onClosing: (action) => pump.tell(action.atMs, { kind: 'closing', atMs: action.atMs, action }),
     });
   } catch (error) {
