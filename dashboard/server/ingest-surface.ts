@@ -12,6 +12,8 @@ export type IngestSurface = {
   /** The unit in which a channel was sent last; `null` when it named none or wasn't heard since the start. */
   sentUnit(generator: GeneratorKey, channel: Channel): string | null;
   heard(generator: GeneratorKey): Heard | undefined;
+  /** Take what a person read off a meter as if a gateway had sent it; gives why it was refused, empty when it is kept. */
+  typeIn(topic: string, payload: string): Promise<readonly { readonly says: string }[]>;
   /** Try again to take what waits in quarantine. */
   release(ids: readonly number[], by: string): Promise<ReleaseAnswer>;
 };

@@ -2,6 +2,7 @@ import type { Status } from '../../shared/api.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { FindingAction } from '../../shared/finding.ts';
 import type { Log } from '../../shared/log.ts';
+import type { RegistryChange } from '../../shared/registry.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import type { Clock } from '../../shared/time.ts';
@@ -31,6 +32,8 @@ export type ServerParams = {
   readonly simulated: boolean;
   /** An entry was kept; analysis wants to know. */
   readonly onEntry: (entry: Entry) => void;
+  /** The registry was changed and kept: ingest, analysis and the lists want to know at once. */
+  readonly onRegistryChange: (change: RegistryChange) => void;
   /** A person closed a finding: an event of the fold. */
   readonly onClosing: (action: FindingAction) => void;
   /** A job waits in the record store; analysis may answer it at once instead of at its next tick. */

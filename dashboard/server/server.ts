@@ -16,12 +16,14 @@ import { loopbackOnly, refuseOpenBind, securityHeaders } from './loopback.ts';
 import { API_ROOT } from './open-api.ts';
 import { planRoutes } from './plan-routes.ts';
 import { HttpProblem, problemHandler } from './problem.ts';
+import { registryRoutes } from './registry-routes.ts';
 import type { Route } from './route.ts';
 import type { ServerParams } from './server-params.ts';
 import { staticPages } from './static-pages.ts';
 import { sendDocument, storedDocument } from './stored-document.ts';
 import { photoRoutes } from './photo-routes.ts';
 import { tripRoutes } from './trip-routes.ts';
+import { typedReadings } from './typed-readings.ts';
 import { visitRoutes } from './visit-routes.ts';
 import { watchRoutes } from './watch-routes.ts';
 import { workRoutes } from './work-routes.ts';
@@ -93,7 +95,7 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   const routes: Route[] = [
     ...fleetRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
     ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...planRoutes(fleet, params, changed), ...workRoutes({ fleet, params, changed }), ...photoRoutes(params), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
-    ...noticeRoutes(params),
+    ...noticeRoutes(params), ...registryRoutes(fleet, params, changed), ...typedReadings(fleet, params),
     ...watchRoutes(live, params, () => routes),
   ];
   const app = express();

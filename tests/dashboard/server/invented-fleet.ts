@@ -10,7 +10,7 @@ import type { Cause, DataState, Finding, FindingAction, RankingRow } from '../..
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import { SILENT_LOG } from '../../../shared/log.ts';
 import { type Reading, readingBatch } from '../../../shared/reading-batch.ts';
-import { generatorSchema, type RegisteredGenerator, siteSchema } from '../../../shared/registry.ts';
+import { generatorSchema, type RegisteredGenerator, siteSchema, type RegistryChange } from '../../../shared/registry.ts';
 import { openMemoryReadings } from '../../../shared/store/memory-readings.ts';
 import type { ReadingStore } from '../../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../../shared/store/record-store.ts';
@@ -84,7 +84,7 @@ export function readingsOf(key: GeneratorKey): Reading[] {
   return readings;
 }
 
-export type Told = { readonly entries: Entry[]; readonly closings: FindingAction[]; readonly released: { ids: readonly number[]; by: string }[] };
+export type Told = { readonly entries: Entry[]; readonly closings: FindingAction[]; readonly registry: RegistryChange[]; readonly released: { ids: readonly number[]; by: string }[] };
 export type InventedServer = { readonly server: Server; readonly base: string; readonly records: RecordStore; readonly readings: ReadingStore; readonly told: Told; readonly status: { now: Status }; readonly registered: RegisteredGenerator[]; nowMs: number; stop(): Promise<void> };
 
 export function inventedStatus(generators: number): Status {
@@ -114,7 +114,7 @@ export async function startInvented(options: { readonly count?: number; readonly
   await readings.append(readingBatch(Array.from({ length: Math.min(count, 6) }, (_, index) => readingsOf(keyAt(index))).flat().sort((a, b) => a.receivedMs - b.receivedMs)));
   await records.savePresence({ atMs: NOW_MS - DAY_MS, site: 'invented-1', gateway: 'box-1', online: true, generators: [keyAt(0), keyAt(1)] });
   await records.quarantine([{ id: 0, receivedMs: NOW_MS - 60_000, topic: `lull/v1/${keyAt(0)}/readings`, payload: '[{"n":"tank-pressure","u":"furlong","v":3}]', reason: 'unknown-unit', says: 'furlong is no unit of pressure', generator: keyAt(0), channel: 'tank-pressure', releasedMs: null }]);
-  const told: Told = { entries: [], closings: [], released: [] };
+  const told: Told = { entries: [], closings: [], registry: [], released: [] };
   const registered = Array.from({ length: count + 1 }, (_, index) => registeredAt(index));
   const packet: Packet = { at: iso(NOW_MS - 60_000), topic: `lull/v1/${keyAt(0)}/readings`, payload: '[]', readings: 2, refused: [] };
   const invented = { nowMs: NOW_MS, status: { now: inventedStatus(count) } };
@@ -124,13 +124,14 @@ export async function startInvented(options: { readonly count?: number; readonly
       recentPackets: (key) => (key === keyAt(0) ? [packet] : []),
       sentUnit: (key, channel) => (key === keyAt(0) && channel === 'tank-pressure' ? 'Pa' : null),
       heard: (key) => (key === keyAt(0) ? { lastHeardMs: NOW_MS - 30_000, reportEveryS: 60 } : undefined),
+      typeIn: async () => [],
       async release(ids, by): Promise<ReleaseAnswer> {
         told.released.push({ ids, by });
         return { released: ids.length - 1, stillRefused: 1 };
       },
     },
     notices: { mailFrom: null, publicUrl: null, test: async () => { throw new Error('no rule is tested here'); }, retry: async () => undefined },
-    status: () => invented.status.now, clock: { nowMs: () => invented.nowMs }, log: SILENT_LOG, simulated: true, onEntry: (entry) => void told.entries.push(entry), onClosing: (action) => void told.closings.push(action),
+    status: () => invented.status.now, clock: { nowMs: () => invented.nowMs }, log: SILENT_LOG, simulated: true, onEntry: (entry) => void told.entries.push(entry), onRegistryChange: (change) => void told.registry.push(change), onClosing: (action) => void told.closings.push(action),
     ...options.change,
   });
   return Object.assign(invented, {

@@ -23,10 +23,11 @@ export async function startRealPages(fleet: InventedFleet, webFolder: string): P
       recentPackets: () => [{ at: new Date(NOW_MS - 20_000).toISOString(), topic: 'lull/v1/site-1/gen-1/readings', payload: '[{"n":"tank-pressure","u":"Pa","v":652000}]', readings: 1, refused: [] }],
       sentUnit: (_generator, channel) => (channel === 'tank-pressure' ? 'Pa' : null),
       heard: () => undefined,
+      typeIn: async () => [],
       release: async (ids) => ({ released: 0, stillRefused: ids.length }),
     },
     notices: { mailFrom: null, publicUrl: null, test: async () => { throw new Error('no rule is tested here'); }, retry: async () => undefined },
-    status: () => ({ ...fleet.status(), ...changes }), clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, simulated: true, onEntry: () => undefined, onClosing: () => undefined,
+    status: () => ({ ...fleet.status(), ...changes }), clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, simulated: true, onEntry: () => undefined, onRegistryChange: () => server.registryChanged(), onClosing: () => undefined,
   });
   return { url: `http://127.0.0.1:${server.port}`, server, setStatus: (next) => void (changes = { ...changes, ...next }), stop: () => server.stop() };
 }
