@@ -1,6 +1,6 @@
-import { channelRule } from '../shared/channels.ts';
+import { type Channel, channelRule } from '../shared/channels.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
-import { type Reading, type ReadingBatch, readingAt } from '../shared/reading-batch.ts';
+import type { Reading, ReadingBatch } from '../shared/reading-batch.ts';
 import { readingsTopic } from '../shared/topics.ts';
 
 /** One record of a SenML pack as our gateways send it. */
@@ -8,11 +8,16 @@ export type SenmlRecord = { bn?: string; bt?: number; n: string; u?: string; v?:
 /** A message as it arrives: topic, payload, receipt. */
 export type Message = { readonly topic: string; readonly payload: readonly SenmlRecord[]; readonly atMs: number; readonly generator: GeneratorKey };
 
-/** Factor from the unit that a channel is kept in to the one that a gateway sends; pressures go out in whole pascals. */
-function sent(reading: Reading): Pick<SenmlRecord, 'u' | 'v' | 'vb'> {
-  const rule = channelRule(reading.channel);
-  if (rule.senmlUnit === null) return { vb: reading.value >= 0.5 };
-  return { u: rule.senmlUnit, v: rule.senmlUnit === 'Pa' ? Math.round(reading.value * 1000) : reading.value };
+/** One record. Factor from the unit that a channel is kept in to the one that a gateway sends; pressures go out in whole pascals. */
+function recordOf(channel: Channel, value: number, base: Pick<SenmlRecord, 'bn' | 'bt'> | undefined, offsetS: number): SenmlRecord {
+  const { senmlUnit } = channelRule(channel);
+  const record: SenmlRecord = base === undefined ? (offsetS === 0 ? { n: channel } : { t: offsetS, n: channel }) : { ...base, n: channel };
+  if (senmlUnit === null) record.vb = value >= 0.5;
+  else {
+    record.u = senmlUnit;
+    record.v = senmlUnit === 'Pa' ? Math.round(value * 1000) : value;
+  }
+  return record;
 }
 
 /**
@@ -24,23 +29,28 @@ export function toPack(readings: readonly Reading[]): SenmlRecord[] {
   if (first === undefined) throw new RangeError('Cannot make a pack as it must hold at least one reading: current value is none');
   return readings.map((reading, index) => {
     if (reading.generator !== first.generator) throw new RangeError(`Cannot make a pack as its readings must be of ${first.generator}: current value is ${reading.generator}`);
-    const offsetS = Math.round(reading.atMs - first.atMs) / 1000;
-    const base = index === 0 ? { bn: `${first.generator.replace('/', ':')}:`, bt: first.atMs / 1000 } : offsetS === 0 ? {} : { t: offsetS };
-    return { ...base, n: reading.channel, ...sent(reading) };
+    return recordOf(reading.channel, reading.value, index === 0 ? baseOf(first.generator, first.atMs) : undefined, Math.round(reading.atMs - first.atMs) / 1000);
   });
+}
+
+function baseOf(generator: GeneratorKey, atMs: number): { bn: string; bt: number } {
+  return { bn: `${generator.replace('/', ':')}:`, bt: atMs / 1000 };
 }
 
 /** A batch of `stepWorld` as the messages in which it came: rows of one generator and one receipt are one pack. */
 export function* messagesOf(batch: ReadingBatch): Generator<Message> {
+  const { series, seriesIndex, atMs, value, receivedMs } = batch;
   let row = 0;
-  while (row < batch.atMs.length) {
-    const pack = [readingAt(batch, row)];
-    const { generator, receivedMs } = pack[0]!;
-    for (row += 1; row < batch.atMs.length && batch.receivedMs[row] === receivedMs; row += 1) {
-      const next = readingAt(batch, row);
-      if (next.generator !== generator) break;
-      pack.push(next);
+  while (row < atMs.length) {
+    const { generator } = series[seriesIndex[row]!]!;
+    const firstMs = atMs[row]!;
+    const receivedAtMs = receivedMs[row]!;
+    const payload: SenmlRecord[] = [];
+    for (; row < atMs.length && receivedMs[row] === receivedAtMs; row += 1) {
+      const one = series[seriesIndex[row]!]!;
+      if (one.generator !== generator) break;
+      payload.push(recordOf(one.channel, value[row]!, payload.length === 0 ? baseOf(generator, firstMs) : undefined, Math.round(atMs[row]! - firstMs) / 1000));
     }
-    yield { topic: readingsTopic(generator), payload: toPack(pack), atMs: receivedMs, generator };
+    yield { topic: readingsTopic(generator), payload, atMs: receivedAtMs, generator };
   }
 }
