@@ -1,0 +1,101 @@
+// Issue: `lull score`: recordings and campaigns, resumable, the same each time, reporting seeds never one by one.
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import type { ScoreTable } from '../../../analysis/scoring/score-table.ts';
+import { runLull, startLull } from '../../journeys/lull-process.ts';
+
+type Answer = { readonly says: string; readonly seeds: string; readonly settings: readonly string[]; readonly tables: readonly ScoreTable[] };
+const CAMPAIGN = ['score', '--campaign', '6', '--generators', '3', '--days', '35', '--seed', '3'];
+let folder: string;
+let first: Answer;
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'lull-score-'));
+  const ended = await runLull([...CAMPAIGN, '--json', '--picture', 'score.html'], folder);
+  expect([ended.code, ended.said]).toEqual([0, expect.stringContaining('readings')]);
+  first = JSON.parse(ended.out) as Answer;
+}, 180_000);
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+const kept = (): string[] => readdirSync(join(folder, 'data', 'score')).filter((file) => file.endsWith('.json')).sort();
+
+test('score --campaign adds up its worlds, says which seeds were used, and draws a page', () => {
+  expect(first).toMatchObject({ seeds: 'reporting', says: expect.stringContaining('reporting seeds 60000 to 60002') });
+  expect(first.tables[0]).toMatchObject({ worlds: 2, generators: 6 });
+  expect(first.tables[0]!.generatorYears).toBeCloseTo((6 * 35) / 365.25, 6);
+  expect(readFileSync(join(folder, 'score.html'), 'utf8')).toMatch(/^<!doctype html>[\s\S]*<svg /);
+});
+
+test('score --campaign goes on where it was stopped, and gives the same table', async () => {
+  const files = kept();
+  expect(files).toHaveLength(2);
+  // One world is done anew, the other is taken as it is kept: it is marked to be told apart.
+  rmSync(join(folder, 'data', 'score', files[0]!));
+  const again = await runLull([...CAMPAIGN, '--json'], folder);
+  expect(again.code).toBe(0);
+  expect(kept()).toEqual(files);
+  expect((JSON.parse(again.out) as Answer).tables).toEqual(first.tables);
+  const path = join(folder, 'data', 'score', files[1]!);
+  const world = JSON.parse(readFileSync(path, 'utf8')) as { score: { generators: number } };
+  writeFileSync(path, JSON.stringify({ ...world, score: { ...world.score, generators: 1003 } }));
+  const marked = await runLull([...CAMPAIGN, '--json'], folder);
+  expect((JSON.parse(marked.out) as Answer).tables[0]!.generators).toBe(1006);
+  rmSync(path);
+}, 180_000);
+
+test('score keeps reporting seeds from being told one by one, and refuses what makes no sense', async () => {
+  for (const [args, says] of [
+    [[...CAMPAIGN, '--list'], 'reporting seeds are only ever added up'],
+    [['score'], 'give recordings, or --campaign N'],
+    [[...CAMPAIGN, 'folder'], 'not both'],
+    [['score', '--campaign', 'many'], '--campaign must be a number'],
+    [['score', 'x', '--compare', 'a.yaml'], 'no'],
+  ] as const) {
+    const ended = await runLull([...args], folder);
+    expect([args, ended.code === 0]).toEqual([args, false]);
+    expect(ended.said).toContain(says);
+  }
+});
+
+test('score --tuning --list tells worlds one by one', async () => {
+  const ended = await runLull(['score', '--campaign', '2', '--generators', '2', '--days', '20', '--tuning', '--list'], folder);
+  expect(ended.code).toBe(0);
+  expect(ended.out).toContain('tuning seeds 20001 to 20001');
+  expect(ended.out).toMatch(/world 20001\n false findings: \d/);
+}, 120_000);
+
+test('score --compare folds the same worlds under two settings', async () => {
+  writeFileSync(join(folder, 'bold.yaml'), 'analysis:\n  smallestChange: 0.01\n');
+  writeFileSync(join(folder, 'shy.yaml'), 'analysis:\n  smallestChange: 0.9\n');
+  const ended = await runLull([...CAMPAIGN, '--json', '--compare', 'bold.yaml', 'shy.yaml'], folder);
+  expect(ended.code).toBe(0);
+  const answer = JSON.parse(ended.out) as Answer & { readonly compared: readonly { readonly measure: string }[] };
+  expect(new Set(answer.settings).size).toBe(2);
+  expect(answer.tables.map((table) => table.all.faults)).toEqual([first.tables[0]!.all.faults, first.tables[0]!.all.faults]);
+  expect(answer.compared[0]).toMatchObject({ measure: 'found share' });
+}, 180_000);
+
+test('score of a recording reads its truth, and refuses one without', async () => {
+  const simulated = await runLull(['simulate', '--out', 'recording', '--days', '3', '--end', '2026-03-05T00:00:00Z'], folder);
+  expect(simulated.code).toBe(0);
+  const ended = await runLull(['score', 'recording', '--json', '--list'], folder);
+  expect([ended.code, ended.said]).toEqual([0, '']);
+  const answer = JSON.parse(ended.out) as Answer;
+  const truth = JSON.parse(readFileSync(join(folder, 'recording', 'truth.json'), 'utf8')) as { faults: unknown[] };
+  expect(answer).toMatchObject({ seeds: 'recording' });
+  expect(answer.tables[0]!.all.faults).toBe(truth.faults.length);
+  expect(answer.tables[0]!.generators).toBeGreaterThan(35);
+  rmSync(join(folder, 'recording', 'truth.json'));
+  const without = await runLull(['score', 'recording'], folder);
+  expect([without.code, without.said]).toEqual([1, expect.stringContaining('no truth.json')]);
+}, 180_000);
+
+test('score stops when it is asked to, with what is finished kept', async () => {
+  const long = startLull(['score', '--campaign', '60', '--generators', '20', '--days', '300', '--seed', '9'], folder);
+  await new Promise((resolve) => setTimeout(resolve, 1500));
+  long.child.kill('SIGINT');
+  const ended = await long.ended;
+  expect([ended.code, ended.said]).toEqual([1, expect.stringContaining('goes on with the others')]);
+}, 60_000);
