@@ -17,7 +17,7 @@ export function linePictureSvg(picture: LinePicture, size: { readonly widthPx: n
   const lines = picture.series.map((series) => `<path class="line-${series.shade}" fill="none" stroke="${STROKES[series.shade].colour}" stroke-width="1.5" stroke-dasharray="${STROKES[series.shade].dash}" d="${pathOf(series.points, x, y)}"/>`);
   const marks = picture.marks.map((mark) => {
     if (mark.kind === 'onset') return `<rect class="mark-onset" fill="#b34700" fill-opacity="0.16" x="${r(x(Math.max(mark.fromMs, picture.fromMs)))}" y="${topPx}" width="${r(Math.max(2, x(Math.min(mark.toMs, picture.toMs)) - x(Math.max(mark.fromMs, picture.fromMs))))}" height="${basePx - topPx}"/>`;
-    if (mark.atMs < picture.fromMs || mark.atMs > picture.toMs) return '';
+    if (mark.kind !== 'visit' || mark.atMs < picture.fromMs || mark.atMs > picture.toMs) return '';
     return `<path class="mark-visit" stroke="#005a8e" stroke-width="1.5" stroke-dasharray="4 3" d="M${r(x(mark.atMs))} ${topPx}V${basePx}"/>`;
   });
   return `<svg class="line-chart" role="img" aria-label="${escapeMarkup(pictureSays(picture))}" width="${size.widthPx}" height="${size.heightPx}" viewBox="0 0 ${size.widthPx} ${size.heightPx}" xmlns="http://www.w3.org/2000/svg">${axes(picture, { leftPx, rightPx, topPx, basePx, min, max }, zone)}${marks.join('')}${lines.join('')}</svg>`;

@@ -8,7 +8,7 @@ export const VISIT_READINGS: readonly VisitReading[] = [
   { name: 'tankPressureKPa', words: 'tank pressure', unit: 'gauge', hint: 'at which the drop is read' },
   { name: 'dischargePressureKPa', words: 'before the elements', unit: 'gauge' },
   { name: 'feedPressureKPa', words: 'after the elements', unit: 'gauge' },
-  { name: 'elementDropKPa', words: 'drop over the elements', unit: 'gauge', hint: 'difference of the two above' },
+  { name: 'elementDropKPa', words: 'drop over elements', unit: 'gauge', hint: 'difference of the two above' },
   { name: 'nitrogenPercent', words: 'nitrogen', unit: '%', hint: 'after 10 min of running' },
   { name: 'cutInKPa', words: 'starts at (cut-in)', unit: 'gauge' },
   { name: 'cutOutKPa', words: 'stops at (cut-out)', unit: 'gauge' },

@@ -45,6 +45,10 @@ function VisitOf(props: OpenDraft & { readonly draft: Draft }) {
   const nowMs = useNowMs(10_000);
   const [chosen, setChosen] = useState(draft.generators[0] ?? '');
   const site = Object.values(draft.cards)[0]?.detail.site;
+  useEffect(() => {
+    // Who comes back in the middle of a visit finds the step that is next, not the address.
+    if (draft.startedAt !== null && draft.signedAt === null) window.setTimeout(() => document.querySelector('.step[open]')?.scrollIntoView({ block: 'start' }), 100);
+  }, []);
   return (
     <div class="visit">
       <h1>{site?.name ?? draft.site}</h1>
@@ -141,19 +145,23 @@ function Choices(props: { readonly draft: Draft; readonly change: OpenDraft['cha
   const typed = Object.values(draft.work).some((work) => [...Object.values(work.asFound), ...Object.values(work.asLeft), work.pipingNow, work.lowPressure, work.fallPerHour, ...Object.values(work.holds).flatMap((hold) => [hold.start ?? '', hold.end ?? ''])].some((text) => text.trim() !== ''));
   return (
     <div class="visit-choices">
-      <fieldset disabled={typed}>
-        <legend>The gauges here show{typed ? ' (kept: numbers are typed already)' : ''}</legend>
-        <div class="buttons">
-          {GAUGE_UNITS.map((unit) => (
-            <button key={unit} type="button" aria-pressed={draft.unit === unit} disabled={typed} onClick={() => {
-              rememberUnit(unit);
-              change((old) => ({ ...old, unit }));
-            }}>
-              {unit}
-            </button>
-          ))}
-        </div>
-      </fieldset>
+      {typed ? (
+        <p class="quiet">Pressures are typed in {draft.unit}.</p>
+      ) : (
+        <fieldset>
+          <legend>The gauges here show</legend>
+          <div class="buttons">
+            {GAUGE_UNITS.map((unit) => (
+              <button key={unit} type="button" aria-pressed={draft.unit === unit} onClick={() => {
+                rememberUnit(unit);
+                change((old) => ({ ...old, unit }));
+              }}>
+                {unit}
+              </button>
+            ))}
+          </div>
+        </fieldset>
+      )}
       {draft.startedAt === null && (
         <fieldset>
           <legend>What you will do</legend>

@@ -22,19 +22,25 @@ export function allowedOf(draft: Draft, generator: string): Allowed {
   const measured = typed(work.fallPerHour);
   // All that is drawn here, lost in the smallest riser alone: the fastest that any of them can fall.
   const guessed = fallFromDemand(card?.normal.demandNLPerMin ?? null, lowest(risers.map((riser) => riser.pipeLitres)));
-  const fallKPaPerHour = measured === null || measured < 0 ? guessed : measured;
+  // What analysis measured in this piping stands before what only follows from the demand.
+  const urgency = card?.detail.urgency ?? null;
+  const known = urgency?.fallFrom === 'measured' ? urgency.pipingFallKPaPerHour : null;
+  const usable = measured === null || measured < 0 ? null : measured;
+  const fallKPaPerHour = usable ?? (known === null || known < 0 ? guessed : known);
   const pipingKPa = typed(work.pipingNow);
-  const says = fallKPaPerHour === null ? 'the fall of the piping is not known' : measured === null ? `at most ${gaugeWords(fallKPaPerHour, draft.unit)} an hour, if all that is drawn here leaked from the piping` : `${gaugeWords(fallKPaPerHour, draft.unit)} an hour, as typed`;
+  const words = fallKPaPerHour === null ? '' : `${gaugeWords(fallKPaPerHour, draft.unit)} an hour`;
+  const says = fallKPaPerHour === null ? 'the fall of the piping is not known' : usable !== null ? `${words}, as typed` : fallKPaPerHour === known ? `${words}, as measured here` : `at most ${words}, if all that is drawn here leaked from the piping`;
   return { ...timeAllowedClosed({ pipingKPa, lowPressureKPa, fallKPaPerHour }), from: `${pipingKPa === null ? 'piping not read yet' : `piping ${gaugeWords(pipingKPa, draft.unit)}`}; ${lowPressureKPa === null ? 'low-pressure signal not known' : `low-pressure signal ${gaugeWords(lowPressureKPa, draft.unit)}`}; ${says}` };
 }
 
-/** Since when the supply is closed, and until when it may be; `undefined` while it is open. The steps are what is kept. */
-export function closedSince(draft: Draft, generator: string): { readonly fromMs: number; readonly untilMs: number } | undefined {
-  const steps = draft.work[generator]?.steps ?? {};
-  const closed = steps['close-supply'];
-  if (closed === undefined || steps['open-supply'] !== undefined) return undefined;
-  const fromMs = Date.parse(closed.doneAt);
-  return { fromMs, untilMs: fromMs + allowedOf(draft, generator).minutes * 60_000 };
+/** Since when the supply or a riser is closed, and until when it may be; `undefined` while all is open. Steps and hold tests are what is kept. */
+export function closedSince(draft: Draft, generator: string): { readonly what: string; readonly fromMs: number; readonly untilMs: number } | undefined {
+  const work = draft.work[generator] ?? EMPTY_WORK;
+  const closed = work.steps['close-supply'];
+  const supply = closed === undefined || work.steps['open-supply'] !== undefined ? [] : [{ what: 'Supply', fromMs: Date.parse(closed.doneAt) }];
+  const holds = Object.entries(work.holds).flatMap(([riser, hold]) => (hold.startedAt === undefined || hold.endedAt !== undefined ? [] : [{ what: riser, fromMs: Date.parse(hold.startedAt) }]));
+  const first = [...supply, ...holds].sort((a, b) => a.fromMs - b.fromMs)[0];
+  return first && { ...first, untilMs: first.fromMs + allowedOf(draft, generator).minutes * 60_000 };
 }
 
 const WARN_MS = 5 * 60_000;
@@ -64,7 +70,7 @@ export function ClosedClock(props: { readonly draft: Draft }) {
   return (
     <div class={`closed-clock closed-${level}`}>
       <p>
-        Supply closed{draft.generators.length > 1 && ` at ${first.generator}`} since {clockWords(first.fromMs, zone)}
+        {first.what} closed{draft.generators.length > 1 && ` at ${first.generator}`} since {clockWords(first.fromMs, zone)}
       </p>
       <p class="closed-left">
         <strong>

@@ -10,7 +10,7 @@ import { RETURN_READINGS, VISIT_READINGS } from '../../views/visit-readings.ts';
 /** What the page shows without signal: fetched when there was some, and kept with the draft. */
 export type Card = { readonly detail: GeneratorDetail; readonly normal: NormalHere; readonly keptAtMs: number };
 export type Position = 'open' | 'shut';
-export type HoldDraft = { readonly start?: string; readonly end?: string; readonly startC?: string; readonly endC?: string; readonly startedAt?: string; readonly endedAt?: string };
+export type HoldDraft = { readonly start?: string; readonly end?: string; readonly startC?: string; readonly endC?: string; readonly startedAt?: string | undefined; readonly endedAt?: string | undefined };
 /** One generator's work as it is typed: numbers stay text until they are sent, so that nothing half typed is lost. */
 export type WorkDraft = {
   readonly steps: Readonly<Record<string, { readonly doneAt: string }>>;

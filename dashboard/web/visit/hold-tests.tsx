@@ -12,6 +12,7 @@ export function HoldTests(props: { readonly draft: Draft; readonly generator: st
   const work = draft.work[generator] ?? EMPTY_WORK;
   const risers = draft.cards[generator]?.detail.generator.risers ?? [];
   const names = risers.length > 0 ? risers.map((riser) => riser.id) : ['riser-1'];
+  const held = Object.keys(work.holds).find((riser) => work.holds[riser]?.startedAt !== undefined && work.holds[riser]?.endedAt === undefined);
   const results = names.flatMap((riser) => {
     const hold = holdOf(work.holds[riser], draft.unit, risers.find((one) => one.id === riser)?.pipeLitres ?? null);
     return hold?.result === undefined ? [] : [{ riser, fall: hold.result.fallKPaPerHour }];
@@ -20,7 +21,7 @@ export function HoldTests(props: { readonly draft: Draft; readonly generator: st
   return (
     <div class="holds">
       {names.map((riser) => (
-        <Hold key={riser} riser={riser} hold={work.holds[riser] ?? {}} litres={risers.find((one) => one.id === riser)?.pipeLitres ?? null} unit={draft.unit} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} mayClose={props.mayClose} change={(changes, soon) => props.change((old) => ({ ...old, holds: { ...old.holds, [riser]: { ...old.holds[riser], ...changes } } }), soon)} />
+        <Hold key={riser} riser={riser} hold={work.holds[riser] ?? {}} litres={risers.find((one) => one.id === riser)?.pipeLitres ?? null} unit={draft.unit} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} mayClose={props.mayClose && held === undefined} change={(changes, soon) => props.change((old) => ({ ...old, holds: { ...old.holds, [riser]: { ...old.holds[riser], ...changes } } }), soon)} />
       ))}
       {results.length > 1 && worst !== undefined && <p class="done">Of the risers tested, {worst.riser} falls fastest. An indication, never a test result.</p>}
     </div>
@@ -69,6 +70,11 @@ function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonl
             </button>
           )}
         </>
+      )}
+      {hold.endedAt !== undefined && (
+        <button type="button" onClick={() => change({ start: '', end: '', startC: '', endC: '', startedAt: undefined, endedAt: undefined }, true)}>
+          Hold {riser} once more
+        </button>
       )}
       {done !== undefined && (
         <p class="done">

@@ -87,6 +87,8 @@ export function SecondLooks(props: { readonly draft: Draft; readonly generator: 
     return () => window.clearInterval(timer);
   }, []);
   const zone = draft.cards[generator]?.detail.site.timeZone ?? 'UTC';
+  // What analysis found when it looked by itself; renewed with the card whenever the visit is opened with signal.
+  const found = (draft.cards[generator]?.detail.secondLooks ?? []).filter((one) => draft.finishedAt !== null && Math.abs(Date.parse(one.visitedAt) - Date.parse(draft.finishedAt)) < 60_000);
   const doneMs = draft.finishedAt === null ? undefined : Date.parse(draft.finishedAt);
   if (doneMs === undefined) return <p class="quiet">Their times are set when you record the visit.</p>;
   const due = [4, 24].map((hours) => ({ hours, atMs: doneMs + hours * HOUR_MS }));
@@ -95,7 +97,12 @@ export function SecondLooks(props: { readonly draft: Draft; readonly generator: 
       <ul>
         {due.map(({ hours, atMs }) => (
           <li key={hours}>
-            after {hours} h: {timeWords(atMs, zone)}, {nowMs < atMs ? 'not yet' : 'due'}
+            after {hours} h: {timeWords(atMs, zone)}, {nowMs < atMs ? 'not yet' : (found.find((one) => one.look === `${hours} h`)?.verdict ?? 'due')}
+            {found.filter((one) => one.look === `${hours} h`).flatMap((one) => one.says).map((says) => (
+              <span key={says} class="under">
+                {says}
+              </span>
+            ))}
           </li>
         ))}
       </ul>

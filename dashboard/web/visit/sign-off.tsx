@@ -34,7 +34,7 @@ export function SignOff(props: { readonly draft: Draft; readonly sending: boolea
           </ul>
         </div>
       )}
-      {closed.length > 0 && <p class="problem">The supply is still closed.</p>}
+      {closed.length > 0 && <p class="problem">Something is still closed: {closed.map((generator) => closedSince(draft, generator)?.what).join(', ')}.</p>}
       <Times draft={draft} zone={zone} change={change} />
       <label class="typed typed-note">
         <span>Your name, as signature</span>

@@ -1,7 +1,7 @@
 import { RETURN_READINGS, VISIT_READINGS } from '../../views/visit-readings.ts';
 import { stepsOf, type VisitStep } from '../../views/visit-steps.ts';
 import { clockWords } from '../../views/site-time.ts';
-import { allowedOf } from './closed-clock.tsx';
+import { allowedOf, closedSince } from './closed-clock.tsx';
 import { type Draft, EMPTY_WORK, valvesOf, type WorkDraft } from './draft.ts';
 import { HoldTests } from './hold-tests.tsx';
 import { BeforeYouLeave, SecondLooks } from './leaving.tsx';
@@ -20,6 +20,7 @@ function hindrance(step: VisitStep, { draft, generator }: StepsProps): string | 
   if (step.part === 'told' && !bothTold(draft, 'before')) return 'Both must be told first.';
   if ((step.part === 'closes' || step.part === 'hold-tests') && !bothTold(draft, 'before')) return 'Tell the coordinator and the supervising station first, then close anything.';
   if (step.part === 'closes' && allowedOf(draft, generator).minutes === 0) return 'No time allowed: the piping is too near its low-pressure signal. Do not close.';
+  if (step.part === 'hold-tests' && closedSince(draft, generator) !== undefined) return 'A riser is still closed.';
   if (step.part === 'normal' && !bothTold(draft, 'back-to-normal')) return 'Both must confirm first.';
   if (step.part === 'valves') {
     const open = valvesOf(draft, generator).filter((valve) => (draft.work[generator]?.valves[valve.name]?.left ?? null) === null);

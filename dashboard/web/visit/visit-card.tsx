@@ -13,8 +13,10 @@ export function VisitCard(props: { readonly draft: Draft; readonly generator: st
   if (card === undefined) return <p class="problem">Nothing of {draft.site}, {props.generator} is on this phone yet, and there is no signal. Address, cause and normal figures are missing; the steps work.</p>;
   const { site } = card.detail;
   return (
-    <section aria-labelledby="card-title" class="visit-card">
-      <h2 id="card-title">Where, why, what to bring</h2>
+    <details class="visit-card" open={draft.startedAt === null}>
+      <summary>
+        <h2>Where, why, what to bring</h2>
+      </summary>
       <dl>
         <dt>Address</dt>
         <dd>{site.address ?? site.area ?? 'not in the registry'}</dd>
@@ -25,7 +27,7 @@ export function VisitCard(props: { readonly draft: Draft; readonly generator: st
       <h3>Normal here</h3>
       <Normal normal={card.normal} unit={draft.unit} />
       <p class="quiet">As known {ageWords(card.keptAtMs, nowMs)}. Times are those of {site.timeZone}.</p>
-    </section>
+    </details>
   );
 }
 

@@ -1,0 +1,219 @@
+// Issue: a visit on a phone: step by step with the words of care, without signal, through a dead battery, sent once. Real server and browser.
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { chromium } from 'playwright-core';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { siteSchema } from '../../../shared/registry.ts';
+import { visitSchema } from '../../../shared/visit.ts';
+import { type InventedFleet, inventedFleet, NOW_MS } from './invented-fleet.ts';
+import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+
+const PHONE = { width: 390, height: 844 };
+let fleet: InventedFleet;
+let pages: RealPages;
+let browser: Browser;
+const folder = mkdtempSync(join(tmpdir(), 'lull-visit-'));
+const webFolder = join(folder, 'web');
+
+/** A site as a technician finds it: risers, valves, address. */
+function furnished(one: InventedFleet['registry'][number]): InventedFleet['registry'][number] {
+  if (one.site.id !== 'site-1') return one;
+  const risers = [{ id: 'riser-1', setKPa: 240, lowPressureKPa: 180, pipeLitres: 2300 }, { id: 'riser-2', setKPa: 240, lowPressureKPa: 180, pipeLitres: 3100 }];
+  const valves = [{ name: 'supply to riser 1', normal: 'open' }, { name: 'sample bleed', normal: 'shut' }, { name: 'bypass of the regulator', normal: 'shut' }];
+  const site = siteSchema.parse({ ...one.site, address: '7 Invented Quay, Lisbon', generators: one.site.generators.map((generator) => ({ ...generator, risers, valves })) });
+  return { ...one, site, generator: site.generators.find((generator) => generator.id === one.generator.id)! };
+}
+
+beforeAll(async () => {
+  await buildPages(webFolder);
+  const bare = await inventedFleet(8, 60);
+  fleet = { ...bare, registry: bare.registry.map(furnished) };
+  pages = await startRealPages(fleet, webFolder);
+  browser = await launchBrowser();
+  const plan = { site: 'site-1', generators: ['gen-1'], state: 'planned', plannedFor: '2026-11-24', technician: 'A. Invented', bring: ['drain rebuild parts', 'o-rings for the bowls'], findings: ['finding-0'], note: 'keys at the gate', updatedAt: new Date(NOW_MS).toISOString(), updatedBy: 'Desk' };
+  for (const id of ['planned-1', 'planned-2', 'planned-3']) await fleet.records.saveVisit(visitSchema.parse({ id, ...plan }));
+});
+afterAll(async () => {
+  await browser?.close();
+  await pages?.stop();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+const step = (page: Page, title: string) => page.locator('.step', { has: page.locator('.step-title', { hasText: title }) });
+const done = (page: Page, title: string, button = 'Done') => step(page, title).getByRole('button', { name: button, exact: true }).click();
+
+async function start(page: Page): Promise<void> {
+  page.setDefaultTimeout(10_000);
+  await page.getByLabel('Your name').first().fill('A. Invented');
+  await page.getByRole('button', { name: 'Start the visit' }).click();
+}
+
+async function tellBoth(page: Page): Promise<void> {
+  for (const [who, name] of [["Owner's impairment coordinator", 'B. Invented'], ['Supervising station', 'C. Invented']] as const) {
+    await step(page, 'Tell the coordinator').getByLabel(who).fill(name);
+    await step(page, 'Tell the coordinator').getByRole('button', { name: 'Told just now' }).first().click();
+  }
+  await done(page, 'Tell the coordinator');
+}
+
+/** A step that is not the next one is opened by a tap. */
+async function open(page: Page, title: string): Promise<void> {
+  if (!(await step(page, title).evaluate((details) => (details as HTMLDetailsElement).open))) await step(page, title).locator('summary').first().click();
+}
+
+async function leave(page: Page): Promise<void> {
+  await open(page, 'Valves, one by one');
+  const valves = step(page, 'Valves, one by one');
+  for (const [name, position] of [['supply to riser 1', 'open'], ['sample bleed', 'shut'], ['bypass of the regulator', 'shut']] as const) await valves.getByRole('group', { name }).getByRole('button', { name: `Left ${position}` }).click();
+  await done(page, 'Valves, one by one');
+  await open(page, 'Station and coordinator');
+  for (let index = 0; index < 2; index += 1) await step(page, 'Station and coordinator').getByRole('button', { name: 'Confirmed just now' }).first().click();
+  await done(page, 'Station and coordinator');
+}
+
+test('a service goes step by step: told first, then closed within the time allowed, every valve looked at, recorded with one entry', async () => {
+  const { page, context, complaints } = await openPage(browser, PHONE);
+  await page.goto(`${pages.url}/visits/planned-1`);
+  await page.getByText('7 Invented Quay, Lisbon').waitFor();
+  await page.getByText('drain rebuild parts').waitFor();
+  await page.getByText('keys at the gate').waitFor();
+  await shoot(page, 'visit-card-phone');
+  await start(page);
+  // Nothing is closed before both are told.
+  await open(page, 'Close the supply');
+  expect(await step(page, 'Close the supply').getByRole('button', { name: 'Closed: start the clock' }).isDisabled()).toBe(true);
+  await page.getByText('Tell the coordinator and the supervising station first, then close anything.').first().waitFor();
+  await tellBoth(page);
+  await shoot(page, 'visit-found-phone');
+  const found = step(page, 'As found');
+  await found.getByLabel('drop over elements').fill('41,5');
+  await found.getByLabel('tank pressure').fill('abc');
+  await found.getByText('is no number').waitFor();
+  await found.getByLabel('tank pressure').fill('655');
+  await found.getByRole('group', { name: 'sample bleed' }).getByRole('button', { name: 'Found open' }).click();
+  await found.getByText('Not as normal').waitFor();
+  await found.locator('input[type=file]').setInputFiles({ name: 'gauge.png', mimeType: 'image/png', buffer: await page.screenshot() });
+  await found.locator('.photo-list img').waitFor();
+  await done(page, 'As found');
+  const allowed = step(page, 'Time allowed closed');
+  await allowed.getByLabel('piping now').fill('195');
+  await allowed.getByText('Time allowed closed: 0 min.').waitFor();
+  expect(await step(page, 'Close the supply').getByRole('button', { name: 'Closed: start the clock' }).isDisabled()).toBe(true);
+  await allowed.getByLabel('piping now').fill('240');
+  await allowed.getByLabel('fall of the piping').fill('80');
+  // (240 − 180 − 20) ÷ 80 h = 30 min.
+  await allowed.getByText('Time allowed closed: 30 min.').waitFor();
+  await done(page, 'Time allowed closed');
+  await done(page, 'Close the supply', 'Closed: start the clock');
+  await page.locator('.closed-clock', { hasText: /(30:00|29:\d\d)/ }).waitFor();
+  expect(await page.getByRole('button', { name: 'Sign and record' }).isDisabled()).toBe(true);
+  await shoot(page, 'visit-closed-phone');
+  for (const title of ['Power off', 'Shut and lock the tank valve', 'Relieve each section']) await done(page, title);
+  await step(page, 'Work: bowls').getByLabel('coalescing element').check();
+  await step(page, 'Work: bowls').getByLabel('o-rings').check();
+  await step(page, 'Work: bowls').getByLabel('Note').fill('bowl two was full of water');
+  await done(page, 'Work: bowls');
+  await step(page, 'Close bleeds').getByLabel('drop over elements').fill('22');
+  await done(page, 'Close bleeds');
+  await step(page, 'Open the supply').getByText('The last 15 minutes').waitFor();
+  await step(page, 'Open the supply').locator('svg.line-chart').first().waitFor();
+  await done(page, 'Open the supply', 'Open: stop the clock');
+  await page.locator('.closed-clock').waitFor({ state: 'detached' });
+  await leave(page);
+  await done(page, "Reset the cabinet's timer");
+  await page.getByRole('button', { name: 'Sign and record' }).click();
+  await page.getByText('The server has it: recorded').waitFor();
+  await shoot(page, 'visit-recorded-phone');
+  const visit = (await fleet.records.visit('planned-1'))!;
+  expect(visit).toMatchObject({ state: 'recorded', plannedFor: '2026-11-24', signed: { by: 'A. Invented' }, told: expect.arrayContaining([expect.objectContaining({ who: 'supervising-station', name: 'C. Invented', what: 'back-to-normal' })]) });
+  expect(visit.work['gen-1']).toMatchObject({ asFound: { elementDropKPa: 41.5, tankPressureKPa: 655, pipingFallKPaPerHour: 80 }, asLeft: { elementDropKPa: 22, closedMin: 0 }, valves: { 'sample bleed': { found: 'open', left: 'shut' } } });
+  expect((await fleet.records.photos('planned-1')).map((photo) => photo.says)).toEqual(['as found']);
+  const entries = (await fleet.records.entries()).filter((entry) => entry.note === 'bowl two was full of water');
+  expect(entries.map((entry) => [entry.kind, entry.replaced, entry.by])).toEqual([['service', ['coalescing-element', 'o-rings'], 'A. Invented']]);
+  const [inner, scroll] = await page.evaluate(() => [window.innerWidth, document.documentElement.scrollWidth] as const);
+  expect(scroll).toBeLessThanOrEqual(inner);
+  expect(complaints).toEqual([]);
+  await context.close();
+});
+
+/** A browser with a profile on disk, as a phone has one. */
+function phone(profile: string): Promise<BrowserContext> {
+  return chromium.launchPersistentContext(join(folder, profile), { executablePath: process.env['LULL_TEST_CHROMIUM'] ?? '/usr/bin/chromium', viewport: PHONE, args: ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'] });
+}
+
+test('without signal a visit opens, is worked on, survives a dead battery in the middle, and is sent once when the signal is back', async () => {
+  let context = await phone('battery');
+  let page = context.pages()[0] ?? (await context.newPage());
+  await page.goto(`${pages.url}/visits`);
+  await page.getByText('on this phone').first().waitFor();
+  await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
+  await expect.poll(() => page.evaluate(async () => (await caches.keys()).length)).toBe(1);
+  await context.setOffline(true);
+  await page.goto(`${pages.url}/visits/planned-2`);
+  await page.getByText('7 Invented Quay, Lisbon').waitFor();
+  await page.getByText('Normal here').waitFor();
+  await start(page);
+  await tellBoth(page);
+  await step(page, 'As found').getByLabel('drop over elements').fill('38');
+  await step(page, 'As found').getByLabel('hour meter').fill('17');
+  await page.waitForTimeout(200);
+  // The battery dies: no page is asked to save anything.
+  const cdp = await context.newCDPSession(page);
+  cdp.send('Browser.crash' as never).catch(() => undefined);
+  await new Promise((resolve) => context.once('close', resolve));
+  expect((await fleet.records.visit('planned-2'))?.state).toBe('planned');
+  context = await phone('battery');
+  page = context.pages()[0] ?? (await context.newPage());
+  await context.setOffline(true);
+  await page.goto(`${pages.url}/visits/planned-2`);
+  await page.getByText('Service, step by step').waitFor();
+  expect(await step(page, 'As found').getByLabel('drop over elements').inputValue()).toBe('38');
+  expect(await step(page, 'As found').getByLabel('hour meter').inputValue()).toBe('17');
+  await open(page, 'Tell the coordinator');
+  await step(page, 'Tell the coordinator').getByText('B. Invented').waitFor();
+  await leave(page);
+  await page.getByRole('button', { name: 'Sign and record' }).click();
+  await page.getByText('It is sent as soon as there is signal').waitFor();
+  expect((await fleet.records.visit('planned-2'))?.state).toBe('planned');
+  // The signal comes back, but the first answer is lost on its way.
+  let lost = 0;
+  await page.route('**/work', async (route) => {
+    if (lost > 0) return await route.continue();
+    lost += 1;
+    await route.fetch();
+    return await route.abort();
+  });
+  await context.setOffline(false);
+  await expect.poll(async () => (await fleet.records.visit('planned-2'))?.state, { timeout: 30_000 }).toBe('recorded');
+  await page.getByText('The server has it: recorded').waitFor({ timeout: 40_000 });
+  expect(lost).toBe(1);
+  expect((await fleet.records.entries()).filter((entry) => entry.readings.asFound?.['elementDropKPa'] === 38).length).toBe(1);
+  expect((await fleet.records.visitRevisions('planned-2')).filter((visit) => visit.state === 'recorded').length).toBe(1);
+  await context.close();
+});
+
+test('find the leak goes riser by riser with a hold test; a visit that nobody planned begins at a generator', async () => {
+  const { page, context, complaints } = await openPage(browser, PHONE, true);
+  await page.goto(`${pages.url}/generators/site-1/gen-2`);
+  await page.getByRole('link', { name: 'Start a visit' }).click();
+  await page.getByRole('button', { name: 'Find the leak' }).click();
+  await page.getByRole('button', { name: 'psi' }).click();
+  await start(page);
+  await tellBoth(page);
+  await done(page, 'As found');
+  await done(page, 'The tank side first');
+  const holds = step(page, 'Riser by riser');
+  await holds.getByLabel('piping now').fill('35');
+  const first = holds.getByRole('group', { name: 'riser-1' });
+  await first.getByLabel('at the start, psi').fill('35');
+  await first.getByRole('button', { name: 'riser-1 is closed: start the hold' }).click();
+  await first.getByText('holding for 0 min').waitFor();
+  await first.getByLabel('at the end, psi').fill('34.5');
+  await first.getByRole('button', { name: 'riser-1 is open again' }).click();
+  await first.getByText('too short to say anything').waitFor();
+  await shoot(page, 'visit-leak-phone');
+  expect(complaints).toEqual([]);
+  await context.close();
+});
