@@ -21,7 +21,7 @@ const ACTIONS = {
   acknowledge: { body: z.strictObject(who), summary: 'Say that somebody knows of it', needs: 'open' },
   shelve: { body: z.strictObject({ ...who, untilAt: futureTime.describe('in the future, at most a year ahead') }), summary: 'Put it aside until a time', needs: 'open' },
   unshelve: { body: z.strictObject(who), summary: 'Take it back before that time', needs: 'shelved' },
-  close: { body: z.strictObject({ ...who, reason: z.enum(['improved', 'not-confirmed', 'false']) }), summary: 'Close it with a reason', needs: 'open' },
+  close: { body: z.strictObject({ ...who, reason: z.enum(['improved', 'not-confirmed', 'false']) }), summary: 'Close it with a reason; what is closed already gets another reason, and the first one is kept in its history', needs: 'any' },
   reopen: { body: z.strictObject(who), summary: 'Open it again', needs: 'closed' },
   note: { body: z.strictObject({ by: byText, note: noteText.min(1) }), summary: 'Write something to it', needs: 'any' },
 } as const;
@@ -86,7 +86,7 @@ function actionRoute(name: ActionName, fleet: FleetView, params: ServerParams, c
       const written = await knownFinding(params.records, id);
       await fleet.readActions();
       const action = actionOf(id, name, body as ActionBody, nowMs);
-      refuseIfPointless(name, fleet.laidOver(written));
+      refuseIfPointless(name, fleet.laidOver(written), action);
       await params.records.recordAction(action);
       await params.records.audit({ atMs: nowMs, by: action.by, did: `${name} finding${action.reason === undefined ? '' : `: ${action.reason}`}`, about: `${written.site}/${written.generator} ${id}` });
       fleet.acted(action);
@@ -104,11 +104,12 @@ function actionOf(finding: string, action: ActionName, body: ActionBody, nowMs: 
 }
 
 /** @throws {HttpProblem} 409 when the action would change nothing that anybody could see. */
-function refuseIfPointless(name: ActionName, finding: Finding): void {
+function refuseIfPointless(name: ActionName, finding: Finding, action: FindingAction): void {
   const { needs } = ACTIONS[name];
   const closed = finding.state === 'closed';
   if (needs === 'open' && closed) throw new HttpProblem(409, `This finding is closed (${finding.closedReason ?? 'no reason given'}). Reopen it first.`);
   if (needs === 'closed' && !closed) throw new HttpProblem(409, `This finding is open already; its state is ${finding.state}.`);
   if (needs === 'shelved' && finding.shelvedUntil === null) throw new HttpProblem(409, 'This finding is not shelved.');
+  if (name === 'close' && closed && action.reason === finding.closedReason && action.note === undefined) throw new HttpProblem(409, `This finding is closed with this reason already (${finding.closedReason}). Give another reason, or a note.`);
   if (name === 'acknowledge' && finding.state !== 'new') throw new HttpProblem(409, `Somebody knows of this finding already; its state is ${finding.state}.`);
 }

@@ -6,7 +6,14 @@
 export type XY = { readonly x: number; readonly y: number };
 export type Shade = 'strong' | 'soft' | 'second' | 'third';
 export type LineSeries = { readonly label: string; readonly shade: Shade; readonly stepped: boolean; readonly points: readonly XY[]; /** Lower edge of a filled band between this and `points`. */ readonly floor?: readonly XY[] };
-export type Mark = { readonly kind: 'onset'; readonly fromMs: number; readonly toMs: number; readonly says: string } | { readonly kind: 'visit'; readonly atMs: number; readonly says: string };
+/** When a limit is met: 10 to 90 % and 25 to 75 % of the chances, drawn as wedges from the newest value to the limit's line; `null` = beyond the horizon. */
+export type ForecastMark = { readonly kind: 'forecast'; readonly fromMs: number; readonly fromY: number; readonly toY: number; readonly wide: readonly [fromMs: number, toMs: number | null]; readonly narrow: readonly [fromMs: number, toMs: number | null] | null; readonly likelyMs: number | null; readonly says: string };
+export type Mark =
+  | { readonly kind: 'onset'; readonly fromMs: number; readonly toMs: number; readonly says: string }
+  | { readonly kind: 'visit'; readonly atMs: number; readonly says: string }
+  | { readonly kind: 'now'; readonly atMs: number; readonly says: string }
+  | { readonly kind: 'limit'; readonly y: number; readonly says: string }
+  | ForecastMark;
 export type LinePicture = {
   readonly id: string;
   readonly title: string;
@@ -19,10 +26,12 @@ export type LinePicture = {
   readonly leastSpan: number;
   readonly series: readonly LineSeries[];
   readonly marks: readonly Mark[];
+  /** Pictures below one another on one time axis give their vertical axes the same width. */
+  readonly aligned?: boolean;
 };
 
 /** Colours that the page reads from its style sheet; a picture itself names shades only. */
-export type Palette = Readonly<Record<Shade | 'band' | 'grid' | 'text' | 'onset' | 'visit', string>>;
+export type Palette = Readonly<Record<Shade | 'band' | 'grid' | 'text' | 'onset' | 'visit' | 'limit', string>>;
 
 export type ChartDataset = { label: string; data: XY[]; borderColor: string; borderWidth: number; stepped: false | 'before'; fill: false | string; backgroundColor: string; pointRadius: 0; spanGaps: false; order: number };
 export type ChartConfig = { type: 'line'; data: { datasets: ChartDataset[] }; options: { animation: false; parsing: false; normalized: true; responsive: true; maintainAspectRatio: false; scales: { x: { type: 'linear'; min: number; max: number }; y: { min: number; max: number } } } };
@@ -47,7 +56,9 @@ export function chartConfigOf(picture: LinePicture, palette: Palette): ChartConf
 
 /** Bounds of the vertical axis: what is drawn and a little air, never less than `leastSpan`. */
 export function verticalSpan(picture: LinePicture): { min: number; max: number } {
-  const values = picture.series.flatMap((series) => [...series.points, ...(series.floor ?? [])].map((point) => point.y)).filter((y) => !Number.isNaN(y));
+  const inSpan = (point: XY): boolean => picture.aligned !== true || (point.x >= picture.fromMs && point.x <= picture.toMs);
+  const drawn = picture.series.flatMap((series) => [...series.points, ...(series.floor ?? [])].filter(inSpan).map((point) => point.y)).filter((y) => !Number.isNaN(y));
+  const values = drawn.length === 0 ? drawn : [...drawn, ...picture.marks.flatMap((mark) => (mark.kind === 'limit' ? [mark.y] : []))];
   const low = Math.min(...values);
   const high = Math.max(...values);
   if (values.length === 0) return { min: 0, max: picture.leastSpan };
@@ -65,7 +76,8 @@ export function pictureSays(picture: LinePicture): string {
     const last = known.at(-1);
     return first === undefined || last === undefined ? `${series.label}: no data` : `${series.label}: first ${round(first.y)} ${picture.unit}, last ${round(last.y)} ${picture.unit}`;
   });
-  return `${picture.title}. ${lines.join('; ')}.`;
+  const limits = picture.marks.filter((mark) => mark.kind === 'limit' || mark.kind === 'forecast').map((mark) => ` ${mark.says}.`);
+  return `${picture.title}. ${lines.join('; ')}.${limits.join('')}`;
 }
 
 function round(value: number): string {

@@ -13,7 +13,7 @@ export function hoursWords(hours: number): string {
 /** Why somebody goes to a generator, and by when: `the elements are loading; can wait until Thu 3 Dec`. */
 export function needWords(need: Pick<PlanNeed, 'causeSays' | 'atOnce' | 'byDay' | 'byBecause' | 'dueDay'>): string {
   const when = need.atOnce ? 'should not wait' : need.byDay === null ? 'no date presses' : `can wait until ${weekdayWords(need.byDay)}`;
-  const due = need.dueDay !== null && need.byBecause === 'condition' ? `; service by days or hours is due ${weekdayWords(need.dueDay)}` : need.byBecause === 'due' ? ', by days or running hours' : '';
+  const due = need.atOnce ? '' : need.dueDay !== null && need.byBecause === 'condition' ? `; service by days or hours is due ${weekdayWords(need.dueDay)}` : need.byBecause === 'due' ? ', by days or running hours' : '';
   return `${need.causeSays}; ${when}${due}`;
 }
 

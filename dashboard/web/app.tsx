@@ -1,6 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { spanWords } from '../views/site-time.ts';
 import { useNowMs, useStatus } from './live.ts';
+import { FindingPage } from './pages/finding.tsx';
 import { GatewaysPage } from './pages/gateways.tsx';
 import { GeneratorPage } from './pages/generator.tsx';
 import { OverviewPage } from './pages/overview.tsx';
@@ -31,6 +32,7 @@ function pageOf(location: Location) {
   const [, first, site, generator, more] = location.path.split('/');
   if (location.path === '/') return <OverviewPage query={location.query} />;
   if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decoded(site)} generator={decoded(generator)} />;
+  if (first === 'findings' && site !== undefined && generator === undefined) return <FindingPage key={location.path} id={decoded(site)} query={location.query} />;
   if (location.path === '/plan') return <PlanPage query={location.query} />;
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
   if (location.path === '/visits') return <LoadedPage name="visits" load={async () => (await import('./pages/visits.tsx')).VisitsPage} with={{}} />;

@@ -72,7 +72,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
         </label>
         {proposed.length > 0 && (
           <button type="button" class="primary" onClick={() => void planAll()}>
-            Plan all {proposed.length} as proposed
+            {proposed.length === 1 ? 'Plan the one that is proposed' : `Plan all ${proposed.length} as proposed`}
           </button>
         )}
       </div>
@@ -83,7 +83,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
       )}
       {plan.value === undefined && plan.error === undefined && <p class="quiet">Loading the plan…</p>}
       {plan.value !== undefined && <PlanBody plan={plan.value} today={today} around={around} />}
-      <PlanPeople technicians={plan.value?.technicians ?? []} by={by} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
+      <PlanPeople loaded={plan.value !== undefined} technicians={plan.value?.technicians ?? []} by={by} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
       <PlanTests by={by} nowMs={nowMs} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
     </>
   );
@@ -113,7 +113,7 @@ function PlanBody(props: { readonly plan: PlanAnswer; readonly today: string; re
   };
   return (
     <>
-      <p class="quiet no-print keys">Drag a trip to another day, or use its buttons, or Alt with ↑ and ↓ while the focus is on it. What you move or plan is kept with your name; what is only proposed is worked out anew whenever something changes.</p>
+      <p class="quiet no-print keys">Move a trip by dragging it to another day, by its buttons, or with Alt and ↑ or ↓ while the focus is on it. What you move or plan is kept with your name; what is only proposed is worked out anew whenever something changes.</p>
       {plan.says.length > 0 && (plan.technicians.some((one) => !one.left) ? (
         <details class="no-print">
           <summary>How these days were proposed</summary>

@@ -6,8 +6,10 @@ import { timeWords } from '../../views/site-time.ts';
  * A picture over time on a canvas. The drawing program is loaded when the first one is shown; the same numbers stand in a
  * table behind it, and the canvas carries them in words.
  */
-export function Chart(props: { readonly picture: LinePicture; readonly zone: string; readonly daily?: boolean }) {
+export function Chart(props: { readonly picture: LinePicture; readonly zone: string; readonly daily?: boolean; /** A drag over the picture chooses a span of time. */ readonly onZoom?: (fromMs: number, toMs: number) => void }) {
   const { picture, zone } = props;
+  const zoom = useRef(props.onZoom);
+  zoom.current = props.onZoom;
   const canvas = useRef<HTMLCanvasElement>(null);
   const [failed, setFailed] = useState(false);
   const [tableShown, setTableShown] = useState(false);
@@ -17,7 +19,7 @@ export function Chart(props: { readonly picture: LinePicture; readonly zone: str
     const draw = async (): Promise<void> => {
       try {
         const { drawChart } = await import('../draw-chart.ts');
-        if (!gone && canvas.current !== null) remove = drawChart(canvas.current, picture, zone);
+        if (!gone && canvas.current !== null) remove = drawChart(canvas.current, picture, zone, zoom.current === undefined ? undefined : (fromMs, toMs) => zoom.current?.(fromMs, toMs));
       } catch {
         setFailed(true);
       }
@@ -42,7 +44,7 @@ export function Chart(props: { readonly picture: LinePicture; readonly zone: str
           </span>
         )}
       </figcaption>
-      <div class="canvas-holder">{failed ? <p class="problem">The chart could not be loaded. The table below has the numbers.</p> : <canvas ref={canvas} role="img" aria-label={pictureSays(picture)} />}</div>
+      <div class={props.onZoom === undefined ? 'canvas-holder' : 'canvas-holder canvas-zoom'}>{failed ? <p class="problem">The chart could not be loaded. The table below has the numbers.</p> : <canvas ref={canvas} role="img" aria-label={pictureSays(picture)} />}</div>
       <details onToggle={(event) => setTableShown(event.currentTarget.open)}>
         <summary>The same as a table</summary>
         {tableShown && <PictureTable picture={picture} zone={zone} daily={props.daily === true} />}

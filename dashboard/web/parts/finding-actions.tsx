@@ -6,13 +6,13 @@ import { msOfWallTime, wallTime } from '../../views/site-time.ts';
 import { post } from '../api.ts';
 import { rememberedName, rememberName } from '../who.ts';
 
-type Verb = 'acknowledge' | 'shelve' | 'unshelve' | 'close' | 'reopen' | 'note';
-const VERB_WORDS: Readonly<Record<Verb, string>> = { acknowledge: 'Acknowledge', shelve: 'Shelve until…', unshelve: 'Take off the shelf', close: 'Close with a reason…', reopen: 'Reopen', note: 'Add a note…' };
+export type Verb = 'acknowledge' | 'shelve' | 'unshelve' | 'close' | 'correct' | 'reopen' | 'note';
+const VERB_WORDS: Readonly<Record<Verb, string>> = { acknowledge: 'Acknowledge', shelve: 'Shelve until…', unshelve: 'Take off the shelf', close: 'Close with a reason…', correct: 'Correct the closing…', reopen: 'Reopen', note: 'Add a note…' };
 const REASONS = ['improved', 'not-confirmed', 'false'] as const;
 const DAY_MS = 86_400_000;
 
 function verbsOf(finding: Finding): readonly Verb[] {
-  if (finding.state === 'closed') return ['reopen', 'note'];
+  if (finding.state === 'closed') return ['correct', 'reopen', 'note'];
   return [...(finding.state === 'new' ? (['acknowledge'] as const) : []), finding.shelvedUntil === null ? 'shelve' : 'unshelve', 'close', 'note'];
 }
 
@@ -40,12 +40,12 @@ export function FindingActions(props: { readonly finding: Finding; readonly zone
   );
 }
 
-function ActionForm(props: { readonly finding: Finding; readonly verb: Verb; readonly zone: string; readonly nowMs: number; readonly onChanged: () => void; readonly onDone: () => void }) {
+export function ActionForm(props: { readonly finding: Pick<Finding, 'id' | 'closedReason'>; readonly verb: Verb; readonly zone: string; readonly nowMs: number; readonly onChanged: () => void; readonly onDone: () => void }) {
   const { finding, verb, zone } = props;
   const [by, setBy] = useState(rememberedName);
   const [note, setNote] = useState('');
   const [until, setUntil] = useState(() => wallTime(props.nowMs + 7 * DAY_MS, zone));
-  const [reason, setReason] = useState<(typeof REASONS)[number]>('improved');
+  const [reason, setReason] = useState<(typeof REASONS)[number]>(finding.closedReason === 'improved' ? 'not-confirmed' : 'improved');
   const [problem, setProblem] = useState<string | undefined>(undefined);
   const [busy, setBusy] = useState(false);
 
@@ -58,11 +58,11 @@ function ActionForm(props: { readonly finding: Finding; readonly verb: Verb; rea
       by: by.trim(),
       ...(note.trim() === '' ? {} : { note: note.trim() }),
       ...(verb === 'shelve' && untilMs !== undefined ? { untilAt: new Date(untilMs).toISOString() } : {}),
-      ...(verb === 'close' ? { reason } : {}),
+      ...(verb === 'close' || verb === 'correct' ? { reason } : {}),
     };
     setBusy(true);
     try {
-      await post<Finding>(`/findings/${encodeURIComponent(finding.id)}/${verb}`, body);
+      await post<Finding>(`/findings/${encodeURIComponent(finding.id)}/${verb === 'correct' ? 'close' : verb}`, body);
       rememberName(by.trim());
       props.onDone();
       props.onChanged();
@@ -90,7 +90,7 @@ function ActionForm(props: { readonly finding: Finding; readonly verb: Verb; rea
           <input type="datetime-local" value={until} required onInput={(event) => setUntil(event.currentTarget.value)} />
         </label>
       )}
-      {verb === 'close' && (
+      {(verb === 'close' || verb === 'correct') && (
         <label class="field">
           <span>Reason</span>
           <select value={reason} onChange={(event) => setReason(event.currentTarget.value as (typeof REASONS)[number])}>

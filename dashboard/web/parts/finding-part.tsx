@@ -45,7 +45,7 @@ export function FindingPart(props: { readonly detail: GeneratorDetail; readonly 
           <ul class="others">
             {others.map((finding) => (
               <li key={finding.id}>
-                <strong>{causeSentence(finding)}</strong> {onsetSentence(finding, zone, nowMs)} <State finding={finding} zone={zone} nowMs={nowMs} />
+                <strong><a href={`/findings/${encodeURIComponent(finding.id)}`}>{causeSentence(finding)}</a></strong> {onsetSentence(finding, zone, nowMs)} <State finding={finding} zone={zone} nowMs={nowMs} />
                 <FindingActions finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
               </li>
             ))}
@@ -56,7 +56,7 @@ export function FindingPart(props: { readonly detail: GeneratorDetail; readonly 
   );
 }
 
-function State(props: { readonly finding: Finding } & Zoned) {
+export function State(props: { readonly finding: Finding } & Zoned) {
   const { finding, zone, nowMs } = props;
   if (finding.state === 'closed') return <span>Closed{finding.closedAt !== null && ` ${dateWords(Date.parse(finding.closedAt), zone, nowMs)}`}: {finding.closedReason === null ? 'no reason given' : CLOSING_WORDS[finding.closedReason]}.</span>;
   const shelved = finding.shelvedUntil === null ? '' : ` Shelved until ${timeWords(Date.parse(finding.shelvedUntil), zone)}.`;
@@ -74,7 +74,7 @@ function waitStart(wait: WaitWords): string {
   return wait.until === 'at once' ? 'Should not wait.' : `Should not wait: ${wait.until.replace(':', ' its date of')}.`;
 }
 
-function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
+export function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;
   if (detail.row === null) return null;
   const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
@@ -117,6 +117,9 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
         </details>
       )}
       {finding.missingChannels.length > 0 && <p>To tell more, send: {finding.missingChannels.map(channelWords).join('; ')}.</p>}
+      <p>
+        <a href={`/findings/${encodeURIComponent(finding.id)}`}>The whole story of this finding</a>
+      </p>
       {notes.length > 0 && (
         <details open={notes.length <= 3}>
           <summary>Who did what</summary>
@@ -138,7 +141,7 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
 
 const ACTION_WORDS = { acknowledge: 'acknowledged', shelve: 'shelved', unshelve: 'taken off the shelf', plan: 'planned', unplan: 'taken out of the plan', close: 'closed', reopen: 'reopened', note: 'note' } as const;
 
-function EvidenceList(props: { readonly title: string; readonly none: string; readonly evidence: Finding['evidence'] }) {
+export function EvidenceList(props: { readonly title: string; readonly none: string; readonly evidence: Finding['evidence'] }) {
   return (
     <div>
       <h3>{props.title}</h3>

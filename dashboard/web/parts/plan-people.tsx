@@ -9,8 +9,10 @@ const TRADES = Object.keys(TRADE_WORDS) as Trade[];
 const NEW: Technician = { name: '', trades: ['generator-technician'], hoursByWeekday: [8, 8, 8, 8, 8, 0, 0], away: [], left: false };
 
 /** Who can be sent, on which days, for what; and the address of each one's calendar feed. */
-export function PlanPeople(props: { readonly technicians: readonly Technician[]; readonly by: string; readonly onSaved: () => void; readonly onProblem: (words: string) => void }) {
+export function PlanPeople(props: { readonly technicians: readonly Technician[]; readonly loaded: boolean; readonly by: string; readonly onSaved: () => void; readonly onProblem: (words: string) => void }) {
   const [editing, setEditing] = useState<Technician | undefined>(undefined);
+  // Open while nobody is entered; from then on as the reader left it.
+  const [open, setOpen] = useState<boolean | undefined>(undefined);
   const save = async (person: Technician): Promise<void> => {
     if (props.by.trim() === '') return props.onProblem('Please type your name first: every change of the plan carries one.');
     if (person.name.trim() === '') return props.onProblem('Please type the name of who can be sent.');
@@ -25,7 +27,7 @@ export function PlanPeople(props: { readonly technicians: readonly Technician[];
   };
   const working = props.technicians.filter((one) => !one.left);
   return (
-    <details class="no-print" open={working.length === 0}>
+    <details class="no-print" open={open ?? (props.loaded && working.length === 0)} onToggle={(event) => setOpen(event.currentTarget.open)}>
       <summary>
         Who can be sent ({working.length})
       </summary>

@@ -1,8 +1,8 @@
 import type { Status } from '../../../shared/api.ts';
 import type { Channel } from '../../../shared/channels.ts';
-import type { DayRow } from '../../../shared/cycle.ts';
+import type { Cycle, DayRow } from '../../../shared/cycle.ts';
 import { entrySchema } from '../../../shared/entry.ts';
-import type { Cause, DataState, Finding, RankingRow } from '../../../shared/finding.ts';
+import type { Cause, DataState, Finding, Forecast, RankingRow } from '../../../shared/finding.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import { type Reading, readingBatch } from '../../../shared/reading-batch.ts';
 import { generatorsOf, type Registry, type RegisteredGenerator, siteSchema } from '../../../shared/registry.ts';
@@ -102,8 +102,25 @@ function rowOf(one: RegisteredGenerator, index: number, days: readonly DayRow[])
     rank: index + 1, site: one.site.id, generator: one.generator.id, dataState: story.dataState, dutyRatio: now, baselineDutyRatio: learning ? null : 0.154, demandChange: learning ? null : story.demand, deliveryChange: learning ? null : story.delivery,
     cause: story.cause, causes: story.cause === null ? [] : [{ cause: story.cause, probability: story.probability }],
     serviceBy: soon ? { limit: index === 2 ? 'elementDropKPa' : 'dutyRatio', earliest: iso(NOW_MS + (5 + index * 6) * DAY_MS), likely: iso(NOW_MS + (14 + index * 9) * DAY_MS), latest: index % 2 === 0 ? null : iso(NOW_MS + 90 * DAY_MS) } : null,
-    forecasts: [], dueBy: index % 3 === 0 ? iso(NOW_MS + (40 + index) * DAY_MS) : null, because: story.cause === null ? 'nothing found' : 'nearest limit and surest cause', findings: story.cause === null ? [] : [`finding-${index}`],
+    forecasts: soon ? [forecastOf(index)] : [], dueBy: index % 3 === 0 ? iso(NOW_MS + (40 + index) * DAY_MS) : null, because: story.cause === null ? 'nothing found' : 'nearest limit and surest cause', findings: story.cause === null ? [] : [`finding-${index}`],
   };
+}
+
+function forecastOf(index: number): Forecast {
+  const at = (days: number): string => iso(NOW_MS + days * DAY_MS);
+  return { limit: index === 2 ? 'elementDropKPa' : 'dutyRatio', earliest: at(5 + index * 6), quarterFrom: at(9 + index * 7), likely: at(14 + index * 9), quarterTo: at(30 + index * 9), latest: index % 2 === 0 ? null : at(90) };
+}
+
+/** Run and rest of 52 minutes, as the raw readings below have them; a gap of half a day is left open. */
+function cyclesOf(one: RegisteredGenerator, days: number): Cycle[] {
+  const periodMs = 52 * 60_000;
+  const firstMs = Math.ceil((NOW_MS - days * DAY_MS) / periodMs) * periodMs;
+  return Array.from({ length: Math.floor((NOW_MS - firstMs) / periodMs) }, (_, at): Cycle[] => {
+    const startMs = firstMs + at * periodMs;
+    const shrink = Math.max(0.55, 1 - at / 800);
+    if (at > 200 && at < 214) return [];
+    return [{ generator: one.key, startMs, runS: 460 + 40 * wobble(at, 1), restS: 2600 * shrink, source: 'running', cut: at === 214, fallKPaPerMin: 3.3 / shrink, riseKPaPerMin: 19 + wobble(at, 2), startKPa: 550, stopKPa: 700 }];
+  }).flat();
 }
 
 function readingsOf(one: RegisteredGenerator, index: number, days: number): Reading[] {
@@ -134,7 +151,7 @@ export async function inventedFleet(generators: number, days = 120): Promise<Inv
   const findings = registry.flatMap((one, index) => findingOf(one, index) ?? []);
   const ranking = registry.map((one, index) => rowOf(one, index, allDays[index] ?? []));
   const tickMs = NOW_MS - 120_000;
-  await records.saveAnalysis({ tickMs, replaced: [], days: allDays.flat(), cycles: [], findings, checkpoints: [], hotStates: [], report: { at: iso(tickMs), ranking, findings } });
+  await records.saveAnalysis({ tickMs, replaced: [], days: allDays.flat(), cycles: registry.slice(0, 3).flatMap((one) => cyclesOf(one, 21)), findings, checkpoints: [], hotStates: [], report: { at: iso(tickMs), ranking, findings } });
   for (const [index, one] of registry.entries()) await readings.append(readingBatch(readingsOf(one, index, index < 12 ? 2 : 0)));
   const visit = { site: 'site-1', generator: 'gen-2', kind: 'service', startedAt: iso(NOW_MS - 45 * DAY_MS), finishedAt: iso(NOW_MS - 45 * DAY_MS + 5_400_000), replaced: ['coalescing-element', 'o-rings'], readings: { asFound: { elementDropKPa: 41 }, asLeft: { elementDropKPa: 22 } }, by: 'A. Invented', note: 'drain cleaned as well' };
   await records.saveEntry(entrySchema.parse({ id: 'visit-1', ...visit }), 'A. Invented');
