@@ -1,10 +1,10 @@
 import type { Channel } from './channels.ts';
-import type { DayRow } from './cycle.ts';
 import type { Entry } from './entry.ts';
 import type { Cause, DataState, Finding, FindingAction, LimitName, RankingRow } from './finding.ts';
 import type { LeavingCheck } from './leaving-check.ts';
 import type { QuarantineItem, QuarantineReason } from './quarantine.ts';
 import type { GeneratorRecord, SiteRecord } from './registry.ts';
+import type { BeforeAfter, CanShow, LeakTerms, Urgency, Verdict, Verification } from './review.ts';
 
 /*
  * What the server and the pages say to each other beyond the contract's own shapes, under /api/v1.
@@ -76,10 +76,17 @@ export type GeneratorDetail = {
   readonly visits: readonly Entry[];
   /** What this set of channels can't tell, in sentences. */
   readonly cannotTell: readonly string[];
-  /** Before and after the last visit, once there are days on both sides; demand and delivery in the day's unit. */
+  /** Before and after the last finished visit, from the newest look back at it that could tell; demand and delivery in the unit given. */
   readonly sinceVisit: { readonly visit: string; readonly visitedAt: string; readonly verdict: 'improved' | 'not improved' | 'worse' | 'not enough data yet'; readonly before: BeforeAfter; readonly after: BeforeAfter } | null;
+  /** What analysis wrote beside findings and rank; null until it has. */
+  readonly urgency?: Urgency | null;
+  readonly canShow?: CanShow | null;
+  readonly leakTerms?: LeakTerms | null;
+  /** The looks back at the last finished visit, 4 h, 24 h and by days; empty until one was due. */
+  readonly secondLooks?: readonly SecondLook[];
 };
-export type BeforeAfter = { readonly days: number; readonly dutyRatio: number | null; readonly meanRunMin: number | null; readonly meanRestMin: number | null; readonly demand: number | null; readonly delivery: number | null; readonly unit: DayRow['unit']; readonly elementDropKPa: number | null; readonly nitrogen: number | null };
+export type SecondLook = { readonly visit: string; readonly visitedAt: string; readonly look: Verification['look']; readonly at: string; readonly verdict: Verdict; readonly says: readonly string[]; readonly recurrence: readonly [earlier: string, again: string] | null };
+export type { BeforeAfter };
 
 /** GET /api/v1/days?site=&generator=&from=&to= → Page<DayRow>. GET /api/v1/cycles (same query) → Page<Cycle>. */
 

@@ -1,4 +1,3 @@
-import type { BeforeAfter } from './api.ts';
 import type { DayRow } from './cycle.ts';
 import type { GeneratorKey } from './ids.ts';
 
@@ -42,6 +41,9 @@ export type LeakTerms = {
 };
 
 export type GeneratorReview = { readonly generator: GeneratorKey; readonly atMs: number; readonly urgency: Urgency; readonly canShow: CanShow | null; readonly leakTerms: LeakTerms | null };
+
+/** One side of a visit: sums over days, or over cycles at the same hours. Null where it isn't known. */
+export type BeforeAfter = { readonly days: number; readonly dutyRatio: number | null; readonly meanRunMin: number | null; readonly meanRestMin: number | null; readonly demand: number | null; readonly delivery: number | null; readonly unit: DayRow['unit']; readonly elementDropKPa: number | null; readonly nitrogen: number | null };
 
 export const VERDICTS = ['improved', 'not improved', 'worse', 'not enough data yet'] as const;
 export type Verdict = (typeof VERDICTS)[number];

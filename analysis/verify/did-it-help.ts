@@ -1,9 +1,8 @@
-import type { BeforeAfter } from '../../shared/api.ts';
 import type { Cycle, DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Finding } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
-import type { Verdict, Verification } from '../../shared/review.ts';
+import type { BeforeAfter, Verdict, Verification } from '../../shared/review.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
 import { studentQuantile } from '../change/student.ts';
 import { changeFigure, figure, minutesFigure } from './figures.ts';

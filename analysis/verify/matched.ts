@@ -1,5 +1,5 @@
-import type { BeforeAfter } from '../../shared/api.ts';
 import type { Cycle, DayRow, Estimate } from '../../shared/cycle.ts';
+import type { BeforeAfter } from '../../shared/review.ts';
 import { DAY_MS } from '../../shared/time.ts';
 
 /*

@@ -18,8 +18,21 @@ const LEAST_IN_STEP = 5;
 export type ByPressure = ReadonlyMap<number, number>;
 type Point = { readonly tankKPa: number; readonly value: number; readonly minutes: number };
 
+/** A tank that has risen and falls by more than this is at rest: the packet that said so was lost. */
+const FALLS_KPA = 5;
+
+/** The samples of a run up to its highest pressure, where it falls after it. */
+function rising(samples: readonly Sample[]): readonly Sample[] {
+  let top = 0;
+  for (let index = 1; index < samples.length; index += 1) {
+    if (samples[index]![1] > samples[top]![1]) top = index;
+    else if (samples[top]![1] - samples[index]![1] > FALLS_KPA) return samples.slice(0, top + 1);
+  }
+  return samples;
+}
+
 function risePoints(tank: readonly Sample[], run: Span): Point[] {
-  const samples = within(tank, run.fromMs + RISE_AFTER_MS, run.toMs);
+  const samples = rising(within(tank, run.fromMs + RISE_AFTER_MS, run.toMs));
   return samples.slice(1).flatMap(([atMs, value], index) => {
     const [beforeMs, before] = samples[index]!;
     const minutes = (atMs - beforeMs) / 60_000;

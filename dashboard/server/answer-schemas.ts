@@ -1,9 +1,10 @@
 import { z } from 'zod';
-import type { CheckAnswer, GeneratorDetail, GatewayRow, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, ServiceListRow, Status } from '../../shared/api.ts';
+import type { CheckAnswer, GeneratorDetail, GatewayRow, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, SecondLook, ServiceListRow, Status } from '../../shared/api.ts';
 import { CAUSES, CLOSING_REASONS, DATA_STATES, FINDING_STATES, type Finding, type FindingAction, LIMIT_NAMES, type RankingReport, type RankingRow } from '../../shared/finding.ts';
 import { LEAVING_PARTS } from '../../shared/leaving-check.ts';
 import { QUARANTINE_REASONS, type QuarantineItem } from '../../shared/quarantine.ts';
 import { generatorSchema, siteSchema } from '../../shared/registry.ts';
+import { LOOKS, VERDICTS } from '../../shared/review.ts';
 import { CYCLE_SOURCES, type Cycle, type DayRow } from '../../shared/cycle.ts';
 import { entrySchema } from '../../shared/entry.ts';
 
@@ -82,10 +83,18 @@ export const actionSchema = of<FindingAction>()(z.strictObject({
 export const entryAnswerSchema = z.strictObject({ ...entrySchema.in.shape, recordedAt: at });
 
 const beforeAfter = z.strictObject({ days: z.number(), dutyRatio: ratio, meanRunMin: ratio, meanRestMin: ratio, demand: ratio, delivery: ratio, unit, elementDropKPa: ratio, nitrogen: ratio });
+const count = z.number();
+const urgencySchema = z.strictObject({ ifStopsHours: ratio, ifShutHours: ratio, pipingFallKPaPerHour: ratio, fallFrom: z.enum(['measured', 'from demand']).nullable(), systemKPa: ratio, lowPressureKPa: ratio, says: z.string() });
+const canShowSchema = z.strictObject({ smallest: z.array(z.strictObject({ series: z.enum(['demand', 'delivery']), scatter: count, baselineDays: count, within3Days: ratio.describe('after/before - 1'), within10Days: ratio })), says: z.array(z.string()) });
+const leakTermsSchema = z.strictObject({
+  unit, demandNLPerMin: count, standardLitresPerMin: count, holeMm: z.strictObject({ piping: ratio, tank: ratio }), fallIn24hKPa: ratio, fallIn2hKPa: ratio, energyKWhPerYear: ratio, costPerYear: ratio, says: z.array(z.string()).describe('an indication, never a test result'),
+});
+const secondLookSchema = of<SecondLook>()(z.strictObject({ visit: z.string(), visitedAt: at, look: z.enum(LOOKS), at, verdict: z.enum(VERDICTS), says: z.array(z.string()), recurrence: z.tuple([z.string(), z.string()]).nullable().describe('ids of the earlier finding and of the one after the visit') }));
 export const detailSchema = of<Omit<GeneratorDetail, 'visits' | 'site' | 'generator'>>()(z.strictObject({
   site: siteSchema, generator: generatorSchema, claimed: z.boolean(), row: rankingRowSchema.nullable(), dataState: z.enum(DATA_STATES), lastHeardAt: atOrNull,
   latest: z.array(latestValueSchema), findings: z.array(findingSchema), actions: z.array(actionSchema), visits: z.array(entryAnswerSchema), cannotTell: z.array(z.string()),
   sinceVisit: z.strictObject({ visit: z.string(), visitedAt: at, verdict: z.enum(['improved', 'not improved', 'worse', 'not enough data yet']), before: beforeAfter, after: beforeAfter }).nullable(),
+  urgency: urgencySchema.nullable().exactOptional(), canShow: canShowSchema.nullable().exactOptional(), leakTerms: leakTermsSchema.nullable().exactOptional(), secondLooks: z.array(secondLookSchema).exactOptional(),
 }).partial({ site: true, generator: true, visits: true }));
 
 const leavingCheckSchema = z.strictObject({

@@ -4,7 +4,6 @@ import { baseChannel, type Channel, channelRule, CHANNELS, type Quantity } from 
 import { cannotTell, seesOf } from '../../shared/distinguish.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
-import { DAY_MS } from '../../shared/time.ts';
 import { generatorDetail } from '../views/generator-detail.ts';
 import { latestValue } from '../views/latest-values.ts';
 import { stateWithoutRow } from '../views/overview-rows.ts';
@@ -17,8 +16,6 @@ import type { ServerParams } from './server-params.ts';
 
 /** Until 24 h are heard, a generator is taken to report hourly (design, registry). */
 const DEFAULT_REPORT_EVERY_S = 3600;
-/** Days that the comparison before and after a visit may look back over. */
-const DETAIL_DAYS = 400;
 
 /** @throws {HttpProblem} 404 for a generator that is neither registered nor was ever heard. */
 export async function knownGenerator(fleet: FleetView, site: string, generator: string): Promise<NonNullable<Awaited<ReturnType<FleetView['generator']>>>> {
@@ -95,13 +92,13 @@ function oneGenerator(fleet: FleetView, params: ServerParams): Route {
       const { key } = known.registered;
       const nowMs = params.clock.nowMs();
       await fleet.readActions();
-      const [latest, written, visits, days] = await Promise.all([
-        latestValues(params, [known]), params.records.findings({ generator: key }), params.records.entries({ generator: key }), params.records.days({ generator: key, fromMs: nowMs - DETAIL_DAYS * DAY_MS }),
+      const [latest, written, visits, review, looks] = await Promise.all([
+        latestValues(params, [known]), params.records.findings({ generator: key }), params.records.entries({ generator: key }), params.records.review(key), params.records.verifications(key),
       ]);
       const values = latest.get(key) ?? [];
       return {
         json: generatorDetail({
-          ...known, latest: values, visits, days, nowMs,
+          ...known, latest: values, visits, review, looks, nowMs,
           findings: written.map((one) => fleet.laidOver(one)),
           actions: written.flatMap((one) => fleet.actionsOf(one.id)).sort((a, b) => b.atMs - a.atMs),
           cannotTell: values.length === 0 ? [] : cannotTell(seesOf(new Set(values.map((one) => baseChannel(one.channel))))),

@@ -1,12 +1,12 @@
 import type { GeneratorDetail, LatestValue } from '../../shared/api.ts';
-import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
+import type { GeneratorReview, Verification } from '../../shared/review.ts';
 import { stateWithoutRow } from './overview-rows.ts';
-import { sinceVisit } from './since-visit.ts';
+import { secondLooks, sinceVisit } from './since-visit.ts';
 
-/** Everything that the generator's page opens with. `findings` have people's actions laid over them; `days` in order of time. */
+/** Everything that the generator's page opens with. `findings` have people's actions laid over them. */
 export function generatorDetail(params: {
   readonly registered: RegisteredGenerator;
   readonly row: RankingRow | null;
@@ -15,7 +15,8 @@ export function generatorDetail(params: {
   readonly findings: readonly Finding[];
   readonly actions: readonly FindingAction[];
   readonly visits: readonly Entry[];
-  readonly days: readonly DayRow[];
+  readonly review: GeneratorReview | undefined;
+  readonly looks: readonly Verification[];
   readonly cannotTell: readonly string[];
   readonly nowMs: number;
 }): GeneratorDetail {
@@ -32,6 +33,10 @@ export function generatorDetail(params: {
     actions: params.actions,
     visits: [...visits].sort((a, b) => Date.parse(b.startedAt) - Date.parse(a.startedAt)),
     cannotTell: params.cannotTell,
-    sinceVisit: sinceVisit(visits, params.days, params.nowMs),
+    sinceVisit: sinceVisit(visits, params.looks, params.nowMs),
+    secondLooks: secondLooks(visits, params.looks, params.nowMs),
+    urgency: params.review?.urgency ?? null,
+    canShow: params.review?.canShow ?? null,
+    leakTerms: params.review?.leakTerms ?? null,
   };
 }

@@ -10,6 +10,8 @@ import { DaysCharts } from '../parts/days-charts.tsx';
 import { FindingPart } from '../parts/finding-part.tsx';
 import { LiveValues } from '../parts/live-values.tsx';
 import { RestBandPart } from '../parts/rest-band-part.tsx';
+import { Reviewed } from '../parts/reviewed.tsx';
+import { SecondLooks } from '../parts/second-looks.tsx';
 import { SinceVisit } from '../parts/since-visit.tsx';
 import { VisitForm } from '../parts/visit-form.tsx';
 import { VisitList } from '../parts/visit-list.tsx';
@@ -65,6 +67,8 @@ export function GeneratorPage(props: { readonly site: string; readonly generator
         <div class="column-side">
           <LiveValues detail={detail.value} zone={zone} nowMs={nowMs} />
           <SinceVisit detail={detail.value} zone={zone} />
+          <SecondLooks detail={detail.value} zone={zone} />
+          <Reviewed detail={detail.value} />
           <VisitList visits={detail.value.visits} zone={zone} />
           <p class="no-print">
             <a class="button" href={`/visits/new?site=${encodeURIComponent(site)}&generator=${encodeURIComponent(generator)}`}>

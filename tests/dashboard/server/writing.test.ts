@@ -1,6 +1,7 @@
 // Issue: "The main job, end to end": findings can be acknowledged, shelved, closed with who and when; visits are recorded. Real server, real SQLite file.
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { GeneratorDetail, OverviewRow, Page, ServiceListRow } from '../../../shared/api.ts';
+import { lookByDays } from '../../../analysis/verify/did-it-help.ts';
 import type { Entry } from '../../../shared/entry.ts';
 import type { Finding, RankingReport } from '../../../shared/finding.ts';
 import { DAY_MS, daysOf, type InventedServer, iso, keyAt, NOW_MS, startInvented } from './invented-fleet.ts';
@@ -90,7 +91,8 @@ test('POST /visits keeps the entry, shows it at once, tells analysis, and stamps
   expect((await get<Page<Entry>>('/visits?site=invented-2')).items).toEqual([]);
   const detail = await get<GeneratorDetail>('/generators/invented-1/gen-1');
   expect(detail.visits).toEqual([entry]);
-  expect(detail.sinceVisit).toMatchObject({ visit: entry.id, verdict: 'not enough data yet', before: { days: 14 } });
+  expect(detail.sinceVisit).toMatchObject({ visit: entry.id, verdict: 'not enough data yet', before: { days: 0 }, after: { days: 0 } });
+  expect(detail.secondLooks).toEqual([]);
   expect(await post('/visits', { ...visit, id: entry.id, note: 'carbon element too' })).toMatchObject({ status: 201, body: { entry: { id: entry.id, note: 'carbon element too' } } });
   expect((await get<Page<Entry>>('/visits')).items).toHaveLength(1);
   expect(await post('/visits', { ...visit, id: entry.id, generator: 'gen-2' })).toMatchObject({ status: 409 });
@@ -118,15 +120,19 @@ test('POST /visits refuses what is no entry', async () => {
 test('GET a generator after a visit that helped says so, from days on both sides', async () => {
   const key = keyAt(3);
   const visitedMs = Date.parse('2026-11-14T10:00:00Z');
-  await world.records.saveEntry({ id: 'invented-visit', site: 'invented-2', generator: 'gen-2', kind: 'service', startedAt: iso(visitedMs), finishedAt: iso(visitedMs + 3_600_000), recordedAt: iso(visitedMs + 3_600_000), replaced: [], adjusted: {}, readings: {} }, 'Rui');
-  await world.records.saveAnalysis({ tickMs: NOW_MS, replaced: [{ generator: key, fromMs: 0 }], days: daysOf(key, 40, (daysAgo) => (daysAgo > 10 ? 0.4 : 0.2)), cycles: [], findings: [], checkpoints: [], hotStates: [] });
-  const { sinceVisit } = await get<GeneratorDetail>('/generators/invented-2/gen-2');
+  const visit: Entry = { id: 'invented-visit', site: 'invented-2', generator: 'gen-2', kind: 'service', startedAt: iso(visitedMs), finishedAt: iso(visitedMs + 3_600_000), recordedAt: iso(visitedMs + 3_600_000), replaced: [], adjusted: {}, readings: {} };
+  await world.records.saveEntry(visit, 'Rui');
+  // What analysis writes when a day closes.
+  const verification = lookByDays({ generator: key, visit, findings: [], atMs: NOW_MS, days: daysOf(key, 40, (daysAgo) => (daysAgo > 10 ? 0.4 : 0.2)) });
+  await world.records.saveAnalysis({ tickMs: NOW_MS, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], verifications: [verification] });
+  const { sinceVisit, secondLooks } = await get<GeneratorDetail>('/generators/invented-2/gen-2');
   expect(sinceVisit).toMatchObject({ visit: 'invented-visit', verdict: 'improved', before: { unit: 'NL/min' }, after: { unit: 'NL/min' } });
   expect(sinceVisit?.before.dutyRatio).toBeCloseTo(0.408, 2);
   expect(sinceVisit?.after.dutyRatio).toBeCloseTo(0.204, 2);
   // The day of the visit belongs to neither side: 15 to 23 November are 9 days, the provisional 24th is left out.
   expect(sinceVisit?.after.days).toBe(9);
   expect(sinceVisit?.before.days).toBe(14);
+  expect(secondLooks).toMatchObject([{ visit: 'invented-visit', look: 'days', verdict: 'improved', recurrence: null, says: [expect.stringMatching(/^Run time 40\.7 % before, 20\.4 % after \(−50 %\)\.$/), expect.any(String), expect.any(String), expect.any(String), expect.any(String)] }]);
 });
 
 test('POST /quarantine/release hands the ids to ingest', async () => {
