@@ -33,5 +33,16 @@ export function worldTruth(world: World, branches: readonly Branch[] = []): Trut
       return [{ ...splitGeneratorKey(generator.key), kind: upset.kind, from: isoFromMs(at(upset.fromDay)), to: isoFromMs(Math.min(world.nowMs, at(upset.fromDay) + (upset.hours / 24) * DAY_MS)), maySay: UPSETS[upset.kind].maySay }];
     }),
   );
-  return { faults, upsets, branches };
+  return { faults, upsets: [...upsets, ...visitsAsUpsets(world)], branches };
+}
+
+/** Who works at a machine has locked it out, and tells it only afterwards: till then it looks like one that doesn't start. */
+function visitsAsUpsets(world: World): Truth['upsets'] {
+  const at = (day: number): number => dayMs(world.startMs, day);
+  return world.scenario.generators.flatMap((generator) =>
+    generator.visits.flatMap((visit) => {
+      if (at(visit.atDay) > world.nowMs) return [];
+      return [{ ...splitGeneratorKey(generator.key), kind: 'visit', from: isoFromMs(at(visit.atDay)), to: isoFromMs(Math.min(world.nowMs, at(visit.atDay + visit.hours / 24))), maySay: ['not-starting'] satisfies Cause[] }];
+    }),
+  );
 }
