@@ -71,8 +71,10 @@ function judgeFinding(finding: Finding, spans: readonly Span[], truth: Generator
   const best = bestFit(said.judged, there, openedMs, truth.sees);
   const fits = (one: Said): Fit | null => (best === undefined ? null : fitOf(one, best.span.fault.cause, truth.sees));
   const base = { finding, said, fault: best?.span.index ?? null, fitAtOpening: fits(said.atOpening), fitAtEnd: fits(said.atEnd), duringFault: there.some((span) => openedMs <= span.endMs) };
-  if (best !== undefined) return { ...base, outcome: openedMs > best.span.endMs ? 'late' : best.fit };
-  return { ...base, outcome: isExcused(said, openedMs, truth.upsets) ? 'excused' : 'false' };
+  // What an upset explains to the letter is no find of another cause of the family.
+  const excused = isExcused(said, openedMs, truth.upsets);
+  if (best !== undefined && !(excused && best.fit === 'family')) return { ...base, outcome: openedMs > best.span.endMs ? 'late' : best.fit };
+  return { ...base, fault: null, fitAtOpening: null, fitAtEnd: null, outcome: excused ? 'excused' : 'false' };
 }
 
 /** The fault that a finding speaks of: named before family, one still there before one just mended, the newest before older ones. */

@@ -3,14 +3,15 @@ import { mkdirSync, readdirSync, readFileSync, renameSync, writeFileSync } from 
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
-import type { WorldScore } from '../../analysis/scoring/score-world.ts';
+import { scoreWorld, type WorldOutcome, type WorldScore } from '../../analysis/scoring/score-world.ts';
 import { type AnalysisSettings, hashOfSettings } from '../../shared/analysis-settings.ts';
 import type { WorldJob, WorldResult, WorldTimes } from './score-run.ts';
 import type { FromScoreWorker } from './score-worker.ts';
 
 export type Campaign = { readonly seeds: readonly number[]; readonly generators: readonly number[]; readonly days: number; readonly settings: readonly AnalysisSettings[]; /** Finished worlds are kept here and not done again. */ readonly folder: string; readonly threads: number };
-/** A world under one setting, as it is kept. */
-export type KeptWorld = { readonly seed: number; readonly readings: number; readonly times: WorldTimes; readonly score: WorldScore };
+/** A world under one setting, as it is kept: what can be scored, so that a change of the rules needs no new world. */
+type KeptWorld = { readonly seed: number; readonly readings: number; readonly times: WorldTimes; readonly outcome: WorldOutcome };
+export type ScoredWorld = Omit<KeptWorld, 'outcome'> & { readonly score: WorldScore };
 
 /**
  * Score worlds in as many threads as are asked for; worlds that were finished before, by the same code and with the same
@@ -18,7 +19,7 @@ export type KeptWorld = { readonly seed: number; readonly readings: number; read
  *
  * @throws what the stop signal gives; what is finished by then is kept.
  */
-export async function runCampaign(campaign: Campaign, stopping: AbortSignal, told: (ratio: number, done: number) => void): Promise<KeptWorld[][]> {
+export async function runCampaign(campaign: Campaign, stopping: AbortSignal, told: (ratio: number, done: number) => void): Promise<ScoredWorld[][]> {
   mkdirSync(campaign.folder, { recursive: true });
   const code = codeHash();
   const fileOf = (index: number, settings: AnalysisSettings): string => join(campaign.folder, `${campaign.seeds[index]}-${campaign.generators[index]}x${campaign.days}-${hashOfSettings(settings)}-${code}.json`);
@@ -30,12 +31,13 @@ export async function runCampaign(campaign: Campaign, stopping: AbortSignal, tol
   const jobs = missing.map(({ job }) => job);
   await inThreads(jobs, campaign.threads, stopping, (ratios, done) => told((before + ratios) / campaign.seeds.length, before + done), (result, job) => {
     const { index } = missing.find((one) => one.job === job)!;
-    job.settings.forEach((settings, place) => keep(fileOf(index, settings), { seed: result.seed, readings: result.readings, times: result.times, score: result.scores[place]! }));
+    job.settings.forEach((settings, place) => keep(fileOf(index, settings), { seed: result.seed, readings: result.readings, times: result.times, outcome: result.outcomes[place]! }));
   });
   return campaign.settings.map((settings) => campaign.seeds.map((_, index) => {
     const world = keptWorld(fileOf(index, settings));
     if (world === undefined) throw new Error(`the kept world ${fileOf(index, settings)} can't be read`);
-    return world;
+    const { outcome, ...rest } = world;
+    return { ...rest, score: scoreWorld(outcome) };
   }));
 }
 
@@ -53,12 +55,12 @@ function keep(file: string, world: KeptWorld): void {
   renameSync(`${file}.new`, file);
 }
 
-/** A hash of the program's code that makes worlds and judges them: worlds of other code are not taken for ours. */
+/** A hash of the code that makes worlds and looks for what is wrong in them: worlds of other code are not taken for ours. The scoring is no part of it. */
 function codeHash(): string {
   const hash = createHash('sha256');
   const root = fileURLToPath(new URL('../../', import.meta.url));
   for (const room of ['analysis', 'shared', 'simulator', 'dashboard/commands']) {
-    const files = readdirSync(join(root, room), { recursive: true, encoding: 'utf8' }).filter((file) => file.endsWith('.js') && (room !== 'dashboard/commands' || file.startsWith('score-run')));
+    const files = readdirSync(join(root, room), { recursive: true, encoding: 'utf8' }).filter((file) => file.endsWith('.js') && !file.startsWith('scoring') && (room !== 'dashboard/commands' || file.startsWith('score-run')));
     for (const file of files.sort()) hash.update(file).update(readFileSync(join(root, room, file)));
   }
   return hash.digest('hex').slice(0, 10);

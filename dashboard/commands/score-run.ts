@@ -1,6 +1,6 @@
 import { type Analysis, openAnalysis } from '../../analysis/analysis.ts';
 import type { RunTimes } from '../../analysis/scoring/run-time.ts';
-import { scoreWorld, type WatchedGenerator, type WorldScore } from '../../analysis/scoring/score-world.ts';
+import type { WatchedGenerator, WorldOutcome } from '../../analysis/scoring/score-world.ts';
 import type { Truth } from '../../analysis/scoring/truth.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { baseChannel } from '../../shared/channels.ts';
@@ -20,9 +20,9 @@ import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
 
 export type WorldJob = { readonly seed: number; readonly generators: number; readonly days: number; readonly settings: readonly AnalysisSettings[] };
 /** Where the time of a world went, ms. `fold` is that of all settings together. */
-export type WorldTimes = { simulate: number; store: number; fold: number; branch: number; twin: number; score: number };
-/** One score for each of the job's settings, in their order. */
-export type WorldResult = { readonly seed: number; readonly readings: number; readonly times: WorldTimes; readonly scores: readonly WorldScore[] };
+export type WorldTimes = { simulate: number; store: number; fold: number; branch: number; twin: number };
+/** What can be scored, for each of the job's settings, in their order. */
+export type WorldResult = { readonly seed: number; readonly readings: number; readonly times: WorldTimes; readonly outcomes: readonly WorldOutcome[] };
 
 /** Readings older than this can't be asked for again: the analysis keeps 35 checkpoints of a day. */
 const KEEP_MS = 40 * DAY_MS;
@@ -38,7 +38,7 @@ type Folded = { readonly analysis: Analysis; readonly records: RecordStore; read
 type Course = { readonly world: World; readonly untilMs: number; readonly folded: readonly Folded[]; readonly times: WorldTimes; readonly nowMs: () => number; readonly told: (ratio: number) => void };
 
 /**
- * Simulate one random world, fold it once for each of the settings, and score what was found.
+ * Simulate one random world, and fold it once for each of the settings.
  * Readings are handed over as decoded ones; the decoder has its own tests.
  *
  * @param nowMs a clock for the times alone; nothing that is found depends on it.
@@ -47,7 +47,7 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
   const startMs = startOf(job.seed);
   const scenario = randomScenario({ seed: job.seed, generators: job.generators, days: job.days, startMs });
   const world = startWorld({ scenario, seed: job.seed, startMs });
-  const times: WorldTimes = { simulate: 0, store: 0, fold: 0, branch: 0, twin: 0, score: 0 };
+  const times: WorldTimes = { simulate: 0, store: 0, fold: 0, branch: 0, twin: 0 };
   const readings = openMemoryReadings();
   const folded = await Promise.all(job.settings.map(async (settings): Promise<Folded> => {
     const records = openMemoryRecords();
@@ -61,8 +61,7 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
     const without = twin.get(one.key);
     return { ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs: course.untilMs, ...(without === undefined ? {} : { runTimes: { startMs, withFaultsS: dailyRunS[index]!, withoutS: without } satisfies RunTimes }) };
   });
-  const scores = timed(times, 'score', nowMs, () => folded.map(({ analysis, reports }) => scoreWorld({ truth, watched, findings: analysis.report().findings, reports })));
-  return { seed: job.seed, readings: count, times, scores };
+  return { seed: job.seed, readings: count, times, outcomes: folded.map(({ analysis, reports }) => ({ truth, watched, findings: analysis.report().findings, reports })) };
 }
 
 const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined };
@@ -108,7 +107,8 @@ async function live(course: Course, readings: ReturnType<typeof openMemoryReadin
     if (day % BRANCH_EVERY_DAYS === 0) {
       for (const one of folded) {
         await one.analysis.advanceTo(dayEndMs);
-        one.reports.push(one.analysis.report());
+        // Findings are scored from the last report alone.
+        one.reports.push({ ...one.analysis.report(), findings: [] });
       }
       if (dayEndMs < untilMs) branches.push(...timed(times, 'branch', nowMs, () => branchWorld(world)));
       await readings.expire(dayEndMs - KEEP_MS);

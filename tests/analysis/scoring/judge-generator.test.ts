@@ -110,8 +110,15 @@ describe('judgeGenerator() and upsets', () => {
     expect(outcomes(judge([], [finding('a', 31, 'compressor-side')], { upsets: [snap] }))).toEqual(['false']);
   });
 
-  test('credits a fault before it excuses', () => {
+  test('credits what names a fault before it excuses, and excuses before it credits another of the family', () => {
     expect(outcomes(judge([fault('leak', 20)], [finding('a', 31, 'leak')], { upsets: [snap] }))).toEqual(['right']);
+    expect(judge([fault('check-valve-leaking', 20)], [finding('a', 31, 'leak')], { upsets: [snap] })).toMatchObject({ faults: [{ outcome: 'missed' }], findings: [{ outcome: 'excused', fault: null }] });
+  });
+
+  test('takes silence for lost mains as half right, and for no other fault of instruments', () => {
+    expect(judge([fault('no-power', 20)], [finding('a', 20.5, 'data-gap')]).faults[0]).toMatchObject({ outcome: 'found', fit: 'family' });
+    expect(outcomes(judge([fault('set-point-changed', 20)], [finding('a', 20.5, 'data-gap')]))).toEqual(['false']);
+    expect(outcomes(judge([fault('set-point-changed', 20)], [finding('a', 20.5, 'sensor-fault')]))).toEqual(['false']);
   });
 });
 
