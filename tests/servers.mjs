@@ -4,8 +4,8 @@ import { delimiter, join } from 'node:path';
 
 /** @type {Readonly<Record<string, { readonly packages: readonly string[], readonly programs: readonly string[], readonly tests: readonly string[] }>>} */
 export const SERVERS = {
-  mosquitto: { packages: ['mosquitto', 'mosquitto-clients'], programs: ['mosquitto', 'mosquitto_pub'], tests: ['tests/journeys/readme-line.test.ts', 'tests/journeys/real-broker.test.ts', 'tests/ingest/session.test.ts', 'tests/simulator/publish.test.ts'] },
-  influxd: { packages: ['influxdb'], programs: ['influxd'], tests: [] },
+  mosquitto: { packages: ['mosquitto', 'mosquitto-clients'], programs: ['mosquitto', 'mosquitto_pub'], tests: ['tests/journeys/influxdb-journey.test.ts', 'tests/journeys/readme-line.test.ts', 'tests/journeys/real-broker.test.ts', 'tests/ingest/session.test.ts', 'tests/simulator/publish.test.ts'] },
+  influxd: { packages: ['influxdb'], programs: ['influxd'], tests: ['tests/shared/store/influxdb-readings.test.ts', 'tests/shared/store/influxdb-own.test.ts', 'tests/journeys/influxdb-outage.test.ts', 'tests/journeys/influxdb-journey.test.ts'] },
   postgres: { packages: ['postgresql'], programs: ['initdb'], tests: [] },
   chromium: { packages: ['chromium'], programs: ['chromium'], tests: ['tests/dashboard/web/large-fleet.test.ts', 'tests/dashboard/web/pages.test.ts', 'tests/dashboard/web/reading-and-acting.test.ts'] },
 };
