@@ -1,5 +1,6 @@
 import type { GeneratorRecord } from '../../shared/registry.ts';
 import type { Urgency } from '../../shared/review.ts';
+import { median } from '../change/robust.ts';
 import { figure, minutesFigure } from './figures.ts';
 import { ATMOSPHERE_KPA } from './gas-flow.ts';
 import { pipeLitres } from './leak-terms.ts';
@@ -81,34 +82,39 @@ function missingOf(systemKPa: number | null, lowPressureKPa: number | null, fall
   return missing;
 }
 
-/** A fall is measured where the piping lost this much at least, over this long at least. */
+/** A fall is measured where the piping lost this much at least, within one of these spans. */
 const LEAST_FALL_KPA = 3;
-const LEAST_FALL_MS = 3_600_000;
-/** Beside a straight fall the gauge scatters by this at most, kPa. */
-const STRAIGHT_KPA = 1;
+const SPANS_MS = [3_600_000, 3 * 3_600_000] as const;
+/** It is straight if the readings scatter about it by less than this share of the fall. */
+const STRAIGHT_SHARE = 0.1;
+/** Piping below this share of its usual pressure was let down by somebody. */
+const LET_DOWN = 0.6;
 
 /**
- * Fall of the piping, kPa/h, from the newest stretch of an hour or more in which it only fell: its supply was shut, or nothing
- * was left to feed it. `null` without one. A regulator's own steps are shorter or smaller; a letting-down isn't straight.
+ * Fall of the piping, kPa/h, from the newest hour (or three) in which it fell by 3 kPa or more on a straight line: its supply
+ * was shut, or nothing was left to feed it. `null` without one. A regulator's own steps are smaller; a letting-down isn't
+ * straight, and ends far below.
  */
 export function measuredFall(samples: readonly Sample[]): number | null {
-  let best: number | null = null;
-  let first = 0;
-  for (let index = 1; index <= samples.length; index += 1) {
-    const falls = index < samples.length && samples[index]![1] - samples[index - 1]![1] < 0.7 && samples[index]![0] - samples[index - 1]![0] < LEAST_FALL_MS;
-    if (falls) continue;
-    const some = samples.slice(first, index);
-    const [from, to] = [some[0]!, some.at(-1)!];
-    const slope = to[0] - from[0] >= LEAST_FALL_MS && from[1] - to[1] >= LEAST_FALL_KPA ? slopePerMin(some) : undefined;
-    if (slope !== undefined && slope < 0 && isStraight(some, slope)) best = -slope * 60;
-    first = index;
+  const usual = median(samples.map(([, value]) => value)) ?? 0;
+  for (let last = samples.length - 1; last >= 0; last -= 1) {
+    for (const spanMs of SPANS_MS) {
+      let first = last;
+      while (first > 0 && samples[last]![0] - samples[first]![0] < spanMs) first -= 1;
+      const [from, to] = [samples[first]!, samples[last]!];
+      if (to[0] - from[0] < spanMs || to[0] - from[0] > 1.5 * spanMs || from[1] - to[1] < LEAST_FALL_KPA || to[1] < LET_DOWN * usual) continue;
+      const some = samples.slice(first, last + 1);
+      const slope = slopePerMin(some);
+      if (slope !== undefined && scatterAbout(some, slope) < STRAIGHT_SHARE * (from[1] - to[1])) return -slope * 60;
+    }
   }
-  return best;
+  return null;
 }
 
-function isStraight(samples: readonly Sample[], perMin: number): boolean {
+/** Root mean square of the readings about the line of this slope. */
+function scatterAbout(samples: readonly Sample[], perMin: number): number {
   const meanMs = samples.reduce((sum, [atMs]) => sum + atMs, 0) / samples.length;
   const mean = samples.reduce((sum, [, value]) => sum + value, 0) / samples.length;
   const squares = samples.reduce((sum, [atMs, value]) => sum + (value - mean - (perMin * (atMs - meanMs)) / 60_000) ** 2, 0);
-  return Math.sqrt(squares / samples.length) < STRAIGHT_KPA;
+  return Math.sqrt(squares / samples.length);
 }
