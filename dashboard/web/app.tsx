@@ -16,6 +16,7 @@ const NAVIGATION = [
   { href: '/plan', name: 'Plan' },
   { href: '/service-list', name: 'Service list' },
   { href: '/visits', name: 'Visits' },
+  { href: '/records', name: 'Records' },
   { href: '/gateways', name: 'Gateways' },
 ] as const;
 
@@ -37,6 +38,7 @@ function pageOf(location: Location) {
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
   if (location.path === '/visits') return <LoadedPage name="visits" load={async () => (await import('./pages/visits.tsx')).VisitsPage} with={{}} />;
   if (first === 'visits' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/visit.tsx')).VisitPage} with={{ id: decoded(site), query: location.query }} />;
+  if (location.path === '/records') return <LoadedPage name="records" load={async () => (await import('./pages/records.tsx')).RecordsPage} with={{ query: location.query }} />;
   if (location.path === '/service-list') return <ServiceListPage />;
   return (
     <>

@@ -1,0 +1,101 @@
+import type { GeneratorRecord, SiteRecord } from '../../shared/registry.ts';
+import type { DayRow } from '../../shared/cycle.ts';
+import type { Finding } from '../../shared/finding.ts';
+import type { IssuedRecord, RecordDocument, VisitPhoto } from '../../shared/issued-record.ts';
+import type { Visit } from '../../shared/visit.ts';
+import { causeInWords, leakSide, probabilityOf } from './cause-words.ts';
+import { daysCharts } from './days-chart.ts';
+import { PART_WORDS, sureWords } from './domain-words.ts';
+import { linePictureSvg } from './line-picture-svg.ts';
+import { normalHere, type NormalHere } from './normal-here.ts';
+import { csvCell } from './service-list-csv.ts';
+import { facts, sheet, table, text } from './sheet-frame.ts';
+import { clockWords, timeWords } from './site-time.ts';
+import { readingOf } from './visit-readings.ts';
+import { stepsOf } from './visit-steps.ts';
+import { CARE_ALWAYS, CARE_VISIT } from './words-of-care.ts';
+
+export type SheetGenerator = { readonly generator: GeneratorRecord; readonly findings: readonly Finding[]; /** Days up to the visit, in order of time. */ readonly days: readonly DayRow[]; readonly photos: readonly VisitPhoto[] };
+export type VisitSheet = { readonly record: IssuedRecord; readonly site: SiteRecord; readonly visit: Visit; readonly generators: readonly SheetGenerator[]; readonly simulated: boolean };
+
+/** Photos on a sheet: more would take it beyond two pages. */
+const MOST_PHOTOS = 3;
+const CHART = { widthPx: 330, heightPx: 110 };
+const TOLD = { 'impairment-coordinator': "Owner's impairment coordinator", 'supervising-station': 'Supervising station' } as const;
+
+/** What was found, done and left at a visit, on one or two pages, and the same figures for a spreadsheet. */
+export function visitSheet(params: VisitSheet): RecordDocument {
+  const { record, site, visit, simulated } = params;
+  const zone = site.timeZone;
+  const at = (iso: string | null | undefined): string | null => (iso === null || iso === undefined ? null : timeWords(Date.parse(iso), zone));
+  const started = Object.values(visit.work)[0]?.startedAt;
+  const body = [
+    facts([
+      ['Site', site.name ?? site.id], ['Address', site.address ?? site.area], ['Technician', visit.signed?.by ?? visit.technician], ['Began', at(started)], ['Performed', at(visit.performedAt)], ['Recorded', at(visit.recordedAt)],
+      ['What it was', visit.procedure === 'service' ? 'service' : 'find the leak'], ['Visit', `${visit.id}, revision ${visit.revision}`],
+    ]),
+    table('Who was told', ['Who', 'Before anything was closed', 'Back to normal'], (Object.keys(TOLD) as (keyof typeof TOLD)[]).map((who) => [TOLD[who], toldWords(visit, who, 'before', zone), toldWords(visit, who, 'back-to-normal', zone)])),
+    ...params.generators.map((one) => generatorPart(params, one)),
+    `<p class="signed">Signed: <strong>${text(visit.signed?.by ?? 'not signed')}</strong>${visit.signed === null ? '' : `, ${text(at(visit.signed.at) ?? '')}`}</p>`,
+  ].join('\n');
+  return { html: sheet(record, { simulated, zone, body, care: [...CARE_ALWAYS, ...CARE_VISIT] }), csv: figuresCsv(params) };
+}
+
+function toldWords(visit: Visit, who: string, what: string, zone: string): string | null {
+  const told = visit.told.find((one) => one.who === who && one.what === what);
+  return told === undefined ? 'not noted' : `${told.name}, ${clockWords(Date.parse(told.at), zone)}`;
+}
+
+function generatorPart({ visit, site }: VisitSheet, one: SheetGenerator): string {
+  const { generator, days } = one;
+  const work = visit.work[generator.id];
+  const normal = normalHere(days);
+  const finding = one.findings[0];
+  const steps = stepsOf(visit.procedure).filter((step) => step.part !== 'looks');
+  const done = steps.map((step): string => `${step.title} ${work?.steps[step.id] === undefined ? '(not ticked)' : clockWords(Date.parse(work.steps[step.id]!.doneAt), site.timeZone)}`);
+  const startMs = Date.parse(work?.startedAt ?? visit.performedAt ?? visit.updatedAt);
+  const charts = daysCharts(days.filter((day) => day.startMs > startMs - 60 * 86_400_000), [{ kind: 'visit', atMs: startMs, says: 'visit' }]).filter((picture) => ['duty-ratio', 'element-drop', 'demand', 'delivery'].includes(picture.id)).slice(0, 4);
+  return `<section><h2>${text(generator.name ?? generator.id)}</h2>
+${facts([
+    ['Expected before', finding === undefined ? 'nothing found; no proof of order' : `${causeInWords(finding.cause, finding.among, leakSide(finding.evidence))} (${sureWords(probabilityOf(finding))})`],
+    ['Replaced', (work?.replaced ?? []).length === 0 ? 'nothing' : (work?.replaced ?? []).map((part) => PART_WORDS[part]).join(', ')], ['Note', work?.note],
+  ])}
+${table('Readings', ['', 'Normal here', 'As found', 'As left'], readingRows(work, normal))}
+${table('Valves', ['Valve', 'Normally', 'Found', 'Left'], valveRows(generator, work))}
+<p class="steps"><strong>Steps:</strong> ${text(done.join('; '))}.</p>
+<div class="charts">${charts.map((picture) => `<figure><figcaption>${text(picture.title)}, ${text(picture.unit)}</figcaption>${linePictureSvg(picture, CHART, site.timeZone)}</figure>`).join('')}</div>
+${one.photos.length === 0 ? '' : `<div class="photos">${one.photos.slice(0, MOST_PHOTOS).map((photo) => `<figure><img src="data:image/jpeg;base64,${text(photo.jpegBase64)}" alt="Photo ${text(photo.says)}"><figcaption>${text(photo.says)}, ${text(clockWords(Date.parse(photo.at), site.timeZone))}</figcaption></figure>`).join('')}</div>`}
+</section>`;
+}
+
+type Work = Visit['work'][string] | undefined;
+const NORMAL: Readonly<Record<string, (normal: NormalHere) => number | null>> = {
+  systemPressureKPa: (normal) => normal.systemKPa, elementDropKPa: (normal) => normal.elementDropKPa, nitrogenPercent: (normal) => normal.nitrogenPercent, cutInKPa: (normal) => normal.cutInKPa, cutOutKPa: (normal) => normal.cutOutKPa,
+};
+
+function readingRows(work: Work, normal: NormalHere): (string | null)[][] {
+  const names = [...new Set([...Object.keys(work?.asFound ?? {}), ...Object.keys(work?.asLeft ?? {})])];
+  return names.map((name) => {
+    const known = readingOf(name) ?? { words: name, unit: '' };
+    const words = (value: number | null | undefined): string | null => (value === null || value === undefined ? null : `${Number(value.toPrecision(4))}\u00a0${known.unit}`.trim());
+    return [known.words, words(NORMAL[name.split('.')[0] ?? '']?.(normal)), words(work?.asFound[name]), words(work?.asLeft[name])];
+  });
+}
+
+function valveRows(generator: GeneratorRecord, work: Work): (string | null)[][] {
+  const normalOf = new Map(generator.valves.map((valve) => [valve.name, valve.normal]));
+  const names = [...new Set([...normalOf.keys(), ...Object.keys(work?.valves ?? {})])];
+  return names.map((name) => {
+    const at = work?.valves[name];
+    const odd = at?.left !== null && at?.left !== undefined && normalOf.has(name) && at.left !== normalOf.get(name);
+    return [name, normalOf.get(name) ?? 'not in the registry', at?.found ?? 'not looked at', at?.left === null || at?.left === undefined ? 'not looked at' : odd ? `${at.left}, not as normal` : at.left];
+  });
+}
+
+function figuresCsv({ visit, record }: VisitSheet): string {
+  const head = ['record', 'revision', 'visit', 'site', 'generator', 'reading', 'as found', 'as left', 'unit'];
+  const rows = Object.entries(visit.work).flatMap(([generator, work]) =>
+    [...new Set([...Object.keys(work.asFound), ...Object.keys(work.asLeft)])].map((name) => [record.number, record.revision, visit.id, visit.site, generator, readingOf(name)?.words ?? name, work.asFound[name] ?? null, work.asLeft[name] ?? null, readingOf(name)?.unit ?? null]),
+  );
+  return [head, ...rows].map((cells) => `${cells.map(csvCell).join(',')}\r\n`).join('');
+}
