@@ -42,9 +42,9 @@ function leftAlone(world: World, generator: GeneratorScenario): GeneratorScenari
   const faults = generator.faults.map((fault) => {
     if (fault.fromDay > day) return { ...fault, fromDay: Infinity };
     const over = fault.toDay !== undefined && fault.toDay <= day;
-    if (over || fault.endedBy === undefined) return fault;
-    const { toDay: _ended, ...on } = fault;
-    return on;
+    if (over) return fault;
+    const { toDay, badlyMended, ...on } = fault;
+    return { ...on, ...(toDay !== undefined && fault.endedBy === undefined ? { toDay } : {}), ...(badlyMended !== undefined && badlyMended.fromDay <= day ? { badlyMended } : {}) };
   });
   return { ...generator, channels: [], reportEveryS: 3600, faults, visits: generator.visits.filter((visit) => visit.atDay + visit.hours / 24 <= day), upsets: generator.upsets.filter((upset) => upset.kind === 'cold-snap' || upset.fromDay <= day) };
 }

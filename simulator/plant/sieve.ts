@@ -31,11 +31,14 @@ export function swingFactor(spec: SieveSpec, sinceMs: number): number {
 /** Time until the flow changes next, ms. */
 export function untilTurnMs(spec: SieveSpec, sinceMs: number): number {
   const phase = swingPhase(spec, sinceMs);
-  return ((phase < PAUSE_SHARE ? PAUSE_SHARE : 1) - phase) * spec.swingS * 1000;
+  return ((phase < PAUSE_SHARE ? PAUSE_SHARE : 1) - phase) * spec.swingS * 1000 + CLOSE_MS;
 }
 
-/** Where in a swing, 0..1. A stretch that ended at a turn within a microsecond is past it. */
+/** A stretch that ended so close to a turn is past it: moments since 1970 have steps of a quarter of a microsecond. */
+const CLOSE_MS = 0.01;
+
+/** Where in a swing, 0..1. */
 function swingPhase(spec: SieveSpec, sinceMs: number): number {
-  const turns = (Math.max(0, sinceMs) + 1e-3) / (spec.swingS * 1000);
+  const turns = (Math.max(0, sinceMs) + CLOSE_MS) / (spec.swingS * 1000);
   return turns - Math.floor(turns);
 }

@@ -1,0 +1,94 @@
+// World: one generator whose gateway or wiring is wrong in one way; compared with the same world where it is right.
+import { describe, expect, test } from 'vitest';
+import type { Channel } from '../../shared/channels.ts';
+import type { ReadingBatch } from '../../shared/reading-batch.ts';
+import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
+import { atmosphereKPa } from '../../simulator/plant/gas.ts';
+import type { FaultScenario } from '../../simulator/scenario.ts';
+import { worldEntries } from '../../simulator/story-times.ts';
+import { startWorld, stepWorld } from '../../simulator/world.ts';
+import { liveWorld, oneGenerator, START_MS, valuesOf } from './one-generator.ts';
+
+const lies = (variant: string, more: Partial<FaultScenario>): FaultScenario => ({ cause: 'sensor-fault', variant, severity: 'urgent', shape: 'step', fromDay: 1, ...more });
+const after = (batch: ReadingBatch, channel: Channel, fromMs: number): number[] => Array.from(batch.atMs.keys()).filter((row) => batch.atMs[row]! >= fromMs && batch.series[batch.seriesIndex[row]!]!.channel === channel).map((row) => batch.value[row]!);
+const plain = liveWorld(oneGenerator(), 3).batch;
+
+describe('sensors', () => {
+  test('swapped wires exchange two channels from the onset on', () => {
+    const { batch } = liveWorld(oneGenerator({ faults: [lies('swapped', { channel: 'tank-pressure', otherChannel: 'system-pressure' })] }), 3);
+    const from = START_MS + DAY_MS + HOUR_MS;
+    expect(Math.min(...after(batch, 'system-pressure', from))).toBeGreaterThan(500);
+    expect(Math.max(...after(batch, 'tank-pressure', from))).toBeLessThan(260);
+    expect(Math.max(...valuesOf(batch, 'system-pressure').slice(0, 100))).toBeLessThan(260);
+  });
+  test('a wrong unit and an absolute gauge move one channel alone, by what they say', () => {
+    const from = START_MS + DAY_MS + HOUR_MS;
+    const right = after(plain, 'system-pressure', from);
+    const psi = after(liveWorld(oneGenerator({ faults: [lies('unit', { channel: 'system-pressure' })] }), 3).batch, 'system-pressure', from);
+    expect(psi[0]! / right[0]!).toBeCloseTo(0.145, 2);
+    const absolute = after(liveWorld(oneGenerator({ faults: [lies('absolute', { channel: 'system-pressure' })] }), 3).batch, 'system-pressure', from);
+    expect(absolute[0]! - right[0]!).toBeCloseTo(atmosphereKPa(100), 0);
+  });
+  test('an ageing cell reads less oxygen, so nitrogen looks better', () => {
+    const channels: Channel[] = ['running', 'nitrogen', 'oxygen'];
+    const last = (channel: Channel, faults: FaultScenario[]): number => valuesOf(liveWorld(oneGenerator({ channels, faults }), 3).batch, channel).at(-1)!;
+    expect(last('oxygen', [lies('drift', { channel: 'oxygen' })])).toBeLessThan(last('oxygen', []));
+    expect(last('nitrogen', [lies('drift', { channel: 'nitrogen' })])).toBeGreaterThan(last('nitrogen', []));
+  });
+});
+
+describe('clocks and counters', () => {
+  test('a clock that is ahead, and jumps, moves device times and not receipts', () => {
+    const { batch } = liveWorld(oneGenerator({ clockAheadS: 45, upsets: [{ kind: 'clock-jump', fromDay: 1, hours: 12, size: -300 }] }), 3);
+    const offsets = Array.from(batch.atMs, (atMs, row) => Math.round((batch.receivedMs[row]! - atMs) / 1000));
+    expect(batch.atMs.length).toBe(plain.atMs.length);
+    const jumped = Array.from(batch.receivedMs, (ms) => ms > START_MS + DAY_MS + HOUR_MS && ms < START_MS + 1.4 * DAY_MS);
+    for (const [row, offset] of offsets.entries()) {
+      if (batch.receivedMs[row]! < START_MS + 0.9 * DAY_MS) expect(offset).toBeLessThan(-40);
+      if (jumped[row]!) expect(offset).toBeGreaterThan(250);
+    }
+    for (let row = 1; row < batch.receivedMs.length; row += 1) expect(batch.receivedMs[row]!).toBeGreaterThanOrEqual(batch.receivedMs[row - 1]!);
+  });
+  test('counters that are reset begin again at zero, and go on counting', () => {
+    const { batch } = liveWorld(oneGenerator({ upsets: [{ kind: 'counter-reset', fromDay: 1.2, hours: 1 }] }), 3);
+    for (const channel of ['run-time', 'starts'] as const) {
+      const values = valuesOf(batch, channel);
+      const falls = values.filter((value, index) => index > 0 && value < values[index - 1]!);
+      expect(falls.length).toBe(1);
+      expect(falls[0]!).toBeLessThan(channel === 'starts' ? 10 : 7200);
+      expect(values.at(-1)!).toBeGreaterThan(falls[0]!);
+    }
+  });
+});
+
+describe('people', () => {
+  test('a compressor locked out for maintenance rests, starts again by itself, and is in the log', () => {
+    const { world, batch } = liveWorld(oneGenerator({ channels: ['running', 'tank-pressure'], upsets: [{ kind: 'lock-out', fromDay: 1, hours: 10 }] }), 3);
+    const running = Array.from(batch.atMs.keys()).filter((row) => batch.series[batch.seriesIndex[row]!]!.channel === 'running' && batch.value[row] === 1).map((row) => batch.atMs[row]! - START_MS - DAY_MS);
+    expect(running.filter((ms) => ms > 60_000 && ms < 10 * HOUR_MS)).toEqual([]);
+    expect(running.some((ms) => ms > 10 * HOUR_MS && ms < 12 * HOUR_MS)).toBe(true);
+    expect(worldEntries(world).map((entry) => entry.kind)).toEqual(['impairment']);
+  });
+  test("tenants' use draws from the tank for as long as it lasts", () => {
+    const used = liveWorld(oneGenerator({ upsets: [{ kind: 'tenant-use', fromDay: 1.4, hours: 4, size: 0.6 }] }), 3).world.generators[0]!.plant.book.tankLeakNL;
+    const still = liveWorld(oneGenerator(), 3).world.generators[0]!.plant.book.tankLeakNL;
+    // 0.6 mm at 6 bar loses about 15 NL/min: 3.6 m³ in four hours.
+    expect(used - still).toBeGreaterThan(2500);
+    expect(used - still).toBeLessThan(5000);
+  });
+  test('a technician writes down the gauges as found and as left; elements that were only logged show no better', () => {
+    const visit = { id: 'v', atDay: 1.4, hours: 1.5, replaced: ['coalescing-element' as const, 'particulate-element' as const], readGauges: true };
+    const readings = (more: object): { asFound: Record<string, number>; asLeft: Record<string, number> } => {
+      const world = startWorld({ scenario: oneGenerator({ loading: [0.2, 1.2, 1.2, 0.4], visits: [{ ...visit, ...more }] }), seed: 5, startMs: START_MS });
+      stepWorld(world, START_MS + 2 * DAY_MS);
+      const [entry] = worldEntries(world);
+      return { asFound: entry!.readings.asFound!, asLeft: entry!.readings.asLeft! };
+    };
+    const changed = readings({});
+    expect(changed.asFound['elementDropKPa']).toBeGreaterThan(3 * changed.asLeft['elementDropKPa']!);
+    expect(changed.asFound['systemPressureKPa']).toBeGreaterThan(200);
+    expect(changed.asFound['tankPressureKPa']).toBeGreaterThan(500);
+    const logged = readings({ notReally: visit.replaced });
+    expect(Math.abs(logged.asFound['elementDropKPa']! - logged.asLeft['elementDropKPa']!)).toBeLessThan(6);
+  });
+});
