@@ -9,6 +9,8 @@ export const configSchema = z.strictObject({
   sites: z.string().min(1).optional().describe('registry file; default sites.yaml or sites.json in the data folder'),
   httpHost: z.string().min(1).default('127.0.0.1').describe('address that the pages listen on; loopback only until there are accounts'),
   httpPort: port.default(4280).describe('port of the pages'),
+  tlsCertFile: z.string().min(1).optional().describe('certificate (PEM) with which the pages are served over HTTPS; it lifts no refusal'),
+  tlsKeyFile: z.string().min(1).optional().describe('its key (PEM, without a passphrase)'),
   mqttUrl: z.string().regex(/^(mqtts?|tcp|ssl|wss?):\/\//, 'must be a URL such as mqtt://broker.example:1883 or mqtts://broker.example:8883').optional().describe('broker to read from; empty: the embedded broker is started'),
   mqttUser: z.string().optional().describe('user at that broker'),
   mqttPassword: z.string().optional().describe('password at that broker; better as LULL_MQTT_PASSWORD_FILE'),

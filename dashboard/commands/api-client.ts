@@ -1,4 +1,5 @@
 import type { Page, ProblemDetails } from '../../shared/api.ts';
+import { pinnedFetch } from './pinned-fetch.ts';
 import type { RunFile } from './run-file.ts';
 
 const TIMEOUT_MS = 15_000;
@@ -12,11 +13,14 @@ export type ApiClient = {
   list<T>(path: string, most: number): Promise<readonly T[]>;
 };
 
+type Asked = { readonly method?: string; readonly headers: Record<string, string>; readonly body?: string };
+
 export function apiClient(run: RunFile): ApiClient {
-  const call = async <T>(path: string, init: RequestInit): Promise<T> => {
+  const call = async <T>(path: string, init: Asked): Promise<T> => {
     let response: Response;
     try {
-      response = await fetch(new URL(path, run.url), { ...init, signal: AbortSignal.timeout(TIMEOUT_MS) });
+      const asked = { ...init, signal: AbortSignal.timeout(TIMEOUT_MS) };
+      response = run.cert === undefined ? await fetch(new URL(path, run.url), asked) : await pinnedFetch(new URL(path, run.url), run.cert, asked);
     } catch (error) {
       throw new Error(`the server at ${run.url} (process ${run.pid}) doesn't answer; stop that process, or wait until it is up`, { cause: error });
     }

@@ -9,6 +9,7 @@ import { ConfigError } from '../../shared/errors.ts';
 import type { Problem } from '../../shared/registry.ts';
 import { influxProblems } from './influx-settings.ts';
 import { nearestName } from './nearest-name.ts';
+import { tlsFilesOf } from './tls-files.ts';
 
 type Key = keyof Config;
 /** One configured value, for `check-config`: what it is, where it came from, what it would be otherwise. */
@@ -45,7 +46,7 @@ export function examineConfiguration(environment: Environment, folder: string, o
   const parsed = configSchema.safeParse(Object.fromEntries([...sources.given].map(([key, { value }]) => [key, value])));
   if (!parsed.success) sources.problems.push(...parsed.error.issues.map((issue) => problemAt(issue, sources)));
   if (!parsed.success || sources.problems.length > 0) return { problems: sources.problems };
-  const refused = [...refusedBinds(parsed.data), ...influxProblems(parsed.data)];
+  const refused = [...refusedBinds(parsed.data), ...influxProblems(parsed.data), ...tlsFilesOf(parsed.data, folder).problems];
   return refused.length > 0 ? { problems: refused } : { configuration: { config: parsed.data, settings: settingsOf(parsed.data, sources) }, problems: [] };
 }
 

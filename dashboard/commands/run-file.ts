@@ -8,6 +8,8 @@ const runSchema = z.object({
   mqttUrl: z.string(),
   startedAt: z.string(),
   simulated: z.boolean(),
+  /** The certificate of the pages, where they come over HTTPS: commands then talk to no other. */
+  cert: z.string().exactOptional(),
 });
 /** What a running server leaves in its data folder so that other commands find it. */
 export type RunFile = z.infer<typeof runSchema>;

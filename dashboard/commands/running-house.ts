@@ -17,6 +17,7 @@ import { removeRunFile, writeRunFile } from './run-file.ts';
 import { statusLine } from './status-line.ts';
 import { type KeptReadings, openReadings, openRecords, type ReadingsWants, recordsFileIn } from './stores.ts';
 import { startNoticePump } from './notice-pump.ts';
+import { tlsFilesOf } from './tls-files.ts';
 import { startTickPump } from './tick-pump.ts';
 
 /** The stores, and the fold beside them: what is needed before anything is taken in. */
@@ -78,6 +79,7 @@ const FIRST_TIDY_MS = 10 * 60_000;
 export async function startHouse(params: HouseParams): Promise<House> {
   const { foundation, config, clock, log, registry } = params;
   const { readings, records, link } = foundation;
+  const { tls } = tlsFilesOf(config, process.cwd());
   const failed = deferredError();
   void foundation.failed.then((error) => failed.fail(error));
 
@@ -99,6 +101,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
     server = await startServer({
       host: config.httpHost,
       port: config.httpPort,
+      ...(tls !== undefined && { tls }),
       webFolder: fileURLToPath(new URL('../../web', import.meta.url)),
       readings,
       records,
@@ -140,9 +143,9 @@ export async function startHouse(params: HouseParams): Promise<House> {
     if (newcomers.length > 0) running.registryChanged();
   });
   const tidy = startTidying(foundation, config, clock, log);
-  const url = `http://${config.httpHost.includes(':') ? `[${config.httpHost}]` : config.httpHost}:${running.port}`;
+  const url = `${tls === undefined ? 'http' : 'https'}://${config.httpHost.includes(':') ? `[${config.httpHost}]` : config.httpHost}:${running.port}`;
   const mqttUrl = params.source.kind === 'broker' ? withoutSecrets(params.source.url) : `mqtt://${params.source.host}:${ingest.port}`;
-  writeRunFile(foundation.dataFolder, { pid: process.pid, url, mqttUrl, startedAt: new Date(clock.nowMs()).toISOString(), simulated: params.simulated });
+  writeRunFile(foundation.dataFolder, { pid: process.pid, url, mqttUrl, startedAt: new Date(clock.nowMs()).toISOString(), simulated: params.simulated, ...(tls !== undefined && { cert: tls.cert }) });
 
   return {
     url,

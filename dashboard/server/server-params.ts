@@ -18,6 +18,8 @@ export type ServerParams = {
   readonly host: string;
   /** 0 takes a free one. */
   readonly port: number;
+  /** Certificate and key as PEM: the pages then come over HTTPS. It lifts no refusal. */
+  readonly tls?: { readonly cert: string; readonly key: string };
   /** What vite built: index.html and assets/. */
   readonly webFolder: string;
   readonly readings: ReadingStore;

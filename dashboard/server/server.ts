@@ -1,4 +1,5 @@
 import { createServer, type Server as HttpServer } from 'node:http';
+import { createServer as createTlsServer } from 'node:https';
 import type { AddressInfo } from 'node:net';
 import express, { type Express, type NextFunction, type Request, type Response } from 'express';
 import { ConfigError } from '../../shared/errors.ts';
@@ -54,7 +55,8 @@ export async function startServer(params: ServerParams): Promise<Server> {
   const fleet = createFleetView(params);
   const live = createLiveStream(params.status);
   const reload = createReload(fleet, live, params);
-  const http = createServer(appOf(params, fleet, live));
+  const app = appOf(params, fleet, live);
+  const http = params.tls === undefined ? createServer(app) : createTlsServer({ ...params.tls, minVersion: 'TLSv1.2' }, app);
   // Node waits 5 s between requests of one connection; pages ask in bursts.
   http.keepAliveTimeout = 30_000;
   await listen(http, params);
