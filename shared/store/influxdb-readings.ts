@@ -8,7 +8,8 @@ import { checkBatch } from './check-batch.ts';
 import { lookUpInflux, markReceipts, type ReceiptMarks, type RefusedRows, writeInflux } from './influxdb-append.ts';
 import { readInfluxLog } from './influxdb-log.ts';
 import { readBuckets, readByDeviceTime } from './influxdb-queries.ts';
-import { forgetBefore } from './influxdb-retention.ts';
+import { forgetAll, forgetBefore } from './influxdb-retention.ts';
+import { rolledUpTo, rollUp, withRollups } from './influxdb-rollups.ts';
 import { countReadings, readInfluxBook } from './influxdb-series.ts';
 import { connectInflux, type InfluxServer, type InfluxTarget } from './influxdb-server.ts';
 import { setUpInflux } from './influxdb-setup.ts';
@@ -34,7 +35,7 @@ export type InfluxReadingsSettings = {
 /** Rows whose write failed: some of them may be there. */
 type Doubt = { readonly batch: ReadingBatch; readonly states: readonly SeriesState[]; readonly rows: Uint32Array };
 /** `counted`: the book's counts are those of the server; before that they are what was added since. */
-type State = { book: SeriesBook; counted: boolean; doubt: Doubt | undefined; marks: ReceiptMarks; closed: boolean; sizeBytes: number };
+type State = { book: SeriesBook; counted: boolean; doubt: Doubt | undefined; marks: ReceiptMarks; rolledUpToMs: number; closed: boolean; sizeBytes: number };
 
 /** The size is asked of the server, but no page waits longer for it. */
 const SIZE_WITHIN_MS = 500;
@@ -52,7 +53,7 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
   let state: State;
   try {
     await setUpInflux(server, settings.target, settings.keepDays);
-    state = { book: await readInfluxBook(server), counted: false, doubt: undefined, marks: new Map(), closed: false, sizeBytes: await diskBytes(server, settings.target) };
+    state = { book: await readInfluxBook(server), counted: false, doubt: undefined, marks: new Map(), rolledUpToMs: await rolledUpTo(server), closed: false, sizeBytes: await diskBytes(server, settings.target) };
   } catch (error) {
     server.close();
     throw error;
@@ -83,7 +84,8 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
     async buckets(query) {
       checkBucketSpan(query);
       open();
-      return readBuckets(server, query, query);
+      const raw = await readBuckets(server, query, query);
+      return query.fromMs < state.rolledUpToMs ? withRollups(server, query, query, raw) : raw;
     },
     async latest(generators) {
       const wanted = generators === undefined ? undefined : new Set(generators);
@@ -100,15 +102,24 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
       return held(open().book).map((one) => ({ ...one.series, firstAtMs: one.firstAtMs, lastAtMs: one.lastAtMs, count: one.count }));
     },
     lastReceivedMs: async () => open().book.lastReceivedMs,
-    expire: (beforeMs) =>
-      inTurn(async () => {
-        const edgeMs = monthStartMs(beforeMs);
-        if (!open().book.byId.some((one) => one.firstAtMs < edgeMs)) return;
+    async expire(beforeMs) {
+      const edgeMs = monthStartMs(beforeMs);
+      const old = open().book.byId.filter((one) => one.firstAtMs < edgeMs);
+      if (old.length === 0) return;
+      // Not in turn, as it may take minutes: readings that old are not appended meanwhile but by an import.
+      for (const generator of new Set(old.map((one) => one.series.generator))) {
+        const fromMs = Math.min(...old.filter((one) => one.series.generator === generator).map((one) => one.firstAtMs));
+        await rollUp(server, generator, fromMs, edgeMs);
+      }
+      await inTurn(async () => {
+        open();
         // Devices' clocks are at most some minutes ahead, so what was received a day before the edge was measured before it.
         await forgetBefore(server, settings.target, edgeMs, edgeMs - DAY_MS);
         await bookAnew();
-        settings.log.info(`Dropped the readings before ${new Date(edgeMs).toISOString().slice(0, 10)}`);
-      }),
+        state.rolledUpToMs = await rolledUpTo(server);
+        settings.log.info(`Dropped the readings before ${new Date(edgeMs).toISOString().slice(0, 10)}; hourly roll-ups are kept`);
+      });
+    },
     async sizeBytes() {
       const now = open();
       const asked = diskBytes(server, settings.target).then((bytes) => void (now.sizeBytes = bytes), () => undefined);
@@ -118,8 +129,8 @@ export async function openInfluxReadings(settings: InfluxReadingsSettings): Prom
     empty: () =>
       inTurn(async () => {
         open();
-        await forgetBefore(server, settings.target, Infinity, Infinity);
-        Object.assign(state, { book: { byId: [], byName: new Map(), lastReceivedMs: 0 }, counted: true, doubt: undefined, marks: new Map() });
+        await forgetAll(server, settings.target);
+        Object.assign(state, { book: { byId: [], byName: new Map(), lastReceivedMs: 0 }, counted: true, doubt: undefined, marks: new Map(), rolledUpToMs: 0 });
       }),
     async close() {
       state.closed = true;

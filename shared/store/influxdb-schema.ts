@@ -8,6 +8,7 @@ import { DAY_MS, HOUR_MS } from '../time.ts';
  *
  *   lull_reading,channel=<channel>,generator=<site>/<generator> value=<kept unit>,received=<ms since 1970>i[,quality=<flags>i] <device time, ms>
  *   lull_receipt,generator=<site>/<generator> day=<days since 1970>i <hour of receipt + days, ms>
+ *   lull_hourly,channel=<channel>,generator=<site>/<generator> readings=<count>i,low=…,mean=…,high=… <hour + what tells its sums, ms>
  *
  * - One measurement of our own name, as the database may hold other things of its owner.
  * - Tags are what we ask by, in order of their names, as the server sorts them anyway. Site and generator are one tag:
@@ -19,9 +20,12 @@ import { DAY_MS, HOUR_MS } from '../time.ts';
  * - The log in order of receipt can't be asked by time. `lull_receipt` says which days of device time came in within
  *   which hour: one point for a generator, an hour and a day. Its time stamp is made of the hour and the number of the
  *   day, so that writing it again changes nothing, no mark takes the place of another, and no tag grows with time.
+ * - `lull_hourly` is what is left of expired months. Its time stamp is the hour's start and some ms that follow from its sums:
+ *   rolled up again after a crash the same hour takes its own place, and what came late for it stands beside it.
  */
 export const READING = 'lull_reading';
 export const RECEIPT = 'lull_receipt';
+export const HOURLY = 'lull_hourly';
 export const RECEIPT_SLOT_MS = HOUR_MS;
 
 /** The server counts nanoseconds since 1970 in 63 bits: up to 2262. */
@@ -48,6 +52,19 @@ export function slotOf(receivedMs: number): number {
 
 export function receiptLine(generator: GeneratorKey, slotMs: number, day: number): string {
   return `${RECEIPT},generator=${tagText(generator)} day=${day}i ${slotMs + day}`;
+}
+
+/** An hour of readings that are to be dropped. */
+export function hourlyLine(series: Series, hourMs: number, sums: { readonly count: number; readonly min: number; readonly mean: number; readonly max: number }): string {
+  const fields = `readings=${sums.count}i,low=${sums.min},mean=${sums.mean},high=${sums.max}`;
+  return `${HOURLY},channel=${tagText(series.channel)},generator=${tagText(series.generator)} ${fields} ${hourMs + (hashOf(fields) % HOUR_MS)}`;
+}
+
+/** FNV-1a, 32 bits. */
+function hashOf(text: string): number {
+  let hash = 0x811c9dc5;
+  for (let index = 0; index < text.length; index += 1) hash = Math.imul(hash ^ text.charCodeAt(index), 0x01000193);
+  return hash >>> 0;
 }
 
 /** The columns that a batch is made of, of the readings that a condition picks; channel by channel, each in order of device time. */

@@ -2,7 +2,7 @@ import { StoreError } from '../errors.ts';
 import type { InfluxServer, InfluxTarget } from './influxdb-server.ts';
 
 /** Measured on 1.6.7 after compaction (README); said of a server that doesn't tell what it weighs. */
-export const BYTES_PER_READING = 9;
+export const BYTES_PER_READING = 16;
 
 /** What our database weighs on the server's disk; 0 where it doesn't say, as 2.x, or to somebody who is no administrator. */
 export async function diskBytes(server: InfluxServer, target: InfluxTarget): Promise<number> {

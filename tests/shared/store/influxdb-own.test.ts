@@ -154,6 +154,27 @@ test('buckets() of the server have the readings that buckets of ours have, whate
   await store.close();
 });
 
+test('expire() keeps hourly roll-ups, and buckets() draws them on', async () => {
+  const start = Date.UTC(2026, 0, 1);
+  let store = await open();
+  await store.append(readingBatch(Array.from({ length: 80 * 48 }, (_, index) => tank(start + index * 30 * MINUTE_MS, index % 7))));
+  const query = { generator: QUAY, channel: 'tank-pressure', fromMs: start, toMs: start + 80 * DAY_MS, buckets: 80 } as const;
+  const before = await store.buckets(query);
+  await store.expire(start + 80 * DAY_MS);
+  expect((await store.byDeviceTime({ generator: QUAY, fromMs: 0, toMs: Infinity })).atMs[0]).toBe(Date.UTC(2026, 2, 1));
+  await store.close();
+  store = await open();
+  const after = await store.buckets(query);
+  expect(after.map((one) => [one.fromMs, one.count, one.min, one.max])).toEqual(before.map((one) => [one.fromMs, one.count, one.min, one.max]));
+  after.forEach((one, index) => expect(one.mean).toBeCloseTo(before[index]!.mean, 9));
+  // A reading that comes for an expired month is kept, and rolled up beside the others at the next expiry.
+  await store.append(readingBatch([tank(start + 1, 100)]));
+  for (let again = 0; again < 2; again += 1) await store.expire(start + 80 * DAY_MS);
+  const [first] = await store.buckets(query);
+  expect(first).toMatchObject({ count: before[0]!.count + 1, max: 100 });
+  await store.close();
+});
+
 test('empty() takes all of ours away and nothing else', async () => {
   const store = await open();
   await store.append(readingBatch([tank(NOW, 1), tank(NOW + 1, 2)]));

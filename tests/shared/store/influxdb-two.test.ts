@@ -40,6 +40,7 @@ beforeEach(async () => {
       recorded.push({ method: request.method ?? '', path: at.pathname, query: Object.fromEntries(at.searchParams), authorization: request.headers.authorization ?? '', body });
       const answer = answers[at.pathname] ?? { status: 404 };
       response.writeHead(answer.status, { 'content-type': 'application/json', ...answer.headers }).end(answer.body);
+      return undefined;
     });
   }).listen(0, '127.0.0.1');
   await once(server, 'listening');
