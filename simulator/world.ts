@@ -1,6 +1,7 @@
 import { QUALITY, type ReadingBatch, type Series } from '../shared/reading-batch.ts';
 import { HOUR_MS } from '../shared/time.ts';
-import { advanceGenerator, type GeneratorState, type Prepared, prepareGenerator, ROW, startGenerator } from './generator.ts';
+import { advanceGenerator } from './generator.ts';
+import { type GeneratorState, type Prepared, prepareGenerator, ROW, startGenerator } from './generator-state.ts';
 import type { GeneratorScenario, Scenario } from './scenario.ts';
 
 /** Longest stretch that is sorted at once: keeps what waits small, and a row's place and time fit into one number. */

@@ -1,7 +1,7 @@
 // Source: three growing leaks of Vrachimis et al. 2022 (data/growing-leaks.csv, EUPL 1.2): daily flow from start to peak.
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import fc from 'fast-check';
+import { assert, double, property } from 'fast-check';
 import { expect, test } from 'vitest';
 import { GROWTHS, growthShare } from '../../../simulator/faults/growth.ts';
 import { faultShare } from '../../../simulator/faults/table.ts';
@@ -20,7 +20,7 @@ test('growthShare() goes from 0 to 1 and never back, in each way', () => {
   for (const growth of GROWTHS) {
     expect(growthShare(growth, -1)).toBe(0);
     expect(growthShare(growth, 2)).toBe(1);
-    fc.assert(fc.property(fc.double({ min: 0, max: 1, noNaN: true }), fc.double({ min: 0, max: 1, noNaN: true }), (a, b) => growthShare(growth, Math.min(a, b)) <= growthShare(growth, Math.max(a, b)) + 1e-12));
+    assert(property(double({ min: 0, max: 1, noNaN: true }), double({ min: 0, max: 1, noNaN: true }), (a, b) => growthShare(growth, Math.min(a, b)) <= growthShare(growth, Math.max(a, b)) + 1e-12));
   }
   expect(growthShare('quickening', 0.5)).toBeLessThan(0.3);
   expect(growthShare('slowing', 0.5)).toBeGreaterThan(0.7);
