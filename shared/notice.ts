@@ -20,8 +20,9 @@ function isWebhookUrl(text: string): boolean {
 
 /** A secret of the Standard Webhooks: `whsec_` and 24 to 64 bytes in base64. */
 function isWebhookSecret(text: string): boolean {
-  const match = /^whsec_([A-Za-z0-9+/]+={0,2})$/.exec(text);
-  const bytes = match?.[1] === undefined ? 0 : Buffer.from(match[1], 'base64').length;
+  const [, digits = '', padding = ''] = /^whsec_([A-Za-z0-9+/]+)(={0,2})$/.exec(text) ?? [];
+  // Base64 writes 3 bytes as 4 characters.
+  const bytes = padding === '' || (digits.length + padding.length) % 4 === 0 ? Math.floor((digits.length * 3) / 4) : 0;
   return bytes >= 24 && bytes <= 64;
 }
 

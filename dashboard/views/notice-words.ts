@@ -1,4 +1,4 @@
-import type { Finding } from '../../shared/finding.ts';
+import type { CauseFamily, Finding } from '../../shared/finding.ts';
 import type { Notice, NoticeChange, NoticeMessage, NoticeStory, NoticeWords } from '../../shared/notice.ts';
 import { causeInWords, leakSide, whatToBring, whoMustGo } from './cause-words.ts';
 import { amongShort, CAUSE_WORDS, CLOSING_WORDS } from './domain-words.ts';
@@ -10,6 +10,8 @@ import { waitWords } from './wait-words.ts';
 export const NOTICE_CHANGE_WORDS: Readonly<Record<NoticeChange, string>> = {
   opened: 'found', 'cause-changed': 'cause changed', acknowledged: 'acknowledged', planned: 'planned', verifying: 'visit done, being verified', closed: 'closed', reopened: 'open again', shelved: 'shelved', 'off-the-shelf': 'off the shelf again',
 };
+
+export const FAMILY_WORDS: Readonly<Record<CauseFamily, string>> = { demand: 'More or less is drawn', delivery: 'Less is delivered', running: 'Does not run as it should', data: 'Sensors, power and data', unknown: "Can't tell which" };
 
 const CARE = 'Maintenance information only: it replaces no required signal, inspection, test or supervising station. No finding is no proof of order. Work on sprinkler systems is for licensed people.';
 

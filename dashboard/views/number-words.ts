@@ -1,3 +1,5 @@
+import { inShownUnit, shownUnit } from './shown-units.ts';
+
 /* Numbers as people read them: always with their unit, a real minus sign, and no more digits than they can carry. */
 
 const MINUS = '−';
@@ -32,15 +34,16 @@ export function durationWords(seconds: number): string {
   return hours < 48 ? `${hours.toFixed(1)}${NBSP}h` : `${(hours / 24).toFixed(1)}${NBSP}days`;
 }
 
-/** A value in the unit that its channel is kept in, with the unit: ratios as per cent, hour meters in hours, states in words. */
+/** A value of a channel with its unit, pressures and temperatures in the one that was chosen: ratios as per cent, hour meters in hours, states in words. */
 export function valueWords(value: number, unit: string): string {
   if (unit === '0/1') return value >= 0.5 ? 'yes' : 'no';
   if (unit === 'ratio') return `${digits(value * 100, 1)}${NBSP}%`;
   if (unit === 's') return `${group(value / 3600)}${NBSP}h`;
   if (unit === 'count') return group(value);
   if (unit === '%') return `${digits(value, 0)}${NBSP}%`;
-  const size = Math.abs(value);
-  return `${digits(value, size < 10 ? 2 : size < 100 ? 1 : 0)}${NBSP}${unit}`;
+  const shown = inShownUnit(value, unit);
+  const size = Math.abs(shown);
+  return `${digits(shown, size < 10 ? 2 : size < 100 ? 1 : 0)}${NBSP}${shownUnit(unit)}`;
 }
 
 /** 12345.6 → `12,346`. */

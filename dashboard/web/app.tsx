@@ -19,6 +19,8 @@ const NAVIGATION = [
   { href: '/records', name: 'Records' },
   { href: '/gateways', name: 'Gateways' },
 ] as const;
+  { href: '/notices', name: 'Notices' },
+  { href: '/settings', name: 'Settings' },
 
 /** A part of a path as it was before it was written into an address; broken writing is shown as it stands. */
 function decoded(part: string): string {
@@ -37,6 +39,9 @@ function pageOf(location: Location) {
   if (location.path === '/plan') return <PlanPage query={location.query} />;
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
   if (location.path === '/visits') return <LoadedPage name="visits" load={async () => (await import('./pages/visits.tsx')).VisitsPage} with={{}} />;
+  if (location.path === '/notices') return <LoadedPage name="notices" load={async () => (await import('./pages/notices.tsx')).NoticesPage} with={{}} />;
+  if (location.path === '/settings') return <LoadedPage name="settings" load={async () => (await import('./pages/settings.tsx')).SettingsPage} with={{ query: location.query }} />;
+  if (first === 'settings' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/site-settings.tsx')).SiteSettingsPage} with={{ site: decoded(site), query: location.query }} />;
   if (first === 'visits' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/visit.tsx')).VisitPage} with={{ id: decoded(site), query: location.query }} />;
   if (location.path === '/records') return <LoadedPage name="records" load={async () => (await import('./pages/records.tsx')).RecordsPage} with={{ query: location.query }} />;
   if (location.path === '/service-list') return <ServiceListPage />;

@@ -104,7 +104,11 @@ function GeneratorAt(props: { readonly site: string; readonly generator: Generat
       <p class={generator.silent ? 'silent' : 'quiet'}>
         {generator.lastHeardAt === null ? 'never heard' : `last heard ${ageWords(Date.parse(generator.lastHeardAt), nowMs)}`}
         {generator.silent && ', silent for longer than three reports'}; {generator.reportEveryS === null ? 'report period not known yet' : `reports every ${spanWords(generator.reportEveryS * 1000)}`}
-        {!generator.claimed && '; not in the registry yet'}
+        {!generator.claimed && (
+          <>
+            ; <a href={`/settings/${encodeURIComponent(site)}?generator=${encodeURIComponent(generator.generator)}`}>not in the registry yet</a>
+          </>
+        )}
       </p>
       {generator.refused.length > 0 && (
         <ul>

@@ -1,5 +1,6 @@
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { type LinePicture, pictureSays } from '../../views/line-picture.ts';
+import { inShownUnits } from '../../views/shown-picture.ts';
 import { timeWords } from '../../views/site-time.ts';
 
 /**
@@ -7,7 +8,8 @@ import { timeWords } from '../../views/site-time.ts';
  * table behind it, and the canvas carries them in words.
  */
 export function Chart(props: { readonly picture: LinePicture; readonly zone: string; readonly daily?: boolean; /** A drag over the picture chooses a span of time. */ readonly onZoom?: (fromMs: number, toMs: number) => void }) {
-  const { picture, zone } = props;
+  const { zone } = props;
+  const picture = useMemo(() => inShownUnits(props.picture), [props.picture]);
   const zoom = useRef(props.onZoom);
   zoom.current = props.onZoom;
   const canvas = useRef<HTMLCanvasElement>(null);

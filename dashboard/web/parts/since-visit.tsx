@@ -1,5 +1,5 @@
 import type { BeforeAfter, GeneratorDetail } from '../../../shared/api.ts';
-import { durationWords, NBSP, percentWords } from '../../views/number-words.ts';
+import { durationWords, NBSP, percentWords, valueWords } from '../../views/number-words.ts';
 import { timeWords } from '../../views/site-time.ts';
 
 const VERDICT_WORDS = { improved: 'It improved.', 'not improved': 'It did not improve.', worse: 'It is worse than before.', 'not enough data yet': 'Not enough data yet to tell.' } as const;
@@ -17,7 +17,7 @@ export function SinceVisit(props: { readonly detail: GeneratorDetail; readonly z
     ['Mean rest', (side) => (side.meanRestMin === null ? 'not known' : durationWords(side.meanRestMin * 60))],
     ['Demand', (side) => flow(side.demand, side)],
     ['Delivery', (side) => flow(side.delivery, side)],
-    ['Drop over elements', (side) => (side.elementDropKPa === null ? 'not known' : `${side.elementDropKPa.toFixed(1)}${NBSP}kPa`)],
+    ['Drop over elements', (side) => (side.elementDropKPa === null ? 'not known' : valueWords(side.elementDropKPa, 'kPa'))],
     ['Nitrogen', (side) => (side.nitrogen === null ? 'not known' : `${(side.nitrogen * 100).toFixed(1)}${NBSP}%`)],
   ];
   return (

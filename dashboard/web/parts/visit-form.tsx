@@ -4,6 +4,7 @@ import type { EntryKind } from '../../../shared/entry.ts';
 import type { Part } from '../../../shared/registry.ts';
 import { ENTRY_KIND_WORDS, PART_WORDS } from '../../views/domain-words.ts';
 import { MEASURED } from '../../views/measured-words.ts';
+import { inKeptUnit, shownUnit } from '../../views/shown-units.ts';
 import { msOfWallTime, wallTime } from '../../views/site-time.ts';
 import { post } from '../api.ts';
 import { rememberedName, rememberName } from '../who.ts';
@@ -19,7 +20,7 @@ function numbersOf(typed: Readonly<Record<string, string>>): Record<string, numb
     if (text.trim() === '') continue;
     const value = Number(text.trim().replace(',', '.'));
     if (!Number.isFinite(value)) return undefined;
-    numbers[name] = value;
+    numbers[name] = Number(inKeptUnit(value, MEASURED.find((one) => one.name === name)?.unit ?? '').toPrecision(6));
   }
   return numbers;
 }
@@ -168,7 +169,7 @@ function Measured(props: { readonly title: string; readonly values: Readonly<Rec
         {MEASURED.map(({ name, words, unit }) => (
           <label key={name} class="field">
             <span>
-              {words}, {unit}
+              {words}, {shownUnit(unit)}
             </span>
             <input inputMode="decimal" value={props.values[name] ?? ''} onInput={(event) => props.change({ ...props.values, [name]: event.currentTarget.value })} />
           </label>

@@ -5,6 +5,7 @@ import { build } from 'vite';
 import type { Status } from '../../../shared/api.ts';
 import { SILENT_LOG } from '../../../shared/log.ts';
 import { startServer } from '../../../dashboard/server/server.ts';
+import type { ServerParams } from '../../../dashboard/server/server-params.ts';
 import { type InventedFleet, NOW_MS } from './invented-fleet.ts';
 
 const ROOT = join(import.meta.dirname, '../../..');
@@ -15,7 +16,7 @@ const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', 
 export type RealPages = { readonly url: string; readonly server: Awaited<ReturnType<typeof startServer>>; readonly setStatus: (changes: Partial<Status>) => void; readonly stop: () => Promise<void> };
 
 /** The real server over a fleet's stores, with pages built anew into a folder of this test's own. */
-export async function startRealPages(fleet: InventedFleet, webFolder: string): Promise<RealPages> {
+export async function startRealPages(fleet: InventedFleet, webFolder: string, more: Partial<ServerParams> = {}): Promise<RealPages> {
   let changes: Partial<Status> = {};
   const server = await startServer({
     host: '127.0.0.1', port: 0, webFolder, readings: fleet.readings, records: fleet.records, registry: { current: () => fleet.registry },
@@ -27,7 +28,7 @@ export async function startRealPages(fleet: InventedFleet, webFolder: string): P
       release: async (ids) => ({ released: 0, stillRefused: ids.length }),
     },
     notices: { mailFrom: null, publicUrl: null, test: async () => { throw new Error('no rule is tested here'); }, retry: async () => undefined },
-    status: () => ({ ...fleet.status(), ...changes }), clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, simulated: true, onEntry: () => undefined, onRegistryChange: () => server.registryChanged(), onClosing: () => undefined,
+    status: () => ({ ...fleet.status(), ...changes }), clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, simulated: true, onEntry: () => undefined, onRegistryChange: () => server.registryChanged(), onClosing: () => undefined, ...more,
   });
   return { url: `http://127.0.0.1:${server.port}`, server, setStatus: (next) => void (changes = { ...changes, ...next }), stop: () => server.stop() };
 }
