@@ -18,9 +18,9 @@ const NAVIGATION = [
   { href: '/visits', name: 'Visits' },
   { href: '/records', name: 'Records' },
   { href: '/gateways', name: 'Gateways' },
-] as const;
   { href: '/notices', name: 'Notices' },
   { href: '/settings', name: 'Settings' },
+] as const;
 
 /** A part of a path as it was before it was written into an address; broken writing is shown as it stands. */
 function decoded(part: string): string {
