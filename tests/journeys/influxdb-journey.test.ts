@@ -70,7 +70,13 @@ test('serve on InfluxDB keeps every reading of a real compressor once, while tha
   const url = `http://127.0.0.1:${port}`;
   // The clock is long past: what is a day old there is years old for the server.
   const environment = { LULL_MQTT_URL: broker.url, LULL_HTTP_PORT: String(port), LULL_DATA: 'data', ...KEEP };
-  const lull = await start(['serve', '--clock', CLOCK], environment, url);
+  // After a power cut the server may come up later than we do.
+  await influxd.pause();
+  const lull = startLull(['serve', '--clock', CLOCK], folder, { LULL_INFLUX_URL: influxd.url, ...environment });
+  running.push(lull);
+  await eventually('a line that says what it waits for', 20, () => (/LULL_INFLUX_URL: .*ECONNREFUSED.*; waiting for it/.test(lull.text()) ? true : undefined));
+  await influxd.start();
+  await untilUp(lull, url, 30);
   const all = packets();
   expect(all).toHaveLength(1000);
   const publish = (some: readonly string[]): Promise<unknown> => Promise.all(some.map((pack) => gateway.publishAsync('lull/v1/metro/gen-1/readings', pack, { qos: 1 })));
