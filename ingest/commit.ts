@@ -1,3 +1,4 @@
+import { type Channel, channelRule } from '../shared/channels.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { PresenceEvent } from '../shared/log-event.ts';
 import type { QuarantineItem } from '../shared/quarantine.ts';
@@ -5,6 +6,8 @@ import { type ReadingBatch, selectRows, type Series } from '../shared/reading-ba
 import type { AppendResult, Conflict, ReadingStore, RefusedReading } from '../shared/store/reading-store.ts';
 import type { RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs } from '../shared/time.ts';
+import { readingsTopic } from '../shared/topics.ts';
+import { keptSymbol } from '../shared/units.ts';
 import type { Judged } from './judge-packet.ts';
 import { type Packet, quarantineText } from './packet.ts';
 
@@ -83,17 +86,21 @@ function packetOf(packets: readonly Judged[], { generator, channel }: Series, re
   return (from.length < 2 ? from[0] : (from.find(({ packet }) => Buffer.from(packet.payload).includes(channel)) ?? from[0]))?.packet;
 }
 
-/** A packet as quarantine keeps it, or where it is no longer at hand a pack of the one value. */
-function payloadOf(packet: Packet | undefined, series: Series, atMs: number, value: number): Pick<QuarantineItem, 'topic' | 'payload'> {
+/** A packet as quarantine keeps it, or where it is no longer at hand a pack of the values, in the units that they are kept in. */
+function payloadOf(packet: Packet | undefined, generator: GeneratorKey, values: readonly { readonly channel: Channel; readonly atMs: number; readonly value: number }[]): Pick<QuarantineItem, 'topic' | 'payload'> {
   if (packet !== undefined) return { topic: packet.topic, payload: quarantineText(packet.payload) };
-  return { topic: `lull/v1/${series.generator}/readings`, payload: JSON.stringify([{ n: series.channel, t: atMs / 1000, v: value }]) };
+  const records = values.map(({ channel, atMs, value }) => {
+    const unit = keptSymbol(channelRule(channel).quantity);
+    return { n: channel, t: atMs / 1000, ...(unit === null ? { vb: value === 1 } : { u: unit, v: value }) };
+  });
+  return { topic: readingsTopic(generator), payload: JSON.stringify(records) };
 }
 
 function conflictItems(conflicts: readonly Conflict[], packets: readonly Judged[]): QuarantineItem[] {
   return conflicts.map(({ series, atMs, keptValue, refusedValue, receivedMs }) => ({
     id: 0,
     receivedMs,
-    ...payloadOf(packetOf(packets, series, receivedMs), series, atMs, refusedValue),
+    ...payloadOf(packetOf(packets, series, receivedMs), series.generator, [{ channel: series.channel, atMs, value: refusedValue }]),
     reason: 'conflicting-value',
     says: `${series.channel} at ${isoFromMs(atMs)} was ${keptValue} and came again as ${refusedValue}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
     generator: series.generator,
@@ -112,11 +119,11 @@ export function refusedItems(refused: readonly RefusedReading[], packets: readon
     else group.push(one);
   }
   return [...groups].map(([from, group]) => {
-    const [{ series, atMs, value, receivedMs, says }] = group;
+    const [{ series, atMs, receivedMs, says }] = group;
     return {
       id: 0,
       receivedMs,
-      ...payloadOf(typeof from === 'string' ? undefined : from, series, atMs, value),
+      ...payloadOf(typeof from === 'string' ? undefined : from, series.generator, group.map((one) => ({ channel: one.series.channel, atMs: one.atMs, value: one.value }))),
       reason: 'store-refused',
       says: `the store refused ${group.length === 1 ? '' : `${group.length} readings, the first of them `}${series.channel} at ${isoFromMs(atMs)}: ${says}`,
       generator: series.generator,
