@@ -27,13 +27,30 @@ export type VisitKnown = { readonly generator: GeneratorKey; readonly visit: Ent
 
 const finishedMs = (entry: Entry): number => Date.parse(entry.finishedAt ?? entry.startedAt);
 
-/** The look 4 h or 24 h after a visit: whole cycles since then against those of earlier days at the same hours. */
+/**
+ * From when on the days before a visit show what it came for: the newest onset among findings that were open then; 0 without
+ * one. Days in good order before that would make a mended machine look as it always did.
+ */
+function foundSinceMs({ findings, visit }: Pick<VisitKnown, 'findings' | 'visit'>): number {
+  const startMs = Date.parse(visit.startedAt);
+  const open = findings.filter((one) => Date.parse(one.openedAt) <= startMs && (one.closedAt === null || Date.parse(one.closedAt) > startMs));
+  return Math.max(0, ...open.map((one) => Date.parse(one.onset.likely ?? one.openedAt)));
+}
+
+/** Those from a time on, if they are enough; else all. */
+function fromOn<T>(all: readonly T[], startMs: (one: T) => number, fromMs: number, least: number): readonly T[] {
+  const since = all.filter((one) => startMs(one) >= fromMs);
+  return since.length >= least ? since : all;
+}
+
+/** The look 4 h or 24 h after a visit: whole cycles since then against those of earlier days at the same hours, since what it came for began. */
 export function earlyLook(known: VisitKnown & { readonly look: '4 h' | '24 h'; readonly cycles: readonly Cycle[] }): Verification {
   const { visit } = known;
   const fromMs = finishedMs(visit) + SETTLES_MS;
   const whole = known.cycles.filter((cycle) => !cycle.cut && cycle.restS > 0);
   const after = whole.filter((cycle) => cycle.startMs >= fromMs && cycle.startMs + (cycle.runS + cycle.restS) * 1000 <= known.atMs);
-  const days = atSameHours(whole.filter((cycle) => cycle.startMs + (cycle.runS + cycle.restS) * 1000 <= Date.parse(visit.startedAt)), fromMs, Math.max(fromMs + 2 * HOUR_MS, known.atMs), WINDOW_DAYS + 1);
+  const all = atSameHours(whole.filter((cycle) => cycle.startMs + (cycle.runS + cycle.restS) * 1000 <= Date.parse(visit.startedAt)), fromMs, Math.max(fromMs + 2 * HOUR_MS, known.atMs), WINDOW_DAYS + 1);
+  const days = fromOn(all, (one) => one[0]!.startMs, foundSinceMs(known), LEAST_DAYS);
   const before = days.flat();
   const sides = { before: spanOfCycles(before, days.length), after: spanOfCycles(after, after.length === 0 ? 0 : 1) };
   const base = { ...shared(known), look: known.look, ...sameUnit(sides) };
@@ -62,7 +79,7 @@ function verdictOfOne(before: readonly number[], after: number): Verdict {
 
 /**
  * The look whenever a day closes: whole days after the visit against those before it that were about as warm. The visit's own
- * day is left out, and so are days that were mostly filling, purging or under test.
+ * day is left out, and so are days that were mostly filling, purging or under test, and those before what the visit came for began.
  *
  * The verdict compares run time (Σ run ÷ Σ covered) and asks that the difference is larger than a tenth and than twice its
  * standard error from day to day. Where run time is the same, a smaller drop over the elements or better nitrogen is an
@@ -74,7 +91,7 @@ export function lookByDays(known: VisitKnown & { readonly days: readonly DayRow[
   const usable = known.days.filter((day) => day.dutyRatio !== null && day.coveredS > 0 && day.holdingRatio >= 0.5 && !day.provisional);
   const after = usable.filter((day) => day.startMs >= finishedMs(visit)).slice(0, WINDOW_DAYS);
   const all = usable.filter((day) => day.endMs <= startMs && day.endMs > startMs - WINDOW_DAYS * DAY_MS - 1).slice(-WINDOW_DAYS);
-  const { days: before, says: warmth } = aboutAsWarm(all, after);
+  const { days: before, says: warmth } = aboutAsWarm(fromOn(all, (day) => day.startMs, foundSinceMs(known), LEAST_DAYS), after);
   const unit = after.at(-1)?.unit ?? before.at(-1)?.unit ?? 'relative';
   const sides = { before: spanOfDays(before, unit), after: spanOfDays(after, unit) };
   const enough = before.length >= LEAST_DAYS && after.length >= LEAST_DAYS;

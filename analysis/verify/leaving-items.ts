@@ -20,6 +20,9 @@ const LEAST_REST_MS = 10 * MINUTE_MS;
 /** So far below cut-in a switch's wander is no explanation any more, kPa; common practice, no source. */
 const BELOW_CUT_IN_KPA = 20;
 
+/** A rise that is slower by less than this isn't worth a word: the room's warmth does as much. */
+const LEAST_LOSS = 0.95;
+
 const looked = (item: LeavingItem, more: { hint?: Hint; notSeen?: readonly string[] } = {}): Looked => ({ items: [item], notSeen: more.notSeen ?? [], hints: more.hint === undefined ? [] : [more.hint] });
 const unseen = (part: LeavingItem['part'], says: string, ...notSeen: string[]): Looked => ({ items: [{ part, state: 'not seen yet', says }], notSeen, hints: [] });
 
@@ -98,8 +101,8 @@ export function lookAtRun(live: Live, normal: LeavingNormal): Looked[] {
   if (shares.length === 0) return [unseen('run', 'No run was seen that can be compared.', `Delivery, and a bleed left open on the feed side: they show in a run${due}.`)];
   const share = shares.at(-1)!;
   const says = `In the last run the tank rose at ${Math.round(share * 100)} % of the usual rate at the same pressures; usual here ${Math.round(usual.low * 100)} to ${Math.round(usual.high * 100)} %`;
-  const low = share < usual.low && share < 0.95;
-  const rise = low ? looked({ part: 'run', state: 'unlike usual', says: `${says}. Less arrives in the tank.` }, { hint: 'bleed-open' }) : looked({ part: 'run', state: 'as usual', says: `${says}.` }, { notSeen: [`A bleed that takes less than ${Math.round((1 - Math.min(usual.low, 0.95)) * 100)} % of the rise doesn’t show in one run.`] });
+  const low = share < usual.low && share < LEAST_LOSS;
+  const rise = low ? looked({ part: 'run', state: 'unlike usual', says: `${says}. Less arrives in the tank.` }, { hint: 'bleed-open' }) : looked({ part: 'run', state: 'as usual', says: `${says}.` }, { notSeen: [`A bleed that takes less than ${Math.round((1 - Math.min(usual.low, LEAST_LOSS)) * 100)} % of the rise doesn’t show in one run.`] });
   return [rise, ...lookAtFeed(live, normal, runs)];
 }
 

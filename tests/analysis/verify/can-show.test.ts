@@ -9,7 +9,7 @@ const summing = (slack: number, limit: number, sign: 1 | -1) => (values: readonl
   let sum = 0;
   return values.some((value) => (sum = Math.max(0, sum + sign * value - slack)) > limit);
 };
-const quiet = (change: Partial<ShownSeries> = {}): ShownSeries => ({ series: 'demand', residuals: new Array<number>(40).fill(0), scatter: 0.05, baselineDays: 40, worse: 1, found: summing(0.05, 0.4, 1), ...change });
+const quiet = (change: Partial<ShownSeries> = {}): ShownSeries => ({ series: 'demand', residuals: Array.from({ length: 40 }, () => 0), scatter: 0.05, baselineDays: 40, worse: 1, found: summing(0.05, 0.4, 1), ...change });
 
 test('canShow() finds the smallest change by hand: n·(d − slack) > limit', () => {
   const [demand, delivery] = canShow([quiet(), quiet({ series: 'delivery', worse: -1, found: summing(0.05, 0.4, -1) })])!.smallest;
@@ -27,7 +27,7 @@ test('canShow() says it in words, and when not even a large change would be seen
 });
 
 test('canShow() is silent with fewer than 20 good days', () => {
-  expect(canShow([quiet({ residuals: new Array<number>(19).fill(0) })])).toBeNull();
+  expect(canShow([quiet({ residuals: Array.from({ length: 19 }, () => 0) })])).toBeNull();
 });
 
 // World: independent normal days; the figure was made from 60 days, and is held to 300 fresh beginnings of 10 days.

@@ -64,6 +64,16 @@ test('lookByDays() compares days that were about as warm, and says when there we
   expect(apart.says.at(-1)).toContain('20 K colder after the visit');
 });
 
+test('lookByDays() compares with the days since the finding that was open, where they are enough', () => {
+  const found = (onset: string): Finding => ({ id: 'f', openedAt: '2026-10-11T00:00:00Z', closedAt: null, cause: 'leak', among: null, onset: { earliest: null, likely: onset, latest: null } }) as Finding;
+  // Good order until the 9th, a leak until the visit, good order again.
+  const rows = days((index) => (index >= 9 && index < 14 ? 0.4 : 0.2));
+  expect(byDays(rows, [found('2026-10-10T00:00:00Z')])).toMatchObject({ verdict: 'improved', before: { days: 5 } });
+  // Two days are too few: all of them then.
+  expect(byDays(rows, [found('2026-10-13T00:00:00Z')]).before.days).toBe(14);
+  expect(byDays(rows, [{ ...found('2026-10-10T00:00:00Z'), closedAt: '2026-10-12T00:00:00Z' }]).before.days).toBe(14);
+});
+
 test('lookByDays() sees what an element change was for where run time is the same', () => {
   const change = (index: number) => ({ elementDropKPa: { value: (index < 14 ? 52 : 18) + (index % 3), se: 1 } });
   const seen = byDays(days(() => 0.3, change));

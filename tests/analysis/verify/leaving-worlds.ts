@@ -1,5 +1,5 @@
 import type { LeavingCheck } from '../../../shared/leaving-check.ts';
-import { selectRows } from '../../../shared/reading-batch.ts';
+import { type ReadingBatch, selectRows } from '../../../shared/reading-batch.ts';
 import { generatorsOf, type RegisteredGenerator } from '../../../shared/registry.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
 import { leavingCheck } from '../../../analysis/verify/leaving-check.ts';
@@ -15,7 +15,6 @@ const VISIT_HOURS = 1.5;
 const FIRST_DAY = 2;
 
 export type LeftBehind = Pick<FaultScenario, 'cause' | 'variant' | 'severity'>;
-export type Seen = { readonly seed: number; readonly check: LeavingCheck; readonly scenario: GeneratorScenario; readonly registered: RegisteredGenerator };
 
 /** One random generator, in good order until a service visit, which leaves behind what is said; `null`: all is put back. */
 function worldOf(seed: number, left: LeftBehind | null): { readonly scenario: Scenario; readonly registered: RegisteredGenerator } {
@@ -26,14 +25,34 @@ function worldOf(seed: number, left: LeftBehind | null): { readonly scenario: Sc
   return { scenario: { ...made, generators: [generator] }, registered: generatorsOf(made.registry)[0]! };
 }
 
-/** What the check says `afterMin` minutes after the visit's end. */
-export function checkAfterVisit(seed: number, left: LeftBehind | null, afterMin = 30): Seen {
+/** A generator whose world has lived until a while after the visit; `check` asks at any minute after its end. */
+export function visited(seed: number, left: LeftBehind | null, hours = 1): { readonly scenario: GeneratorScenario; check(afterMin: number): LeavingCheck } {
   const { scenario, registered } = worldOf(seed, left);
-  const world = startWorld({ scenario, seed, startMs: START_MS });
-  const nowMs = START_MS + VISIT_DAY * DAY_MS + VISIT_HOURS * HOUR_MS + afterMin * MINUTE_MS;
-  const all = stepWorld(world, nowMs);
-  const rows = (fromMs: number, toMs: number) => selectRows(all, [...all.atMs.keys()].filter((row) => all.atMs[row]! >= fromMs && all.atMs[row]! < toMs && all.receivedMs[row]! <= nowMs));
+  const doneMs = START_MS + VISIT_DAY * DAY_MS + VISIT_HOURS * HOUR_MS;
+  const all = stepWorld(startWorld({ scenario, seed, startMs: START_MS }), doneMs + hours * HOUR_MS);
+  const rows = (fromMs: number, toMs: number, receivedMs: number): ReadingBatch => selectRows(all, [...all.atMs.keys()].filter((row) => all.atMs[row]! >= fromMs && all.atMs[row]! < toMs && all.receivedMs[row]! <= receivedMs));
   const days = Array.from({ length: Math.floor(VISIT_DAY) - FIRST_DAY }, (_, index) => ({ startMs: START_MS + (FIRST_DAY + index) * DAY_MS, endMs: START_MS + (FIRST_DAY + index + 1) * DAY_MS }));
-  const normal = leavingNormal(rows(days[0]!.startMs, days.at(-1)!.endMs), days);
-  return { seed, check: leavingCheck({ registered, nowMs, recent: rows(nowMs - 3 * DAY_MS, nowMs + 1), normal }), scenario: scenario.generators[0]!, registered };
+  const normal = leavingNormal([rows(days[0]!.startMs, days.at(-1)!.endMs, Infinity)], days);
+  return {
+    scenario: scenario.generators[0]!,
+    check(afterMin) {
+      const nowMs = doneMs + afterMin * MINUTE_MS;
+      return leavingCheck({ registered, nowMs, recent: rows(nowMs - 3 * DAY_MS, nowMs + 1, nowMs), normal });
+    },
+  };
+}
+
+/** The first check, asked every 10 minutes, whose half hour held a run that could be compared; `undefined` if none came in time. */
+export function firstCheckWithRun(seed: number, left: LeftBehind | null): LeavingCheck | undefined {
+  const world = visited(seed, left, 24);
+  for (let afterMin = 30; afterMin <= 24 * 60; afterMin += 10) {
+    const check = world.check(afterMin);
+    if (check.items.some((item) => item.part === 'run' && item.state !== 'not seen yet')) return check;
+  }
+  return undefined;
+}
+
+/** What is sent, best first. */
+export function channelSetOf({ channels }: GeneratorScenario): 'full' | 'middle' | 'slim' | 'counters' | 'duty' {
+  return channels.includes('feed-pressure') ? 'full' : channels.includes('nitrogen') ? 'middle' : channels.includes('running') ? 'slim' : channels.includes('run-time') ? 'counters' : 'duty';
 }
