@@ -36,6 +36,7 @@ export function readingOf(name: string): { readonly words: string; readonly unit
 const LONGER: Readonly<Record<string, { readonly words: string; readonly unit: string }>> = {
   timeAllowedMin: { words: 'time allowed closed', unit: 'min' },
   closedMin: { words: 'supply was closed for', unit: 'min' },
+  pipingBeforeClosingKPa: { words: 'piping before closing', unit: 'kPa' },
   lowPressureKPa: { words: 'low-pressure signal', unit: 'kPa' },
   pipingFallKPaPerHour: { words: 'fall of the piping', unit: 'kPa/h' },
   holdFallKPaPerHour: { words: 'fall in the hold test', unit: 'kPa/h' },

@@ -10,7 +10,7 @@ export function issuedRecords(guarded: <T>(work: () => T) => Promise<T>): Part {
   const issued = new Map<string, { readonly record: IssuedRecord; readonly document: RecordDocument }>();
   return {
     savePhoto: (photo) => guarded(() => void (photos.has(`${photo.visit} ${photo.id}`) || photos.set(`${photo.visit} ${photo.id}`, photo))),
-    photos: (visit) => guarded(() => [...photos.values()].filter((photo) => photo.visit === visit).map(({ jpegBase64: _, ...row }) => row).sort((a, b) => (`${a.at} ${a.id}` < `${b.at} ${b.id}` ? -1 : 1))),
+    photos: (visit) => guarded(() => [...photos.values()].filter((photo) => photo.visit === visit).map(({ visit, id, generator, at, says }) => ({ visit, id, generator, at, says })).sort((a, b) => (`${a.at} ${a.id}` < `${b.at} ${b.id}` ? -1 : 1))),
     photo: (visit, id) => guarded(() => photos.get(`${visit} ${id}`)),
     issueRecord: (record, document) =>
       guarded(() => {

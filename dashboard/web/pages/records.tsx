@@ -127,7 +127,7 @@ function Issue(props: { readonly site: string; readonly visit: string; readonly 
         <p class={said.problem ? 'problem' : 'done'} role={said.problem ? 'alert' : 'status'}>
           {said.words}{' '}
           {said.href !== undefined && (
-            <a href={said.href} target="_blank" rel="noopener">
+            <a class="button" href={said.href} target="_blank" rel="noopener">
               Open and print it
             </a>
           )}
@@ -181,14 +181,14 @@ function History(props: { readonly site: string; readonly generator: string; rea
     <section aria-labelledby="history-title">
       <h2 id="history-title">
         History of {props.generator}
-        <a class="beside" href={`/api/v1${path}.csv`} download>
+        <a class="button beside" href={`/api/v1${path}.csv`} download>
           As CSV
         </a>
       </h2>
       {history.error !== undefined && <p class="problem">{history.error}</p>}
       {history.value !== undefined && history.value.length === 0 && <p class="quiet">Nothing yet.</p>}
       {history.value !== undefined && history.value.length > 0 && (
-        <table class="stacked">
+        <table class="stacked history">
           <thead>
             <tr>
               <th scope="col">When</th>

@@ -85,51 +85,11 @@ export function keptValue(name: string, text: string | undefined, unit: GaugeUni
   return (UNITS.get(name.split('.')[0] ?? '') ?? 'gauge') === 'gauge' ? kPaFromGauge(value, unit) : value;
 }
 
-function kept(values: Readonly<Record<string, string>>, unit: GaugeUnit): Record<string, number> {
-  return Object.fromEntries(Object.entries(values).flatMap(([name, text]) => {
-    const value = keptValue(name, text, unit);
-    return value === null ? [] : [[name, Math.round(value * 1000) / 1000]];
-  }));
-}
-
 /** A hold test as typed, worked out; `undefined` while it isn't one yet. */
 export function holdOf(hold: HoldDraft | undefined, unit: GaugeUnit, pipeLitres: number | null): { readonly minutes: number; readonly startKPa: number; readonly endKPa: number; readonly result: ReturnType<typeof holdTestResult> } | undefined {
   const [start, end] = [typedNumber(hold?.start), typedNumber(hold?.end)];
   if (hold?.startedAt === undefined || hold.endedAt === undefined || start === null || start === undefined || end === null || end === undefined) return undefined;
-  const minutes = (Date.parse(hold.endedAt) - Date.parse(hold.startedAt)) / 60_000;
+  const minutes = Math.max(0, Date.parse(hold.endedAt) - Date.parse(hold.startedAt)) / 60_000;
   const [startKPa, endKPa] = [kPaFromGauge(start, unit), kPaFromGauge(end, unit)];
   return { minutes, startKPa, endKPa, result: holdTestResult({ startKPa, endKPa, minutes, startC: typedNumber(hold.startC) ?? null, endC: typedNumber(hold.endC) ?? null, pipeLitres }) };
-}
-
-function holdReadings(draft: Draft, generator: string): Record<string, number> {
-  const risers = draft.cards[generator]?.detail.generator.risers ?? [];
-  return Object.fromEntries(Object.entries(draft.work[generator]?.holds ?? {}).flatMap(([riser, hold]) => {
-    const one = holdOf(hold, draft.unit, risers.find((known) => known.id === riser)?.pipeLitres ?? null);
-    if (one === undefined) return [];
-    const tenth = (value: number): number => Math.round(value * 10) / 10;
-    return [[`holdStartKPa.${riser}`, tenth(one.startKPa)], [`holdEndKPa.${riser}`, tenth(one.endKPa)], [`holdMin.${riser}`, tenth(one.minutes)], ...(one.result === undefined ? [] : [[`holdFallKPaPerHour.${riser}`, Math.round(one.result.fallKPaPerHour * 100) / 100]]), ...(one.result?.leakNLPerMin === null || one.result === undefined ? [] : [[`holdLeakNLPerMin.${riser}`, Math.round(one.result.leakNLPerMin * 100) / 100]])];
-  }));
-}
-
-/** The body of POST /trips/:id/work. */
-export function bodyOf(draft: Draft): Record<string, unknown> {
-  const finishedAt = draft.signedAt === null ? null : (draft.finishedAt ?? draft.signedAt);
-  const work = Object.fromEntries(draft.generators.map((generator) => {
-    const one = draft.work[generator] ?? EMPTY_WORK;
-    const number = (name: string, text: string): Record<string, number> => {
-      const value = keptValue(name, text, draft.unit);
-      return value === null ? {} : { [name]: Math.round(value * 1000) / 1000 };
-    };
-    const closedMs = one.steps['open-supply'] !== undefined && one.steps['close-supply'] !== undefined ? Date.parse(one.steps['open-supply'].doneAt) - Date.parse(one.steps['close-supply'].doneAt) : undefined;
-    return [generator, {
-      startedAt: draft.startedAt, finishedAt, steps: one.steps, replaced: one.replaced, note: one.note.trim(), valves: one.valves, adjusted: {},
-      asFound: { ...one.elsewhere, ...kept(one.asFound, draft.unit), ...number('lowPressureKPa', one.lowPressure), ...number('pipingFallKPaPerHour', one.fallPerHour), ...holdReadings(draft, generator) },
-      asLeft: { ...kept(one.asLeft, draft.unit), ...(closedMs === undefined ? {} : { closedMin: Math.round(closedMs / 60_000) }) },
-    }];
-  }));
-  return {
-    site: draft.site, generators: draft.generators, state: draft.signedAt === null ? 'under-way' : 'recorded', procedure: draft.procedure, revision: draft.revision, by: draft.technician.trim() === '' ? 'not named' : draft.technician.trim(),
-    technician: draft.plan?.technician ?? (draft.technician.trim() === '' ? null : draft.technician.trim()), plannedFor: draft.plan?.plannedFor ?? null, plannedTime: draft.plan?.plannedTime ?? null, findings: draft.plan?.findings ?? [],
-    work, told: draft.told, signed: draft.signedAt === null ? null : { by: draft.signedBy, at: draft.signedAt }, performedAt: finishedAt,
-  };
 }

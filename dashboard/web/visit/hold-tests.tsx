@@ -38,7 +38,7 @@ function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonl
     return () => window.clearInterval(timer);
   }, [running]);
   const done = holdOf(hold, unit, props.litres);
-  const heldMin = hold.startedAt === undefined ? 0 : (nowMs - Date.parse(hold.startedAt)) / 60_000;
+  const heldMin = hold.startedAt === undefined ? 0 : Math.max(0, nowMs - Date.parse(hold.startedAt)) / 60_000;
   return (
     <fieldset class="hold">
       <legend>

@@ -1,7 +1,8 @@
 import type { Visit } from '../../../shared/visit.ts';
 import { post, RequestError } from '../api.ts';
-import { bodyOf, type Draft, type PhotoDraft } from './draft.ts';
+import type { Draft, PhotoDraft } from './draft.ts';
 import { keepPhoto, loadPhotos } from './draft-store.ts';
+import { bodyOf } from './visit-body.ts';
 
 /** What came of a sending: the server has it, it said no, or it wasn't reached and will be tried again. */
 export type Sent = { readonly kind: 'kept'; readonly visit: Visit } | { readonly kind: 'refused'; readonly says: string } | { readonly kind: 'unreached' };

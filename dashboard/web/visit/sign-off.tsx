@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { msOfWallTime, timeWords, wallTime } from '../../views/site-time.ts';
 import { stepsOf } from '../../views/visit-steps.ts';
 import { rememberName } from '../who.ts';
-import { closedSince } from './closed-clock.tsx';
+import { closedSince } from './time-allowed-here.ts';
 import type { Draft } from './draft.ts';
 import { visitNowMs } from './visit-clock.ts';
 

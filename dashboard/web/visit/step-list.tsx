@@ -1,7 +1,7 @@
 import { RETURN_READINGS, VISIT_READINGS } from '../../views/visit-readings.ts';
 import { stepsOf, type VisitStep } from '../../views/visit-steps.ts';
 import { clockWords } from '../../views/site-time.ts';
-import { allowedOf, closedSince } from './closed-clock.tsx';
+import { allowedOf, closedSince } from './time-allowed-here.ts';
 import { type Draft, EMPTY_WORK, valvesOf, type WorkDraft } from './draft.ts';
 import { HoldTests } from './hold-tests.tsx';
 import { BeforeYouLeave, SecondLooks } from './leaving.tsx';

@@ -147,7 +147,7 @@ async function fromServer(id: string, start: { readonly site: string; readonly g
 /** A visit that was begun on another phone, or is to be corrected: what the server has of it, as it would have been typed in kPa. */
 function fromPlan(draft: Draft, plan: Visit): Draft {
   if (Object.keys(plan.work).length === 0) return draft;
-  const other = /^(hold|closedMin|lowPressure|pipingFall)/;
+  const other = /^(hold|closedMin|timeAllowed|lowPressure|pipingFall|pipingBefore)/;
   const text = (values: Readonly<Record<string, number>>): Record<string, string> => Object.fromEntries(Object.entries(values).filter(([name]) => !other.test(name)).map(([name, value]) => [name, String(value)]));
   const elsewhere = (values: Readonly<Record<string, number>>): Record<string, number> => Object.fromEntries(Object.entries(values).filter(([name]) => other.test(name)));
   const work = Object.fromEntries(Object.entries(plan.work).map(([generator, one]): [string, WorkDraft] => [generator, { ...EMPTY_WORK, steps: one.steps, asFound: text(one.asFound), asLeft: text(one.asLeft), valves: one.valves, replaced: one.replaced, note: one.note, elsewhere: elsewhere(one.asFound) }]));

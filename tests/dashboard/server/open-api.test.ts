@@ -14,14 +14,16 @@ beforeAll(async () => {
   await world.records.saveVisit(visitSchema.parse({ id: 'invented-finding-0', site: 'invented-1', generators: ['gen-1'], state: 'planned', plannedFor: '2026-12-01', updatedAt: '2026-11-24T12:00:00Z', updatedBy: 'Ana' }));
   // A check of the id that every path with an id is asked for.
   await world.records.postJob({ id: 'invented-finding-0', kind: 'leaving-check', generator: keyAt(0), postedAtMs: NOW_MS, answeredAtMs: null, answer: null, problem: null });
+  await world.records.savePhoto({ visit: 'invented-finding-0', id: 'photo-0', generator: 'gen-1', at: '2026-11-24T12:00:00Z', says: 'as found', jpegBase64: '/9j/AA==' });
+  await world.records.issueRecord({ number: 1, revision: 1, kind: 'visit-sheet', subject: 'visit v', site: 'invented-1', generators: ['gen-1'], title: 'Invented', issuedAt: '2026-11-24T12:00:00Z', issuedBy: 'Ana' }, { html: '<p>invented</p>', csv: 'a' });
   description = (await (await fetch(`${world.base}/api/v1/openapi.json`)).json()) as Description;
 });
 afterAll(() => world.stop());
 
 const ROUTES = [
-  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /healthz', 'get /live', 'get /notice-rules', 'get /notice-sending', 'get /notices',
-  'get /openapi.json', 'get /overview', 'get /packets', 'get /plan', 'get /plan.csv', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /registry', 'get /registry.yaml', 'get /registry/history', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /technicians', 'get /tests', 'get /trips', 'get /trips.ics', 'get /trips/{id}', 'get /trips/{id}/calendar.ics', 'get /trips/{id}/revisions', 'get /visits',
-  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /notice-rules', 'post /notice-rules/{id}/remove', 'post /notice-rules/{id}/test', 'post /notices/{id}/retry', 'post /quarantine/release', 'post /readings/typed', 'post /registry/generators', 'post /registry/import', 'post /registry/preview', 'post /registry/sites', 'post /registry/swap', 'post /technicians', 'post /tests', 'post /trips', 'post /visits',
+  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /generators/{site}/{generator}/history', 'get /generators/{site}/{generator}/history.csv', 'get /healthz', 'get /live', 'get /notice-rules', 'get /notice-sending', 'get /notices',
+  'get /openapi.json', 'get /overview', 'get /packets', 'get /plan', 'get /plan.csv', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /records', 'get /records/{number}/{revision}', 'get /records/{number}/{revision}/figures.csv', 'get /registry', 'get /registry.yaml', 'get /registry/history', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /technicians', 'get /tests', 'get /trips', 'get /trips.ics', 'get /trips/{id}', 'get /trips/{id}/calendar.ics', 'get /trips/{id}/photos', 'get /trips/{id}/photos/{photo}', 'get /trips/{id}/revisions', 'get /visits',
+  'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /notice-rules', 'post /notice-rules/{id}/remove', 'post /notice-rules/{id}/test', 'post /notices/{id}/retry', 'post /quarantine/release', 'post /readings/typed', 'post /records', 'post /registry/generators', 'post /registry/import', 'post /registry/preview', 'post /registry/sites', 'post /registry/swap', 'post /technicians', 'post /tests', 'post /trips', 'post /trips/{id}/photos', 'post /trips/{id}/work', 'post /visits',
 ];
 
 test('openApi() lists the contract, no more and no less', () => {
@@ -35,7 +37,7 @@ test('openApi() lists the contract, no more and no less', () => {
 
 test('the server answers at every path of the description and with no other method', async () => {
   for (const [path, operations] of Object.entries(description.paths)) {
-    const url = world.base + '/api/v1' + path.replace('{site}', 'invented-1').replace('{generator}', 'gen-1').replace('{id}', 'invented-finding-0');
+    const url = world.base + '/api/v1' + path.replace('{site}', 'invented-1').replace('{generator}', 'gen-1').replace('{id}', 'invented-finding-0').replace('{photo}', 'photo-0').replace('{number}', '1').replace('{revision}', '1');
     for (const [method, operation] of Object.entries(operations)) {
       const needed = operation.parameters.filter((one) => one.in === 'query' && one.required).map((one) => `${one.name}=${{ site: 'invented-1', generator: 'gen-1', channel: 'running' }[one.name]}`);
       const cut = new AbortController();
@@ -55,8 +57,8 @@ test('every parameter that is described is taken, and every path says what it ne
     for (const name of path.matchAll(/\{(\w+)\}/g)) expect(Object.values(operations)[0]?.parameters).toContainEqual(expect.objectContaining({ name: name[1], in: 'path', required: true }));
     const query = operations['get']?.parameters.filter((one) => one.in === 'query') ?? [];
     if (query.length === 0 || path === '/live') continue;
-    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed', state: 'planned', technician: 'Ana', days: '7' };
-    const response = await fetch(`${world.base}/api/v1${path.replace('{id}', 'invented-finding-0')}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
+    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed', state: 'planned', technician: 'Ana', days: '7', visit: 'v' };
+    const response = await fetch(`${world.base}/api/v1${path.replace('{id}', 'invented-finding-0').replace('{site}', 'invented-1').replace('{generator}', 'gen-1')}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
     expect([path, response.status]).toEqual([path, 200]);
   }
 });

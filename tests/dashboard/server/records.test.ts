@@ -52,7 +52,7 @@ test('issued again it is the next revision; the first one stays as it was, byte 
   await world.records.saveVisit({ ...visit, work: { ...visit.work, 'gen-1': { ...visit.work['gen-1']!, note: 'set right' } } });
   world.nowMs += 3_600_000;
   const [a, b] = await Promise.all([issued({ kind: 'visit-sheet', visit: 'v1', by: 'Bo' }), issued({ kind: 'visit-sheet', visit: 'v1', by: 'Bo' })]);
-  expect([a.number, b.number, ...[a.revision, b.revision].sort()]).toEqual([1, 1, 2, 3]);
+  expect([a.number, b.number, ...[a.revision, b.revision].sort((one, other) => one - other)]).toEqual([1, 1, 2, 3]);
   expect(await html({ number: 1, revision: 1 } as IssuedRecord)).toBe(before);
   expect(plain(await html(a))).toContain('set right');
   const list = (await (await fetch(`${world.base}/api/v1/records?visit=v1`)).json()) as { items: IssuedRecord[] };
@@ -83,7 +83,8 @@ test("an owner's report compares before and after, and says so", async () => {
 test('the history of a generator has what was logged, found and issued, in order', async () => {
   const history = (await (await fetch(`${world.base}/api/v1/generators/invented-1/gen-1/history`)).json()) as { items: { at: string; kind: string; says: string }[] };
   expect(history.items.map((line) => line.kind)).toEqual(expect.arrayContaining(['entry', 'finding', 'record']));
-  expect(history.items.map((line) => line.at)).toEqual([...history.items.map((line) => line.at)].sort());
+  const times = history.items.map((line) => Date.parse(line.at));
+  expect(times).toEqual(times.toSorted((a, b) => a - b));
   expect(history.items.find((line) => line.kind === 'entry')?.says).toContain('recorded');
   expect(await (await fetch(`${world.base}/api/v1/generators/invented-1/gen-1/history.csv`)).text()).toMatch(/^at,kind,what,by,id\r\n/);
 });

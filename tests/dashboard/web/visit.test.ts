@@ -1,14 +1,15 @@
 // Issue: a visit on a phone: step by step with the words of care, without signal, through a dead battery, sent once. Real server and browser.
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import axe from 'axe-core';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { chromium } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { siteSchema } from '../../../shared/registry.ts';
 import { visitSchema } from '../../../shared/visit.ts';
 import { type InventedFleet, inventedFleet, NOW_MS } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+import { buildPages, launchBrowser, openPage, type RealPages, SCREENSHOTS, shoot, startRealPages } from './real-pages.ts';
 
 const PHONE = { width: 390, height: 844 };
 let fleet: InventedFleet;
@@ -58,6 +59,21 @@ async function tellBoth(page: Page): Promise<void> {
   await done(page, 'Tell the coordinator');
 }
 
+type Violation = { readonly id: string; readonly help: string; readonly nodes: readonly { readonly html: string; readonly failureSummary?: string }[] };
+/** Nothing that WCAG 2.2 A and AA forbids, no sideways scrolling, and no target smaller than a gloved finger. */
+async function isFitForAll(page: Page, targetPx: number): Promise<void> {
+  await page.evaluate(axe.source);
+  const violations = await page.evaluate(async () => {
+    const runner = (window as unknown as { axe: { run: (context: Document, options: unknown) => Promise<{ violations: Violation[] }> } }).axe;
+    return (await runner.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] })).violations;
+  });
+  expect(violations.map((one) => `${one.id}: ${one.help}: ${one.nodes.slice(0, 3).map((node) => `${node.html} ${node.failureSummary ?? ''}`).join(' | ')}`)).toEqual([]);
+  const [inner, scroll] = await page.evaluate(() => [window.innerWidth, document.documentElement.scrollWidth] as const);
+  expect(scroll).toBeLessThanOrEqual(inner);
+  const small = await page.locator('main :is(button, a, input:not([type=checkbox], [type=file]), select, summary, label.button)').evaluateAll((all, leastPx) => all.filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < leastPx).map((one) => `${one.textContent ?? ''} ${one.getBoundingClientRect().height}`), targetPx);
+  expect(small).toEqual([]);
+}
+
 /** A step that is not the next one is opened by a tap. */
 async function open(page: Page, title: string): Promise<void> {
   if (!(await step(page, title).evaluate((details) => (details as HTMLDetailsElement).open))) await step(page, title).locator('summary').first().click();
@@ -80,6 +96,7 @@ test('a service goes step by step: told first, then closed within the time allow
   await page.getByText('drain rebuild parts').waitFor();
   await page.getByText('keys at the gate').waitFor();
   await shoot(page, 'visit-card-phone');
+  await isFitForAll(page, 44);
   await start(page);
   // Nothing is closed before both are told.
   await open(page, 'Close the supply');
@@ -110,6 +127,7 @@ test('a service goes step by step: told first, then closed within the time allow
   await page.locator('.closed-clock', { hasText: /(30:00|29:\d\d)/ }).waitFor();
   expect(await page.getByRole('button', { name: 'Sign and record' }).isDisabled()).toBe(true);
   await shoot(page, 'visit-closed-phone');
+  await isFitForAll(page, 44);
   for (const title of ['Power off', 'Shut and lock the tank valve', 'Relieve each section']) await done(page, title);
   await step(page, 'Work: bowls').getByLabel('coalescing element').check();
   await step(page, 'Work: bowls').getByLabel('o-rings').check();
@@ -128,12 +146,11 @@ test('a service goes step by step: told first, then closed within the time allow
   await shoot(page, 'visit-recorded-phone');
   const visit = (await fleet.records.visit('planned-1'))!;
   expect(visit).toMatchObject({ state: 'recorded', plannedFor: '2026-11-24', signed: { by: 'A. Invented' }, told: expect.arrayContaining([expect.objectContaining({ who: 'supervising-station', name: 'C. Invented', what: 'back-to-normal' })]) });
-  expect(visit.work['gen-1']).toMatchObject({ asFound: { elementDropKPa: 41.5, tankPressureKPa: 655, pipingFallKPaPerHour: 80 }, asLeft: { elementDropKPa: 22, closedMin: 0 }, valves: { 'sample bleed': { found: 'open', left: 'shut' } } });
+  expect(visit.work['gen-1']).toMatchObject({ asFound: { elementDropKPa: 41.5, tankPressureKPa: 655, pipingFallKPaPerHour: 80, pipingBeforeClosingKPa: 240, timeAllowedMin: 30 }, asLeft: { elementDropKPa: 22, closedMin: 0 }, valves: { 'sample bleed': { found: 'open', left: 'shut' } } });
   expect((await fleet.records.photos('planned-1')).map((photo) => photo.says)).toEqual(['as found']);
   const entries = (await fleet.records.entries()).filter((entry) => entry.note === 'bowl two was full of water');
   expect(entries.map((entry) => [entry.kind, entry.replaced, entry.by])).toEqual([['service', ['coalescing-element', 'o-rings'], 'A. Invented']]);
-  const [inner, scroll] = await page.evaluate(() => [window.innerWidth, document.documentElement.scrollWidth] as const);
-  expect(scroll).toBeLessThanOrEqual(inner);
+  await isFitForAll(page, 44);
   expect(complaints).toEqual([]);
   await context.close();
 });
@@ -214,6 +231,38 @@ test('find the leak goes riser by riser with a hold test; a visit that nobody pl
   await first.getByRole('button', { name: 'riser-1 is open again' }).click();
   await first.getByText('too short to say anything').waitFor();
   await shoot(page, 'visit-leak-phone');
+  await isFitForAll(page, 44);
+  expect(complaints).toEqual([]);
+  await context.close();
+});
+
+/** Pages of a PDF: each has an object of its own that says so. */
+const pagesOf = (pdf: Buffer): number => pdf.toString('latin1').match(/\/Type\s*\/Page\b/g)?.length ?? 0;
+
+test('a visit sheet and a report for the owner are issued, opened and printed on A4 and Letter; the history names them', async () => {
+  const { page, context, complaints } = await openPage(browser, PHONE);
+  await page.goto(`${pages.url}/records?site=site-1&generator=gen-1&visit=planned-1`);
+  await page.getByRole('button', { name: 'Issue the visit sheet' }).click();
+  await page.getByText('Please type your name first.').waitFor();
+  await page.getByLabel('Your name').fill('D. Invented');
+  await page.getByRole('button', { name: 'Issue the visit sheet' }).click();
+  await page.getByText('Issued as record 1, revision 1.').waitFor();
+  await page.getByRole('button', { name: 'Issue the report for the owner' }).click();
+  await page.getByText('Issued as record 2, revision 1.').waitFor();
+  await page.getByText('visit sheet, issued').waitFor();
+  await shoot(page, 'records-phone');
+  await isFitForAll(page, 40);
+  mkdirSync(SCREENSHOTS, { recursive: true });
+  for (const [number, name, most] of [[1, 'visit-sheet', 2], [2, 'owner-report', 3]] as const) {
+    await page.goto(`${pages.url}/api/v1/records/${number}/1`);
+    await page.getByRole('heading', { name: 'Words of care' }).waitFor();
+    expect(await page.locator('svg').count()).toBeGreaterThan(1);
+    expect(await page.evaluate(() => getComputedStyle(document.querySelector('header')!).borderBottomStyle)).toBe('solid');
+    for (const format of ['A4', 'Letter'] as const) {
+      const pdf = await page.pdf({ path: join(SCREENSHOTS, `${name}-${format}.pdf`), format, preferCSSPageSize: false });
+      expect([name, format, pagesOf(pdf) >= 1 && pagesOf(pdf) <= most, pagesOf(pdf)]).toEqual([name, format, true, pagesOf(pdf)]);
+    }
+  }
   expect(complaints).toEqual([]);
   await context.close();
 });
