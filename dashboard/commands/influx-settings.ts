@@ -50,6 +50,6 @@ const KEY_OF: Readonly<Record<InfluxSetting, (target: InfluxTarget) => InfluxKey
 
 /** What the server said against the settings, with the name of the one to change. */
 export function influxConfigError(about: InfluxSetting, target: InfluxTarget, error: Error): ConfigError {
-  const also = about === 'retention-policy' || (about === 'bucket' && /are to be kept/.test(error.message)) ? ' (or change LULL_KEEP_READINGS_DAYS)' : about === 'credentials' && target.kind === 'database' ? ' and LULL_INFLUX_PASSWORD' : '';
+  const also = /are to be kept/.test(error.message) ? ' (or change LULL_KEEP_READINGS_DAYS)' : about === 'credentials' && target.kind === 'database' ? ' and LULL_INFLUX_PASSWORD' : '';
   return new ConfigError(`${environmentName(KEY_OF[about](target))}${also}: ${error.message}`, { cause: error });
 }

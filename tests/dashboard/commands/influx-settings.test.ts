@@ -41,6 +41,6 @@ test('influxProblems() names the setting that is missing, or that does not go wi
 test('influxConfigError() says which setting the server is against', () => {
   const one = target({ LULL_INFLUX_URL: URL_1 })!;
   expect(influxConfigError('credentials', one, new Error('no')).message).toBe('LULL_INFLUX_USER and LULL_INFLUX_PASSWORD: no');
-  expect(influxConfigError('retention-policy', one, new Error('too short')).message).toBe('LULL_INFLUX_RETENTION_POLICY (or change LULL_KEEP_READINGS_DAYS): too short');
+  expect(influxConfigError('retention-policy', one, new Error('p drops readings after 30 days, and they are to be kept 400')).message).toBe('LULL_INFLUX_RETENTION_POLICY (or change LULL_KEEP_READINGS_DAYS): p drops readings after 30 days, and they are to be kept 400');
   expect(influxConfigError('credentials', { ...one, kind: 'bucket', organisation: 'o', bucket: 'b', token: 't' }, new Error('no')).message).toBe('LULL_INFLUX_TOKEN: no');
 });
