@@ -1,4 +1,5 @@
 import { useState } from 'preact/hooks';
+import type { TypedReading } from '../../../shared/settings-api.ts';
 import { msOfWallTime, wallTime } from '../../views/site-time.ts';
 import { post } from '../api.ts';
 import { useSend } from '../use-send.ts';
@@ -7,7 +8,7 @@ import { ChoiceField, NameField, SaidLine, TextField, YesField } from './form-fi
 /** Where no gateway is: what the hour meter or the counter of starts showed, and when. */
 export function TypedMeter(props: { readonly site: string; readonly zone: string; readonly generators: readonly string[]; readonly nowMs: number }) {
   const [generator, setGenerator] = useState(props.generators[0] ?? '');
-  const [channel, setChannel] = useState('run-time');
+  const [channel, setChannel] = useState<TypedReading['channel']>('run-time');
   const [value, setValue] = useState('');
   const [at, setAt] = useState(() => wallTime(props.nowMs, props.zone));
   const [reset, setReset] = useState(false);
@@ -19,7 +20,8 @@ export function TypedMeter(props: { readonly site: string; readonly zone: string
       const ms = msOfWallTime(at, props.zone);
       if (value.trim() === '' || !Number.isFinite(number)) throw new Error('Please type what the meter shows, as a number.');
       if (ms === undefined) throw new Error('Please say when it was read.');
-      await post('/readings/typed', { by, site: props.site, generator, channel, at: new Date(ms).toISOString(), value: number, ...(reset && { meterWasReset: true }) });
+      const reading: TypedReading = { by, site: props.site, generator, channel, at: new Date(ms).toISOString(), value: number, ...(reset && { meterWasReset: true }) };
+      await post('/readings/typed', reading);
       setValue('');
       setReset(false);
       return `Kept: ${generator}, ${number} ${channel === 'run-time' ? 'h' : 'starts'}.`;
@@ -37,7 +39,7 @@ export function TypedMeter(props: { readonly site: string; readonly zone: string
         }}
       >
         <ChoiceField words="Generator" value={generator} choices={props.generators.map((id) => [id, id] as const)} change={setGenerator} />
-        <ChoiceField words="Meter" value={channel} choices={[['run-time', 'hour meter'], ['starts', 'counter of starts']]} change={setChannel} />
+        <ChoiceField words="Meter" value={channel} choices={[['run-time', 'hour meter'], ['starts', 'counter of starts']]} change={(next) => setChannel(next as TypedReading['channel'])} />
         <TextField words="It shows" unit={channel === 'run-time' ? 'h' : 'starts'} value={value} required change={setValue} />
         <label class="field field-time">
           <span>Read ({props.zone})</span>

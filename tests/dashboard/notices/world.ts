@@ -2,7 +2,6 @@ import { createServer, type IncomingHttpHeaders } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { SMTPServer } from 'smtp-server';
 import type { Cause, Finding, FindingAction, RankingReport, RankingRow } from '../../../shared/finding.ts';
-import type { GeneratorKey } from '../../../shared/ids.ts';
 import { type NoticeRule, noticeRuleSchema } from '../../../shared/notice.ts';
 import { generatorsOf, siteSchema } from '../../../shared/registry.ts';
 import type { RecordStore } from '../../../shared/store/record-store.ts';
@@ -47,7 +46,6 @@ export function rule(more: Record<string, unknown> = {}): NoticeRule {
 }
 
 export const SECRET = `whsec_${Buffer.from('an invented secret of 32 bytes..').toString('base64')}`;
-export const key = (text: string): GeneratorKey => text as GeneratorKey;
 
 export type ReceivedMail = { readonly from: string; readonly to: readonly string[]; readonly source: string; readonly user: string | undefined };
 export type MailServer = { readonly url: string; readonly mails: ReceivedMail[]; /** Answer RCPT with this code until it is taken back. */ refuse: number | undefined; stop(): Promise<void> };
