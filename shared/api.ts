@@ -53,7 +53,7 @@ export type OverviewRow = RankingRow & {
   readonly claimed: boolean;
   readonly lastHeardAt: string | null;
   /** The open finding that leads the row: its id, since when, how sure, state. */
-  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null } | null;
+  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null; /** Who last acknowledged, planned or shelved it. */ readonly heldBy?: string | null } | null;
   /** The last 42 days, oldest first. */
   readonly band: readonly BandDay[];
 };
@@ -163,3 +163,19 @@ export type { QuarantineItem };
 
 /** Server-sent events at GET /api/v1/live: `status` (Status, every 2 s), `tick` ({ at }: ranking and findings changed), `reading` (LiveReading[] of ?site=&generator=, as they are committed). */
 export type LiveReading = { readonly channel: Channel; readonly at: string; readonly value: number };
+
+/** A line of the hand-over note: where, what, since when, by whom. */
+export type HandOverLine = { readonly site: string; readonly siteName: string; readonly generator: string; readonly generatorName: string; readonly finding: string | null; readonly says: string; readonly at: string | null; readonly by: string | null; readonly note: string | null };
+/** GET /api/v1/hand-over?hours= : what the next shift must know. */
+export type HandOver = {
+  readonly fromAt: string;
+  readonly toAt: string;
+  readonly generators: number;
+  readonly reporting: number;
+  readonly fresh: readonly HandOverLine[];
+  readonly changed: readonly HandOverLine[];
+  readonly waiting: readonly HandOverLine[];
+  readonly shelved: readonly HandOverLine[];
+  readonly silent: readonly HandOverLine[];
+  readonly visits: readonly HandOverLine[];
+};

@@ -88,6 +88,8 @@ export type PlanDay = { readonly day: string; readonly people: readonly { readon
 /** GET /api/v1/plan?from=&days= */
 export type PlanAnswer = {
   readonly at: string | null;
+  /** By the server's clock, UTC. */
+  readonly today: string;
   readonly fromDay: string;
   readonly toDay: string;
   readonly days: readonly PlanDay[];

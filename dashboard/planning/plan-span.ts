@@ -35,7 +35,7 @@ export function planSpan(params: PlanParams): PlanAnswer {
   const proposed = proposal.placed.map((placed) => proposedTrip(placed, proposal, standing, params));
   const trips = [...standing, ...proposed];
   return {
-    at: params.at, fromDay: params.fromDay, toDay, days: days.map((day) => planDay(day, trips, params)),
+    at: params.at, today: params.today, fromDay: params.fromDay, toDay, days: days.map((day) => planDay(day, trips, params)),
     trips: [...trips.map((trip) => withWarnings(trip, trips, params)), ...undated].sort(byDayAndPerson),
     left: proposal.left.map(({ trip, says }) => ({ trip: { ...trip, slip: slipSays(trip.needs, params.today) }, says })),
     later: [...combined.later].sort((a, b) => (a.need.byDay ?? '9999').localeCompare(b.need.byDay ?? '9999')),

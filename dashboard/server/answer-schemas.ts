@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import type { CheckAnswer, GeneratorDetail, GatewayRow, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, SecondLook, ServiceListRow, Status } from '../../shared/api.ts';
+import type { CheckAnswer, GeneratorDetail, GatewayRow, HandOver, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, SecondLook, ServiceListRow, Status } from '../../shared/api.ts';
 import { CAUSES, CLOSING_REASONS, DATA_STATES, FINDING_STATES, type Finding, type FindingAction, LIMIT_NAMES, type RankingReport, type RankingRow } from '../../shared/finding.ts';
 import { LEAVING_PARTS } from '../../shared/leaving-check.ts';
 import { QUARANTINE_REASONS, type QuarantineItem } from '../../shared/quarantine.ts';
@@ -56,7 +56,7 @@ const bandDay = z.union([z.strictObject({ day: z.string(), runS: z.number(), res
 export const overviewRowSchema = of<OverviewRow>()(z.strictObject({
   ...rankingRowSchema.shape,
   siteName: z.string(), generatorName: z.string(), area: z.string().nullable(), claimed: z.boolean(), lastHeardAt: atOrNull,
-  lead: z.strictObject({ finding: z.string(), cause, among: z.array(cause).nullable(), probability: z.number(), onsetLikelyAt: atOrNull, openedAt: at, state: z.enum(FINDING_STATES), shelvedUntil: atOrNull }).nullable(),
+  lead: z.strictObject({ finding: z.string(), cause, among: z.array(cause).nullable(), probability: z.number(), onsetLikelyAt: atOrNull, openedAt: at, state: z.enum(FINDING_STATES), shelvedUntil: atOrNull, heldBy: z.string().nullable().exactOptional() }).nullable(),
   band: z.array(bandDay),
 }));
 
@@ -134,3 +134,7 @@ export const siteAnswerSchema = siteSchema;
 export const generatorListRowSchema = z.strictObject({ site: z.string(), siteName: z.string(), area: z.string().nullable(), generator: z.string(), generatorName: z.string(), claimed: z.boolean(), dataState: z.enum(DATA_STATES), lastHeardAt: atOrNull });
 export const channelRowSchema = z.strictObject({ channel, label: z.string(), unit: z.string().describe('the unit that values are kept in'), senmlUnit: z.string().nullable().describe('null for states, which are sent as `vb`'), possible: z.tuple([z.number(), z.number()]).describe('outside it a value waits in quarantine') });
 export const auditLineSchema = z.strictObject({ at, by: z.string(), did: z.string(), about: z.string() });
+
+const handOverLine = z.strictObject({ site: z.string(), siteName: z.string(), generator: z.string(), generatorName: z.string(), finding: z.string().nullable(), says: z.string(), at: atOrNull, by: z.string().nullable(), note: z.string().nullable() });
+const handOverLines = z.array(handOverLine);
+export const handOverSchema = of<HandOver>()(z.strictObject({ fromAt: at, toAt: at, generators: z.number(), reporting: z.number(), fresh: handOverLines, changed: handOverLines, waiting: handOverLines, shelved: handOverLines, silent: handOverLines, visits: handOverLines }));

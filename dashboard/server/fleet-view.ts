@@ -100,7 +100,7 @@ export function createFleetView(sources: Sources) {
     const key = keyOf(row);
     const registered = now.registered.get(key) ?? unclaimedGenerator(key);
     const heardMs = lastHeard(key, now);
-    return overviewRow({ row, registered, findings, lastHeardAt: heardMs === null ? null : new Date(heardMs).toISOString(), band: bandOf(key, registered, now) });
+    return overviewRow({ row, registered, findings, lastHeardAt: heardMs === null ? null : new Date(heardMs).toISOString(), band: bandOf(key, registered, now), actionsOf: (id) => actions.get(id) ?? [] });
   }
 
   function bandOf(key: GeneratorKey, registered: RegisteredGenerator, now: Fleet): BandDay[] {
@@ -132,6 +132,8 @@ export function createFleetView(sources: Sources) {
     /** An open finding of the last tick, as people see it. */
     finding: (id: string): Finding | undefined => findings.get(id),
     readActions,
+    /** What everybody did from a time on, in order of time. */
+    actionsFrom: (fromMs: number): FindingAction[] => [...actions.values()].flat().filter((one) => one.atMs >= fromMs).sort((a, b) => a.atMs - b.atMs),
     actionsOf: (finding: string): readonly FindingAction[] => actions.get(finding) ?? [],
     reopened: (): string[] => [...actions].filter(([, list]) => list.some((one) => one.action === 'reopen')).map(([id]) => id),
     async at(): Promise<string | null> {

@@ -26,7 +26,7 @@ const trip = z.looseObject({
   trade: z.enum(TRADES), hours: z.number(), bring: z.array(z.string()), atOnce: z.boolean(), byDay: z.string().nullable(), withTest: z.string().nullable(), because: z.array(z.string()), warnings: z.array(z.string()), slip: z.array(z.string()).describe('what a week later would mean'),
 });
 export const planSchema = z.looseObject({
-  at: z.string().nullable(), fromDay: z.string(), toDay: z.string(), days: z.array(z.looseObject({ day: z.string() })), trips: z.array(trip), left: z.array(z.strictObject({ trip, says: z.string() })), later: z.array(z.strictObject({ need, says: z.string() })),
+  at: z.string().nullable(), today: z.string(), fromDay: z.string(), toDay: z.string(), days: z.array(z.looseObject({ day: z.string() })), trips: z.array(trip), left: z.array(z.strictObject({ trip, says: z.string() })), later: z.array(z.strictObject({ need, says: z.string() })),
   says: z.array(z.string()), technicians: z.array(technicianSchema), tests: z.array(z.looseObject({ id: z.string() })),
 });
 

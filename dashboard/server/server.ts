@@ -10,6 +10,7 @@ import { fleetRoutes } from './fleet-routes.ts';
 import { createFleetView, type FleetView } from './fleet-view.ts';
 import { gatewayRoutes } from './gateway-routes.ts';
 import { generatorRoutes } from './generator-routes.ts';
+import { handOverRoutes } from './hand-over-route.ts';
 import { historyRoutes } from './history-routes.ts';
 import { noticeRoutes } from './notice-routes.ts';
 import { createLiveStream, type LiveStream } from './live-stream.ts';
@@ -96,7 +97,7 @@ function createReload(fleet: FleetView, live: LiveStream, { log }: ServerParams)
 function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Express {
   const changed = (): void => void fleet.at().then((at) => live.tick(at), () => undefined);
   const routes: Route[] = [
-    ...fleetRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
+    ...fleetRoutes(fleet, params), ...handOverRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
     ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...planRoutes(fleet, params, changed), ...workRoutes({ fleet, params, changed }), ...photoRoutes(params), ...recordRoutes(fleet, params), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
     ...noticeRoutes(params), ...registryRoutes(fleet, params, changed), ...typedReadings(fleet, params),
     ...watchRoutes(live, params, () => routes),

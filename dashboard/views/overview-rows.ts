@@ -1,5 +1,5 @@
 import type { BandDay, OverviewRow } from '../../shared/api.ts';
-import type { DataState, Finding, RankingRow } from '../../shared/finding.ts';
+import type { DataState, Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { probabilityOf } from './cause-words.ts';
 
@@ -17,6 +17,8 @@ export function overviewRow(params: {
   readonly findings: ReadonlyMap<string, Finding>;
   readonly lastHeardAt: string | null;
   readonly band: readonly BandDay[];
+  /** What people did about a finding, oldest first. */
+  readonly actionsOf?: (finding: string) => readonly FindingAction[];
 }): OverviewRow {
   const { row, registered, lastHeardAt, band } = params;
   const finding = leadingFinding(row, params.findings);
@@ -29,10 +31,15 @@ export function overviewRow(params: {
     lastHeardAt,
     lead: finding === undefined ? null : {
       finding: finding.id, cause: finding.cause, among: finding.among, probability: probabilityOf(finding),
-      onsetLikelyAt: finding.onset.likely, openedAt: finding.openedAt, state: finding.state, shelvedUntil: finding.shelvedUntil,
+      onsetLikelyAt: finding.onset.likely, openedAt: finding.openedAt, state: finding.state, shelvedUntil: finding.shelvedUntil, heldBy: heldBy(params.actionsOf?.(finding.id) ?? []),
     },
     band,
   };
+}
+
+/** Who has it: the last who acknowledged, planned or shelved it and didn't take that back. */
+export function heldBy(actions: readonly FindingAction[]): string | null {
+  return actions.filter((one) => one.action === 'acknowledge' || one.action === 'plan' || one.action === 'shelve').at(-1)?.by ?? null;
 }
 
 /**

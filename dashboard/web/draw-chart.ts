@@ -1,6 +1,6 @@
 import { CategoryScale, Chart, Filler, LinearScale, LineController, LineElement, PointElement, type Plugin, Tooltip } from 'chart.js';
 import { chartConfigOf, type LinePicture, type Mark, type Palette } from '../views/line-picture.ts';
-import { clockWords, dateWords, timeWords } from '../views/site-time.ts';
+import { clockWords, dateWords, msOfWallTime, timeWords, wallTime } from '../views/site-time.ts';
 
 Chart.register(LineController, LineElement, PointElement, LinearScale, CategoryScale, Filler, Tooltip);
 
@@ -22,6 +22,7 @@ function marksPlugin(picture: LinePicture, palette: Palette): Plugin<'line'> {
       ctx.save();
       for (const mark of picture.marks) {
         if (mark.kind === 'onset') {
+          if (x.getPixelForValue(mark.toMs) < chartArea.left) continue;
           const left = Math.max(chartArea.left, x.getPixelForValue(mark.fromMs));
           const right = Math.min(chartArea.right, Math.max(left + 2, x.getPixelForValue(mark.toMs)));
           if (right <= chartArea.left || left >= chartArea.right) continue;
@@ -154,7 +155,7 @@ export function drawChart(canvas: HTMLCanvasElement, picture: LinePicture, zone:
         ...config.options,
         interaction: { mode: 'nearest', axis: 'x', intersect: false },
         scales: {
-          x: { ...config.options.scales.x, grid: { color: palette.grid }, border: { color: palette.grid }, ticks: { color: palette.text, stepSize: stepMs, maxRotation: 0, autoSkip: false, callback: tick, includeBounds: false }, afterBuildTicks: (axis) => placeTicks(axis, picture, stepMs) },
+          x: { ...config.options.scales.x, grid: { color: palette.grid }, border: { color: palette.grid }, ticks: { color: palette.text, stepSize: stepMs, maxRotation: 0, autoSkip: false, callback: tick, includeBounds: false }, afterBuildTicks: (axis) => placeTicks(axis, picture, stepMs, zone) },
           y: { ...config.options.scales.y, grid: { color: palette.grid }, border: { display: false }, ticks: { color: palette.text, maxTicksLimit: 5, includeBounds: false }, ...(picture.aligned === true && { afterFit: (axis: { width: number }) => void (axis.width = ALIGNED_PX) }) },
         },
         plugins: {
@@ -184,11 +185,17 @@ export function drawChart(canvas: HTMLCanvasElement, picture: LinePicture, zone:
 }
 
 /** Ticks on whole steps back from the newest end, so that the label that matters most always stands. */
-function placeTicks(axis: { ticks: { value: number }[] }, picture: LinePicture, stepMs: number): void {
+function placeTicks(axis: { ticks: { value: number }[] }, picture: LinePicture, stepMs: number, zone: string): void {
   const wholeMs = Math.min(stepMs, DAY_MS);
   // A tick of days stands in the middle of its day, where the day's value is drawn.
-  const last = stepMs < DAY_MS ? Math.floor(picture.toMs / wholeMs) * wholeMs : picture.toMs - DAY_MS / 2;
+  const last = stepMs < DAY_MS ? Math.floor(picture.toMs / wholeMs) * wholeMs : picture.aligned === true ? lastNoon(picture.toMs, zone) : picture.toMs - DAY_MS / 2;
   const ticks: { value: number }[] = [];
   for (let value = last; value >= picture.fromMs; value -= stepMs) ticks.unshift({ value });
   axis.ticks = ticks;
+}
+
+/** The last noon at the site: a label of a day stands in its middle, wherever the span ends. */
+function lastNoon(ms: number, zone: string): number {
+  const noonMs = msOfWallTime(`${wallTime(ms, zone).slice(0, 10)}T12:00`, zone) ?? ms;
+  return noonMs > ms ? noonMs - DAY_MS : noonMs;
 }

@@ -91,7 +91,7 @@ function StoryBody(props: BodyProps) {
         {onsetSentence(finding, zone, nowMs)} {open && detail.row !== null && movedSentence(detail.row)} <State finding={finding} zone={zone} nowMs={nowMs} />
       </p>
       {open && <Wait detail={detail} finding={finding} zone={zone} nowMs={nowMs} />}
-      <Going trips={trips} />
+      {(open || trips.length > 0) && <Going trips={trips} />}
       <FindingActions finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
       <div class="columns">
         <div class="column-first">

@@ -1,10 +1,13 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
+import { spanWords } from '../../views/site-time.ts';
 import { getAll } from '../api.ts';
 import { useLive, useNowMs, useStatus } from '../live.ts';
+import { lookedAtMs, rememberLooked } from '../looked.ts';
 import { Filters, filterRows, readFilters } from '../parts/filters.tsx';
 import { Plane } from '../parts/plane.tsx';
-import { RankedList } from '../parts/ranked-list.tsx';
+import { BrushButtons, isInBrush, readBrush } from '../parts/plane-brush.tsx';
+import { isFresh, RankedList } from '../parts/ranked-list.tsx';
 import { WatchLine } from '../parts/watch-line.tsx';
 import { setQuery } from '../router.ts';
 import { useResource } from '../use-resource.ts';
@@ -33,7 +36,10 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
   const [held, setHeld] = useState(false);
   const filters = readFilters(props.query);
   const all = overview.value ?? [];
-  const filtered = useMemo(() => filterRows(all, filters), [all, props.query.toString()]);
+  const [looked, setLooked] = useState(lookedAtMs);
+  const fresh = useMemo(() => all.filter((row) => isFresh(row, looked)).length, [all, looked]);
+  const filtered = useMemo(() => filterRows(all, filters, (row) => isFresh(row, looked)), [all, props.query.toString(), looked]);
+  const brush = readBrush(props.query);
   const { rows, moved } = useSteadyOrder(filtered, held);
   const asPlane = props.query.get('view') === 'plane';
 
@@ -41,6 +47,18 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
     document.title = status === undefined ? 'Overview · Lull' : `${status.generatorsReporting} of ${status.generators} reporting · Lull`;
   }, [status?.generatorsReporting, status?.generators]);
 
+  useEffect(() => {
+    // The first look of this browser: what stands there now is what was seen.
+    if (looked !== undefined || status === undefined) return;
+    rememberLooked(Date.parse(status.nowAt));
+    setLooked(Date.parse(status.nowAt));
+  }, [looked, status]);
+  const seen = (): void => {
+    rememberLooked(nowMs);
+    setLooked(nowMs);
+    setQuery({ fresh: '' });
+  };
+  const marked = asPlane && brush !== undefined ? rows.filter((row) => isInBrush(row, brush)) : rows;
   const silent = status === undefined ? 0 : status.generators - status.generatorsReporting;
   return (
     <>
@@ -53,6 +71,24 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
         )}
       </h1>
       {status !== undefined && <WatchLine status={status} nowMs={nowMs} />}
+      {looked !== undefined && overview.value !== undefined && (
+        <p class="looked">
+          <span class={fresh > 0 ? 'state-new' : 'quiet'}>{fresh === 0 ? 'Nothing new' : `${fresh} new`} since you last looked</span> <span class="quiet">{nowMs - looked < 90_000 ? '(just now)' : `(${spanWords(nowMs - looked)} ago)`}</span>{' '}
+          {fresh > 0 && (
+            <>
+              <button type="button" aria-pressed={filters.fresh !== ''} onClick={() => setQuery({ fresh: filters.fresh === '' ? 'yes' : '' })}>
+                Show only these
+              </button>{' '}
+              <button type="button" onClick={seen}>
+                I have seen them
+              </button>{' '}
+            </>
+          )}
+          <a class="beside no-print" href="/hand-over">
+            Hand-over note
+          </a>
+        </p>
+      )}
       <Filters rows={all} shown={rows.length} filters={filters} />
       <div class="views" role="group" aria-label="View">
         <button type="button" aria-pressed={!asPlane} onClick={() => setQuery({ view: '' })}>
@@ -79,12 +115,18 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
       {all.length > 0 && rows.length === 0 && (
         <p>
           None of {all.length} generators fits these filters.{' '}
-          <button type="button" onClick={() => setQuery({ text: '', area: '', cause: '', data: '' })}>
+          <button type="button" onClick={() => setQuery({ text: '', area: '', cause: '', data: '', fresh: '' })}>
             Clear the filters
           </button>
         </p>
       )}
-      {rows.length > 0 && (asPlane ? <Plane rows={rows} /> : <RankedList rows={rows} nowMs={nowMs} onHold={setHeld} />)}
+      {rows.length > 0 && asPlane && (
+        <>
+          <Plane rows={rows} brush={brush} />
+          <BrushButtons brush={brush} count={marked.length} />
+        </>
+      )}
+      {rows.length > 0 && (!asPlane || brush !== undefined) && (marked.length === 0 ? <p>Nothing lies in the marked part.</p> : <RankedList rows={marked} nowMs={nowMs} lookedAtMs={looked} onHold={setHeld} onChanged={overview.reload} />)}
     </>
   );
 }

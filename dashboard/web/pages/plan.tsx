@@ -17,13 +17,14 @@ const isDay = (text: string | null): text is string => text !== null && /^\d{4}-
 /** The lead's week: a list by date and trip; what is proposed stands beside what is planned until somebody says so. */
 export function PlanPage(props: { readonly query: URLSearchParams }) {
   const nowMs = useNowMs(60_000);
-  const today = new Date(nowMs).toISOString().slice(0, 10);
   const asked = props.query.get('from');
-  const fromDay = isDay(asked) ? asked : today;
   const [by, setBy] = useState(rememberedName);
   const [problem, setProblem] = useState<string | undefined>(undefined);
   const [focusOn, setFocusOn] = useState<string | undefined>(undefined);
-  const plan = useResource<PlanAnswer>(`plan ${fromDay}`, () => get<PlanAnswer>(`/plan${query({ from: fromDay, days: DAYS })}`));
+  const plan = useResource<PlanAnswer>(`plan ${isDay(asked) ? asked : 'today'}`, () => get<PlanAnswer>(`/plan${query({ from: isDay(asked) ? asked : undefined, days: DAYS })}`));
+  const today = plan.value?.today ?? new Date(nowMs).toISOString().slice(0, 10);
+  // Which day it is says the server; a browser's clock may be another.
+  const fromDay = isDay(asked) ? asked : today;
   useLive('', { tick: plan.reload });
   useEffect(() => {
     document.title = 'Plan · Lull';
@@ -44,13 +45,13 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
     <>
       <div class="title-line">
         <h1>
-          Plan, {weekdayWords(fromDay)} to {weekdayWords(dayAfter(fromDay, DAYS - 1))}
+          {plan.value === undefined && !isDay(asked) ? 'Plan' : `Plan, ${weekdayWords(fromDay)} to ${weekdayWords(dayAfter(fromDay, DAYS - 1))}`}
         </h1>
         <p class="buttons no-print">
           <button type="button" onClick={() => window.print()}>
             Print
           </button>
-          <a class="button" href={`/api/v1/plan.csv${query({ from: fromDay, days: DAYS })}`} download>
+          <a class="button" href={`/api/v1/plan.csv${query({ from: isDay(asked) ? asked : undefined, days: DAYS })}`} download>
             Download as CSV
           </a>
         </p>

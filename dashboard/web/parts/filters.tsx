@@ -4,19 +4,20 @@ import type { Cause, DataState } from '../../../shared/finding.ts';
 import { CAUSE_WORDS, DATA_STATE_WORDS } from '../../views/domain-words.ts';
 import { setQuery } from '../router.ts';
 
-export type FilterValues = { readonly text: string; readonly area: string; readonly cause: string; readonly data: string };
+export type FilterValues = { readonly text: string; readonly area: string; readonly cause: string; readonly data: string; /** `yes`: only what was found since the reader last looked. */ readonly fresh: string };
 
 /** Filters live in the address, so that a view can be kept, sent and come back to. */
 export function readFilters(query: URLSearchParams): FilterValues {
-  return { text: query.get('text') ?? '', area: query.get('area') ?? '', cause: query.get('cause') ?? '', data: query.get('data') ?? '' };
+  return { text: query.get('text') ?? '', area: query.get('area') ?? '', cause: query.get('cause') ?? '', data: query.get('data') ?? '', fresh: query.get('fresh') ?? '' };
 }
 
 /** Every word of `text` must stand somewhere in the names. `cause` may be `any`, `data` may be `silent`: heard from less than it should be. */
-export function filterRows(rows: readonly OverviewRow[], filters: FilterValues): readonly OverviewRow[] {
+export function filterRows(rows: readonly OverviewRow[], filters: FilterValues, isNew: (row: OverviewRow) => boolean = () => true): readonly OverviewRow[] {
   const words = filters.text.toLowerCase().split(/\s+/).filter((word) => word !== '');
   return rows.filter((row) => {
     const names = `${row.siteName} ${row.generatorName} ${row.site} ${row.generator} ${row.area ?? ''}`.toLowerCase();
     if (!words.every((word) => names.includes(word))) return false;
+    if (filters.fresh !== '' && !isNew(row)) return false;
     if (filters.area !== '' && row.area !== filters.area) return false;
     const cause = row.lead?.cause ?? row.cause;
     if (filters.cause === 'any' ? cause === null : filters.cause !== '' && cause !== filters.cause) return false;
@@ -66,7 +67,7 @@ export function Filters(props: { readonly rows: readonly OverviewRow[]; readonly
         {active ? `${props.shown} of ${rows.length} shown` : `${rows.length} generators`}
       </p>
       {active && (
-        <button type="button" onClick={() => setQuery({ text: '', area: '', cause: '', data: '' })}>
+        <button type="button" onClick={() => setQuery({ text: '', area: '', cause: '', data: '', fresh: '' })}>
           Clear
         </button>
       )}

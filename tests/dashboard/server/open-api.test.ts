@@ -21,7 +21,7 @@ beforeAll(async () => {
 afterAll(() => world.stop());
 
 const ROUTES = [
-  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /generators/{site}/{generator}/history', 'get /generators/{site}/{generator}/history.csv', 'get /healthz', 'get /live', 'get /notice-rules', 'get /notice-sending', 'get /notices',
+  'get /audit', 'get /channels', 'get /checks/{id}', 'get /cycles', 'get /days', 'get /findings', 'get /findings/{id}', 'get /gateways', 'get /generators', 'get /generators/{site}/{generator}', 'get /generators/{site}/{generator}/history', 'get /generators/{site}/{generator}/history.csv', 'get /hand-over', 'get /healthz', 'get /live', 'get /notice-rules', 'get /notice-sending', 'get /notices',
   'get /openapi.json', 'get /overview', 'get /packets', 'get /plan', 'get /plan.csv', 'get /quarantine', 'get /ranking', 'get /readings', 'get /readyz', 'get /records', 'get /records/{number}/{revision}', 'get /records/{number}/{revision}/figures.csv', 'get /registry', 'get /registry.yaml', 'get /registry/history', 'get /service-list', 'get /service-list.csv', 'get /sites', 'get /status', 'get /technicians', 'get /tests', 'get /trips', 'get /trips.ics', 'get /trips/{id}', 'get /trips/{id}/calendar.ics', 'get /trips/{id}/photos', 'get /trips/{id}/photos/{photo}', 'get /trips/{id}/revisions', 'get /visits',
   'post /checks', 'post /findings/{id}/acknowledge', 'post /findings/{id}/close', 'post /findings/{id}/note', 'post /findings/{id}/reopen', 'post /findings/{id}/shelve', 'post /findings/{id}/unshelve', 'post /notice-rules', 'post /notice-rules/{id}/remove', 'post /notice-rules/{id}/test', 'post /notices/{id}/retry', 'post /quarantine/release', 'post /readings/typed', 'post /records', 'post /registry/generators', 'post /registry/import', 'post /registry/preview', 'post /registry/sites', 'post /registry/swap', 'post /technicians', 'post /tests', 'post /trips', 'post /trips/{id}/photos', 'post /trips/{id}/work', 'post /visits',
 ];
@@ -57,7 +57,7 @@ test('every parameter that is described is taken, and every path says what it ne
     for (const name of path.matchAll(/\{(\w+)\}/g)) expect(Object.values(operations)[0]?.parameters).toContainEqual(expect.objectContaining({ name: name[1], in: 'path', required: true }));
     const query = operations['get']?.parameters.filter((one) => one.in === 'query') ?? [];
     if (query.length === 0 || path === '/live') continue;
-    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed', state: 'planned', technician: 'Ana', days: '7', visit: 'v' };
+    const values: Record<string, string> = { site: 'invented-1', generator: path === '/quarantine' ? 'invented-1/gen-1' : 'gen-1', channel: 'running', limit: '1', after: '0', from: '2026-11-01', to: '2026-11-02', buckets: '5', open: 'true', released: 'true', reason: 'malformed', state: 'planned', technician: 'Ana', days: '7', hours: '8' };
     const response = await fetch(`${world.base}/api/v1${path.replace('{id}', 'invented-finding-0').replace('{site}', 'invented-1').replace('{generator}', 'gen-1')}?${query.map((one) => `${one.name}=${values[one.name]}`).join('&')}`);
     expect([path, response.status]).toEqual([path, 200]);
   }
