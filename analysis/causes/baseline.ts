@@ -4,7 +4,7 @@ import { median, mad } from '../change/robust.ts';
 import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-series.ts';
 
 /** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
-export type Baseline = { readonly centre: number; readonly scatter: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
+export type Baseline = { readonly centre: number; readonly scatter: number; /** Correlation of neighbours, 0..0.95: healthy demand wanders for days. */ readonly correlation: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
 
 /** Which series a replaced part begins anew; the others keep their baseline (design, section 5). */
 const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
@@ -65,5 +65,22 @@ export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Ba
   if (centre === undefined) throw new RangeError('Cannot learn a baseline as learned must hold a value: it is empty');
   const differences = values.slice(1).map((value, index) => (value - values[index]!) / Math.SQRT2);
   const scatter = Math.max(mad(values) ?? 0, mad(differences, 0) ?? 0, floor) * (1 + FEW_DAYS / values.length);
-  return { centre, scatter, count: values.length, fromMs: learned[0]!.startMs, toMs: learned.at(-1)!.endMs };
+  return { centre, scatter, correlation: correlationOf(values, centre, scatter), count: values.length, fromMs: learned[0]!.startMs, toMs: learned.at(-1)!.endMs };
+}
+
+/** Days' worth of belief in the usual correlation, and that correlation: a few values say little of it. Common practice, no source. */
+const USUAL_CORRELATION = { weight: 10, value: 0.5 };
+
+/** Correlation of neighbours, wild values cut at three scatters, drawn to the usual one while the values are few. */
+function correlationOf(values: readonly number[], centre: number, scatter: number): number {
+  const away = values.map((value) => Math.max(-3, Math.min(3, (value - centre) / scatter)));
+  let together = 0;
+  let alone = 0;
+  for (let index = 0; index < away.length; index += 1) {
+    alone += away[index]! ** 2;
+    if (index > 0) together += away[index]! * away[index - 1]!;
+  }
+  const seen = alone > 0 ? together / alone : 0;
+  const { weight, value } = USUAL_CORRELATION;
+  return Math.max(0, Math.min(0.95, (values.length * seen + weight * value) / (values.length + weight)));
 }

@@ -27,18 +27,15 @@ const STREAMS = 16;
  * independent values would be crossed by every wander: slack is well above a scatter. One wild value counts for at most
  * `clipSd`, so that it can't open a finding alone; of quarters three are needed.
  */
-export type Cadence = { readonly stepsPerYear: number; readonly leastSlackSd: number; readonly leastLimitSd: number; readonly clipSd: number };
-export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLimitSd: 5, clipSd: 6 };
-export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6 };
+export type Cadence = { readonly stepsPerYear: number; readonly leastSlackSd: number; readonly leastLimitSd: number; readonly clipSd: number; /** The mean of three values must be off by so many of its own standard deviations. */ readonly leastSd: number };
+export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLimitSd: 5, clipSd: 6, leastSd: 4.2 };
+export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6, leastSd: 4.8 };
 
 /** `watchFromMs`: values that begin before it are not looked at. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
 export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number };
 
 /** It is worked out anew at every so many days learned. */
 const LEARN_STEP = 5;
-
-/** A change of less than so many scatters is how healthy demand wanders. */
-const LEAST_SCATTERS = 2.75;
 
 /** The shift, if there is one now, and the baseline as it was learned up to it. */
 export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline: Baseline };
@@ -51,7 +48,7 @@ export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline
  * in about 320 years of independent normal values with known middle and scatter. Neither is known, so the baseline goes on
  * learning: values are taken into it once both sums are back at 0. The price paid is measured: see
  * analysis/README.md. At least two values are needed. A shift
- * must be as large as the smallest change, and 2.75 scatters, to begin, and ends when three values in a row are within half of it or within a scatter.
+ * must be as large as the smallest change, and surely more than a wander, to begin, and ends when three values in a row are within half of it or within a scatter.
  */
 export function findShift(points: readonly SeriesPoint[], first: Baseline, rule: ShiftRule): ShiftResult {
   const learner = startLearner(points, first, rule);
@@ -75,7 +72,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
       // Sure that it changed isn't enough: the change must matter.
-      if (Math.abs(presentLevel(points.slice(0, index + 1), baseline, onsetIndex).effect) < Math.max(rule.smallest, LEAST_SCATTERS * baseline.scatter)) continue;
+      if (Math.abs(presentLevel(points.slice(0, index + 1), baseline, onsetIndex).effect) < Math.max(rule.smallest, rule.cadence.leastSd * sdOfThree(baseline))) continue;
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
     } else if (learner.see(point, sums.up === 0 && sums.down === 0)) {
@@ -84,6 +81,11 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
     }
   }
   return { shift: shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
+}
+
+/** Standard deviation of the mean of three neighbours, which hang together by the baseline's correlation. */
+function sdOfThree({ scatter, correlation: r }: Baseline): number {
+  return scatter * Math.sqrt((3 + 4 * r + 2 * r * r) / 9);
 }
 
 function startSums(baseline: Baseline, { cadence, smallest, falseFindingsPerYear }: ShiftRule): CusumState {
@@ -118,17 +120,22 @@ function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, 
   };
 }
 
-/** Mean of the last three values since `fromIndex`, as difference from the baseline, with its standard error. */
+/** Mean of the last three values since `fromIndex`, as difference from the baseline, with its standard error; neighbours hang together. */
 export function presentLevel(points: readonly SeriesPoint[], baseline: Baseline, fromIndex: number): { readonly effect: number; readonly effectSe: number } {
   const recent = points.slice(Math.max(fromIndex, points.length - 3));
   let weights = 0;
   let sum = 0;
+  let errors = 0;
   for (const point of recent) {
     const weight = 1 / (baseline.scatter ** 2 + point.se ** 2);
     weights += weight;
     sum += weight * (point.value - baseline.centre);
+    errors += point.se ** 2;
   }
-  return { effect: sum / weights, effectSe: Math.sqrt(1 / weights + baseline.scatter ** 2 / baseline.count) };
+  const { scatter, correlation, count } = baseline;
+  const recentSd = recent.length >= 3 ? sdOfThree(baseline) : scatter;
+  const centreSd = scatter * Math.sqrt((1 + correlation) / (1 - correlation) / count);
+  return { effect: sum / weights, effectSe: Math.hypot(recentSd, centreSd, Math.sqrt(errors) / recent.length) };
 }
 
 const limits = new Map<string, number>();
