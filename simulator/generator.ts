@@ -26,7 +26,7 @@ function departuresAt(state: GeneratorState, scenario: GeneratorScenario, prepar
     prepared.dirty = true;
   }
   // 1 January 1970 was a Thursday.
-  if (state.habit !== null && scenario.habit !== undefined) applyHabit(dep, state.habit, scenario.habit, day, (4 + midnightMs / DAY_MS) % 7);
+  if (state.habit !== null && scenario.habit !== undefined && applyHabit(dep, state.habit, scenario.habit, day, (4 + midnightMs / DAY_MS) % 7)) prepared.dirty = true;
   for (const upset of scenario.upsets) {
     if (!upsetActive(upset, day)) continue;
     UPSETS[upset.kind].apply(dep, upset.size ?? UPSETS[upset.kind].usualSize, (day - upset.fromDay) * 24, upset);

@@ -11,6 +11,8 @@ export type Habit = {
   readonly wander: number;
   /** Tenants draw from the tank in working hours, Monday to Friday: so often a day on average, so long, through so wide an opening. */
   readonly use?: { readonly timesPerDay: number; readonly minutes: number; readonly openingMm: number };
+  /** A vent at the end of the first riser that a timer opens, for five minutes at least. */
+  readonly vent?: { readonly everyH: number; readonly minutes: number; readonly openingMm: number };
 };
 
 /** Plain JSON. `uses` are the draws of today, [from, to) in days of the scenario, flat. */
@@ -25,8 +27,8 @@ export function startHabit(seed: number, key: string): HabitState {
   return { dice, day: -1e9, before, after: before, uses: [] };
 }
 
-/** Lay what is usual today over the departures. `midnightDay` is the weekday number of day 0 (0 = Sunday). */
-export function applyHabit(dep: Departures, state: HabitState, habit: Habit, day: number, midnightDay: number): void {
+/** Lay what is usual today over the departures; true if a vent is open, which must be shut again. `midnightDay` is the weekday number of day 0 (0 = Sunday). */
+export function applyHabit(dep: Departures, state: HabitState, habit: Habit, day: number, midnightDay: number): boolean {
   const today = Math.floor(day);
   if (state.day === -1e9) state.day = today - 1;
   while (state.day < today) nextDay(state, habit, midnightDay);
@@ -36,6 +38,10 @@ export function applyHabit(dep: Departures, state: HabitState, habit: Habit, day
   for (let index = 0; index < state.uses.length; index += 2) {
     if (day >= state.uses[index]! && day < state.uses[index + 1]!) dep.useMm2 += holeMm2(habit.use!.openingMm);
   }
+  const { vent } = habit;
+  if (vent === undefined || (day * 24) % vent.everyH >= vent.minutes / 60) return false;
+  dep.purgeMm2[0] = (dep.purgeMm2[0] ?? 0) + holeMm2(vent.openingMm);
+  return true;
 }
 
 function nextDay(state: HabitState, habit: Habit, midnightDay: number): void {

@@ -75,6 +75,8 @@ const generator = z.strictObject({
   /** Day-to-day sd of ln(healthy loss). */
   wander: z.number().min(0).max(0.5).default(0),
   use: z.strictObject({ timesPerDay: z.number().min(0).max(10), minutes: z.number().positive().max(120), openingMm: z.number().positive().max(3) }).optional(),
+  /** A purge vent on a timer. */
+  vent: z.strictObject({ everyH: z.number().min(0.5).max(168), minutes: z.number().min(5).max(600), openingMm: z.number().positive().max(3) }).optional(),
   faults: z.array(fault).max(50).default([]),
   visits: z.array(visit).max(100).default([]),
   upsets: z.array(upset).max(500).default([]),

@@ -12,7 +12,8 @@ export function scenarioOfFile(file: ScenarioFile, startMs: number): Scenario {
     const records = site.generators.map((made) => {
       generators.push(generatorOf(site, made));
       const record = recordOf(sketchOf(site, made), startMs, made.elementsDays, made.reportEveryS);
-      return { ...record, nitrogenAt: made.nitrogenAt };
+      const risers = record.risers.map((riser, index) => (index === 0 && made.vent !== undefined ? { ...riser, purge: 'timed' as const } : riser));
+      return { ...record, nitrogenAt: made.nitrogenAt, risers };
     });
     return siteSchema.parse({ id: site.id, ...(site.name === undefined ? {} : { name: site.name }), ...(site.area === undefined ? {} : { area: site.area }), timeZone: site.timeZone, elevationM: site.elevationM, generators: records });
   });
@@ -44,7 +45,7 @@ function generatorOf(site: SiteFile, made: GeneratorFile): GeneratorScenario {
     upsets: made.upsets.map(({ kind, from, hours, size, riser }) => ({ kind, fromDay: from, hours, riser: riser - 1, ...(size === undefined ? {} : { size }) })),
     visits: visits.toSorted((a, b) => a.atDay - b.atDay), lossRatio: made.lossRatio, doubleRatio: made.doubleRatio,
     ...(made.clockAheadS === 0 ? {} : { clockAheadS: made.clockAheadS }),
-    ...(made.wander > 0 || made.use !== undefined ? { habit: { wander: made.wander, ...(made.use === undefined ? {} : { use: made.use }) } } : {}),
+    ...(made.wander > 0 || made.use !== undefined || made.vent !== undefined ? { habit: { wander: made.wander, ...(made.use === undefined ? {} : { use: made.use }), ...(made.vent === undefined ? {} : { vent: made.vent }) } } : {}),
   };
 }
 

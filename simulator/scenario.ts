@@ -33,7 +33,7 @@ export type FaultScenario = {
   readonly otherChannel?: Channel;
 };
 
-export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap' | 'tenant-use' | 'lock-out' | 'regulator-creep' | 'clock-jump' | 'counter-reset';
+export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap' | 'tenant-use' | 'lock-out' | 'regulator-creep' | 'clock-jump' | 'counter-reset' | 'works';
 export type UpsetScenario = { readonly kind: UpsetKind; readonly fromDay: number; readonly hours: number; /** K, h, mm, kPa, s, by kind; a usual one when left out. */ readonly size?: number; readonly riser?: number };
 
 export type VisitScenario = { readonly id: string; readonly atDay: number; readonly hours: number; readonly replaced: readonly Part[]; readonly by?: string; readonly note?: string; /** The technician writes down what the gauges said before and after. */ readonly readGauges?: boolean; /** Parts logged but not changed. */ readonly notReally?: readonly Part[] };

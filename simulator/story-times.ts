@@ -12,14 +12,14 @@ export function dayMs(startMs: number, day: number): number {
   return Math.round((Math.floor(startMs / DAY_MS) * DAY_MS + day * DAY_MS) / 1000) * 1000;
 }
 
-const LOGGED_AS: Readonly<Partial<Record<UpsetKind, EntryKind>>> = { 'trip-test': 'trip-test', 'low-pressure-test': 'low-pressure-test', purge: 'purge', 'set-point': 'set-point', 'lock-out': 'impairment' };
+const LOGGED_AS: Readonly<Partial<Record<UpsetKind, EntryKind>>> = { 'trip-test': 'trip-test', 'low-pressure-test': 'low-pressure-test', purge: 'purge', 'set-point': 'set-point', 'lock-out': 'impairment', works: 'impairment' };
 
 function upsetEntry(world: World, generator: GeneratorScenario, upset: UpsetScenario, index: number): Entry | undefined {
   const kind = LOGGED_AS[upset.kind];
   if (kind === undefined) return undefined;
   const startMs = dayMs(world.startMs, upset.fromDay);
   // A person logs the test itself; that purging goes on for days is not in the log.
-  const hours = kind === 'set-point' ? 0.25 : kind === 'trip-test' ? (upset.size ?? UPSETS['trip-test'].usualSize) + 6 : upset.hours;
+  const hours = kind === 'set-point' ? 0.25 : kind === 'trip-test' ? (upset.size ?? UPSETS['trip-test'].usualSize) + 6 : upset.kind === 'works' ? (upset.size ?? UPSETS.works.usualSize) : upset.hours;
   const size = upset.size ?? UPSETS['set-point'].usualSize;
   const finishedMs = startMs + hours * HOUR_MS;
   const adjusted = kind === 'set-point' ? { cutInKPa: generator.plant.cutInKPa + size, cutOutKPa: generator.plant.cutOutKPa + size } : {};

@@ -45,6 +45,12 @@ export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
       dep.creepMm2[riser] = (dep.creepMm2[riser] ?? 0) + holeMm2(size);
     },
   },
+  works: {
+    usualSize: 8, says: 'piping drained for so many hours of works, then filled again', maySay: ['leak', 'runs-without-end', 'undetermined'], logged: true,
+    apply: (dep, size, sinceH, upset) => {
+      if (sinceH < size) dep.drained[upset.riser ?? 0] = true;
+    },
+  },
   'clock-jump': { usualSize: 240, says: "the gateway's clock goes wrong by so many seconds", maySay: ['data-gap', 'sensor-fault', 'undetermined'], logged: false, apply: (dep, size) => void (dep.clockAheadS += size) },
   'counter-reset': { usualSize: 1, says: 'hour meter and start counter begin again at zero', maySay: ['sensor-fault', 'data-gap'], logged: false, apply: () => undefined },
   gap: { usualSize: 1, says: 'the gateway is silent and keeps nothing', maySay: ['data-gap'], logged: false, apply: (dep) => void (dep.silent = true) },

@@ -69,6 +69,22 @@ describe('people', () => {
     expect(running.some((ms) => ms > 10 * HOUR_MS && ms < 12 * HOUR_MS)).toBe(true);
     expect(worldEntries(world).map((entry) => entry.kind)).toEqual(['impairment']);
   });
+  test('a vent on a timer takes its gas at its hours, day after day', () => {
+    const vented = (vent?: { everyH: number; minutes: number; openingMm: number }): number => liveWorld(oneGenerator({ habit: { wander: 0, ...(vent === undefined ? {} : { vent }) } }), 3).world.generators[0]!.plant.book.pipeLostNL;
+    const still = vented();
+    const once = vented({ everyH: 12, minutes: 20, openingMm: 0.5 }) - still;
+    // 0.5 mm at 2.4 bar loses about 5 NL/min: six times 20 min.
+    expect(once).toBeGreaterThan(400);
+    expect(once).toBeLessThan(900);
+    expect(vented({ everyH: 6, minutes: 20, openingMm: 0.5 }) - still).toBeGreaterThan(1.7 * once);
+  });
+  test('piping drained for works stands at nothing for so long, is in the log, and is filled again', () => {
+    const { world, batch } = liveWorld(oneGenerator({ upsets: [{ kind: 'works', fromDay: 1, hours: 30, size: 9 }] }), 3);
+    const values = after(batch, 'system-pressure', START_MS + DAY_MS + HOUR_MS);
+    expect(Math.min(...values)).toBeLessThan(2);
+    expect(values.at(-1)!).toBeGreaterThan(230);
+    expect(worldEntries(world).map((entry) => [entry.kind, (Date.parse(entry.finishedAt!) - Date.parse(entry.startedAt)) / HOUR_MS])).toEqual([['impairment', 9]]);
+  });
   test("tenants' use draws from the tank for as long as it lasts", () => {
     const used = liveWorld(oneGenerator({ upsets: [{ kind: 'tenant-use', fromDay: 1.4, hours: 4, size: 0.6 }] }), 3).world.generators[0]!.plant.book.tankLeakNL;
     const still = liveWorld(oneGenerator(), 3).world.generators[0]!.plant.book.tankLeakNL;
