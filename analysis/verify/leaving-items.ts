@@ -69,7 +69,7 @@ export function lookAtRest(live: Live, normal: LeavingNormal): Looked {
   const showsShut = usual.low > SHUT_SHARE * usual.middle;
   if (fall < usual.low && fall < SHUT_SHARE * usual.middle && usual.low > 0.1 * usual.middle) return looked({ part: 'rest', state: 'unlike usual', says: `${fell}${here}. Less is drawn than ever in good order.` }, { hint: 'supply-shut' });
   if (fall > usual.high && fall > 1.2 * usual.middle) return looked({ part: 'rest', state: 'unlike usual', says: `${fell}${here}. More is drawn than ever in good order${moreDrawn(live, fall - usual.middle)}.` }, { hint: 'bleed-open' });
-  const notSeen = [`An opening at the tank or the piping that draws less than ${changeFigure(Math.max(usual.high / usual.middle, 1.2) - 1)} of the usual demand${moreDrawn(live, Math.max(usual.high, 1.2 * usual.middle) - usual.middle)} doesn’t show in so short a time.`];
+  const notSeen = [`An opening at the tank or the piping that draws less than ${moreThan(Math.max(usual.high / usual.middle, 1.2))}${moreDrawn(live, Math.max(usual.high, 1.2 * usual.middle) - usual.middle)} doesn’t show in so short a time.`];
   if (!showsShut) notSeen.unshift(demandShows(normal));
   return looked({ part: 'rest', state: 'as usual', says: `${fell}${here}.` }, { notSeen });
 }
@@ -80,7 +80,12 @@ function restsOnly(normal: LeavingNormal): string {
 
 function demandShows(normal: LeavingNormal): string {
   const minutes = minutesUntilDemandShows(normal);
-  return minutes === undefined ? `Whether the supply is open: demand of this system doesn’t show in ${normal.middleRestMin === undefined ? 'one rest' : `one rest of ${minutesFigure(normal.middleRestMin)}`}.` : `Whether the supply is open: demand of this system shows only after about ${minutesFigure(minutes)} of rest.`;
+  return minutes === undefined ? `Whether the supply is open: demand of this system doesn’t show in ${normal.middleRestMin === undefined ? 'one rest' : `one rest of ${minutesFigure(normal.middleRestMin)}`}.` : `Whether the supply is open: demand of this system shows only after about ${minutesFigure(minutes)} of rest. The second look comes by itself, 4 h after the visit.`;
+}
+
+/** A multiple of the usual demand, as what comes on top of it. */
+function moreThan(ratio: number): string {
+  return ratio < 3 ? `${changeFigure(ratio - 1)} of the usual demand` : `${figure(ratio - 1)} times the usual demand more`;
 }
 
 /** kPa/min of this tank as a flow, in brackets; nothing where its litres aren't registered. */

