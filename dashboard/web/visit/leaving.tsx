@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { CheckAnswer } from '../../../shared/api.ts';
+import type { Visit } from '../../../shared/visit.ts';
 import { timeWords } from '../../views/site-time.ts';
 import { get, post } from '../api.ts';
 import type { Draft } from './draft.ts';
@@ -78,7 +79,7 @@ function Answer(props: { readonly answer: CheckAnswer | undefined; readonly prob
 }
 
 /** The second looks after a visit: when they are due, and, once they are, what Lull sees. */
-export function SecondLooks(props: { readonly draft: Draft; readonly generator: string }) {
+export function SecondLooks(props: { readonly draft: Draft; readonly generator: string; readonly verified: (visit: Visit) => void }) {
   const { draft, generator } = props;
   const { busy, answer, problem, ask } = useLook(draft.site, generator);
   const [nowMs, setNowMs] = useState(visitNowMs);
@@ -112,6 +113,25 @@ export function SecondLooks(props: { readonly draft: Draft; readonly generator: 
         </button>
       )}
       <Answer answer={answer} problem={problem} zone={zone} />
+      {draft.plan?.state === 'recorded' && due.every(({ atMs }) => nowMs >= atMs) && <Verify draft={draft} plan={draft.plan} verified={props.verified} />}
+      {draft.plan?.state === 'verified' && <p class="done">Verified by {draft.plan.updatedBy}.</p>}
     </div>
+  );
+}
+
+/** Once both looks are past, a person says that they were looked at; Lull itself never says that a visit is in order. */
+function Verify(props: { readonly draft: Draft; readonly plan: Visit; readonly verified: (visit: Visit) => void }) {
+  const [said, setSaid] = useState('');
+  const verify = (): void => {
+    const { updatedAt: _at, updatedBy: _by, ...visit } = props.plan;
+    post<Visit>('/trips', { ...visit, state: 'verified', by: props.draft.signedBy }).then(props.verified, (error: unknown) => setSaid(error instanceof Error ? error.message : String(error)));
+  };
+  return (
+    <>
+      <button type="button" onClick={verify}>
+        I have seen both looks: verified
+      </button>
+      {said !== '' && <p class="problem" role="alert">{said}</p>}
+    </>
   );
 }

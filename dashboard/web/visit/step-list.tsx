@@ -151,7 +151,7 @@ function PartOf(props: StepsProps & { readonly step: VisitStep; readonly changeM
         </>
       );
     case 'looks':
-      return <SecondLooks draft={draft} generator={generator} />;
+      return <SecondLooks draft={draft} generator={generator} verified={(plan) => props.change((old) => ({ ...old, plan, revision: plan.revision, sentSeq: old.seq === old.sentSeq ? old.seq + 1 : old.sentSeq }))} />;
     case 'hold-tests':
       return (
         <>

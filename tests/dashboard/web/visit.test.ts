@@ -236,6 +236,29 @@ test('find the leak goes riser by riser with a hold test; a visit that nobody pl
   await context.close();
 });
 
+test('a visit that is entered later keeps when it was done apart from when it became known; both looks past, a person verifies it', async () => {
+  const { page, context, complaints } = await openPage(browser, PHONE);
+  await page.goto(`${pages.url}/visits/planned-3`);
+  await start(page);
+  await page.getByText('Not ticked yet').waitFor();
+  await page.getByText('Entered later? Say when it was done').click();
+  await page.getByLabel('Began').fill('2026-11-21T09:00');
+  await page.getByLabel('Ended').fill('2026-11-21T10:30');
+  await page.getByRole('button', { name: 'Sign and record' }).click();
+  await page.getByText('The server has it: recorded').waitFor();
+  // Lisbon keeps UTC in November.
+  expect(await fleet.records.visit('planned-3')).toMatchObject({ performedAt: '2026-11-21T10:30:00.000Z', recordedAt: new Date(NOW_MS).toISOString(), work: { 'gen-1': { startedAt: '2026-11-21T09:00:00.000Z' } } });
+  const entry = (await fleet.records.entries()).find((one) => one.startedAt === '2026-11-21T09:00:00.000Z');
+  expect(entry).toMatchObject({ kind: 'service', finishedAt: '2026-11-21T10:30:00.000Z', recordedAt: new Date(NOW_MS).toISOString() });
+  await open(page, 'Second look by Lull');
+  await page.getByText('after 24 h: 22 Nov 2026, 10:30, due').waitFor();
+  await page.getByRole('button', { name: 'I have seen both looks: verified' }).click();
+  await page.getByText('Verified by A. Invented.').waitFor();
+  expect((await fleet.records.visit('planned-3'))?.state).toBe('verified');
+  expect(complaints).toEqual([]);
+  await context.close();
+});
+
 /** Pages of a PDF: each has an object of its own that says so. */
 const pagesOf = (pdf: Buffer): number => pdf.toString('latin1').match(/\/Type\s*\/Page\b/g)?.length ?? 0;
 
