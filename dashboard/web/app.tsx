@@ -1,12 +1,9 @@
 import { useEffect, useRef } from 'preact/hooks';
 import { spanWords } from '../views/site-time.ts';
 import { useNowMs, useStatus } from './live.ts';
-import { FindingPage } from './pages/finding.tsx';
 import { GatewaysPage } from './pages/gateways.tsx';
 import { GeneratorPage } from './pages/generator.tsx';
-import { HandOverPage } from './pages/hand-over.tsx';
 import { OverviewPage } from './pages/overview.tsx';
-import { PlanPage } from './pages/plan.tsx';
 import { ServiceListPage } from './pages/service-list.tsx';
 import { LoadedPage } from './parts/loaded-page.tsx';
 import { WordsOfCare } from './parts/words-of-care.tsx';
@@ -36,9 +33,9 @@ function pageOf(location: Location) {
   const [, first, site, generator, more] = location.path.split('/');
   if (location.path === '/') return <OverviewPage query={location.query} />;
   if (first === 'generators' && site !== undefined && generator !== undefined && more === undefined) return <GeneratorPage key={location.path} site={decoded(site)} generator={decoded(generator)} />;
-  if (first === 'findings' && site !== undefined && generator === undefined) return <FindingPage key={location.path} id={decoded(site)} query={location.query} />;
-  if (location.path === '/hand-over') return <HandOverPage query={location.query} />;
-  if (location.path === '/plan') return <PlanPage query={location.query} />;
+  if (first === 'findings' && site !== undefined && generator === undefined) return <LoadedPage key={location.path} name={location.path} load={async () => (await import('./pages/finding.tsx')).FindingPage} with={{ id: decoded(site), query: location.query }} />;
+  if (location.path === '/hand-over') return <LoadedPage name="hand-over" load={async () => (await import('./pages/hand-over.tsx')).HandOverPage} with={{ query: location.query }} />;
+  if (location.path === '/plan') return <LoadedPage name="plan" load={async () => (await import('./pages/plan.tsx')).PlanPage} with={{ query: location.query }} />;
   if (location.path === '/notices') return <LoadedPage name="notices" load={async () => (await import('./pages/notices.tsx')).NoticesPage} with={{}} />;
   if (location.path === '/settings') return <LoadedPage name="settings" load={async () => (await import('./pages/settings.tsx')).SettingsPage} with={{ query: location.query }} />;
   if (first === 'settings' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/site-settings.tsx')).SiteSettingsPage} with={{ site: decoded(site), query: location.query }} />;
