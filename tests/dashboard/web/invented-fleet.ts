@@ -7,6 +7,7 @@ import type { GeneratorKey } from '../../../shared/ids.ts';
 import { type Reading, readingBatch } from '../../../shared/reading-batch.ts';
 import { generatorsOf, type Registry, type RegisteredGenerator, siteSchema } from '../../../shared/registry.ts';
 import { openMemoryReadings } from '../../../shared/store/memory-readings.ts';
+import type { BeforeAfter, GeneratorReview, Verification } from '../../../shared/review.ts';
 import { openMemoryRecords } from '../../../shared/store/memory-records.ts';
 import type { ReadingStore } from '../../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../../shared/store/record-store.ts';
@@ -140,6 +141,25 @@ function readingsOf(one: RegisteredGenerator, index: number, days: number): Read
   return readings;
 }
 
+const REVIEWED = 'site-1/gen-2' as GeneratorKey;
+
+/** What analysis writes for the page of site-1/gen-2; every figure invented. */
+function inventedReview(atMs: number): GeneratorReview {
+  return {
+    generator: REVIEWED, atMs,
+    urgency: { ifStopsHours: 8.9, ifShutHours: 7.1, pipingFallKPaPerHour: 8.5, fallFrom: 'measured', systemKPa: 240, lowPressureKPa: 180, says: 'If it stops now, the low-pressure signal of the piping comes in about 8.9 h: the tank carries it for 1.8 h, then the piping falls by 8.5 kPa/h (as measured while nothing fed it) from 240 to 180 kPa.' },
+    canShow: { smallest: [{ series: 'demand', scatter: 0.06, baselineDays: 60, within3Days: 0.42, within10Days: 0.24 }], says: ['A lasting rise of demand of +24 % or more would be seen within 10 days, of +42 % or more within 3 days; from day to day it scatters by 6 %.'] },
+    leakTerms: { unit: 'NL/min', demandNLPerMin: 3.1, standardLitresPerMin: 3.33, holeMm: { piping: 0.37, tank: 0.25 }, fallIn24hKPa: 120, fallIn2hKPa: 18, energyKWhPerYear: 1310, costPerYear: null, says: ['One sharp-edged round hole of that flow: 0.37 mm in the piping at 240 kPa.', 'An indication from running times, never a test result: all demand is taken as lost, purge vents and the cold included.'] },
+  };
+}
+
+function inventedLooks(finding: string): Verification[] {
+  const visitedAtMs = NOW_MS - 45 * DAY_MS + 5_400_000;
+  const side = (days: number, dutyRatio: number): BeforeAfter => ({ days, dutyRatio, meanRunMin: 8, meanRestMin: 40, demand: null, delivery: null, unit: 'relative', elementDropKPa: null, nitrogen: null });
+  const look = (name: Verification['look'], hours: number, more: Partial<Verification>): Verification => ({ generator: REVIEWED, visit: 'visit-1', visitedAtMs, look: name, atMs: visitedAtMs + hours * 3_600_000, verdict: 'not enough data yet', before: side(0, 0.3), after: side(0, 0.2), says: [], recurrence: null, ...more });
+  return [look('4 h', 4, { says: ['2 whole cycles since the visit, and 14 earlier days at these hours: 3 of each are the least that can be compared.'] }), look('days', 360, { verdict: 'improved', before: side(14, 0.31), after: side(14, 0.19), says: ['Run time 31 % before, 19 % after (−39 %).'], recurrence: [finding, finding] })];
+}
+
 export type InventedFleet = { readonly registry: readonly RegisteredGenerator[]; readonly readings: ReadingStore; readonly records: RecordStore; readonly status: () => Status };
 
 /** Stores in memory with `generators` generators and `days` days; raw readings for the first 12 of them. */
@@ -155,6 +175,7 @@ export async function inventedFleet(generators: number, days = 120): Promise<Inv
   for (const [index, one] of registry.entries()) await readings.append(readingBatch(readingsOf(one, index, index < 12 ? 2 : 0)));
   const visit = { site: 'site-1', generator: 'gen-2', kind: 'service', startedAt: iso(NOW_MS - 45 * DAY_MS), finishedAt: iso(NOW_MS - 45 * DAY_MS + 5_400_000), replaced: ['coalescing-element', 'o-rings'], readings: { asFound: { elementDropKPa: 41 }, asLeft: { elementDropKPa: 22 } }, by: 'A. Invented', note: 'drain cleaned as well' };
   await records.saveEntry(entrySchema.parse({ id: 'visit-1', ...visit }), 'A. Invented');
+  await records.saveAnalysis({ tickMs, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], reviews: [inventedReview(tickMs)], verifications: inventedLooks(findings[0]?.id ?? '') });
   const gateways = [...new Set(registry.map((one) => one.site.id))].slice(0, 20);
   for (const [index, site] of gateways.entries()) await records.savePresence({ atMs: NOW_MS - 3 * DAY_MS, site, gateway: 'box-1', online: index !== 2, generators: registry.filter((one) => one.site.id === site).map((one) => one.key) });
   await records.quarantine([

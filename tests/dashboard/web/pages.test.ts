@@ -54,3 +54,29 @@ for (const { name, path, ready } of PAGES) {
     });
   }
 }
+
+test('a generator’s page says how urgent it would be, what would be seen, demand as a leak, and how the looks back at a visit went', async () => {
+  const { page, context, complaints } = await openPage(browser, PHONE);
+  await page.goto(`${pages.url}/generators/site-1/gen-2`);
+  await page.waitForSelector('#looks-title');
+  const textOf = async (id: string): Promise<string> => page.locator(`section[aria-labelledby="${id}"]`).innerText();
+  expect(await textOf('urgency-title')).toContain('the low-pressure signal of the piping comes in about 8.9 h');
+  expect(await textOf('can-show-title')).toMatch(/\+24 % or more would be seen within 10 days[\s\S]*no finding is no proof of order/);
+  expect(await textOf('leak-title')).toContain('never a test result');
+  expect(await textOf('since-title')).toMatch(/It improved\.[\s\S]*31\s%\s+19\s%/);
+  const looks = page.locator('section[aria-labelledby="looks-title"]');
+  expect(await looks.locator('summary').allInnerTexts()).toEqual([expect.stringMatching(/^by whole days: improved/), expect.stringMatching(/^4 h after it: not enough data yet/)]);
+  await looks.locator('summary').first().click();
+  expect(await looks.innerText()).toMatch(/Run time 31 % before, 19 % after[\s\S]*It came back/);
+  expect(await looks.locator('a').count()).toBe(2);
+  expect(complaints).toEqual([]);
+  await context.close();
+});
+
+test('a generator that nothing is written of yet shows none of these', async () => {
+  const { page, context } = await openPage(browser, WIDE);
+  await page.goto(`${pages.url}/generators/site-1/gen-1`);
+  await page.waitForSelector('#finding-title');
+  expect(await page.locator('#urgency-title, #can-show-title, #leak-title, #looks-title').count()).toBe(0);
+  await context.close();
+});
