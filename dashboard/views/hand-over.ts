@@ -14,6 +14,7 @@ export type HandOverGenerator = { readonly registered: RegisteredGenerator; read
 
 /** Lists span sites of many zones, so days and times in them are those of UTC, as on the Overview. */
 const ZONE = 'UTC';
+const UNHEARD: ReadonlySet<string> = new Set(['not-reporting', 'no-power', 'out-of-service']);
 const SILENT: ReadonlySet<string> = new Set(['not-reporting', 'no-power', 'partly-reporting']);
 const ACTION_SAYS: Readonly<Record<FindingAction['action'], string>> = { acknowledge: 'acknowledged', shelve: 'shelved', unshelve: 'taken off the shelf', plan: 'visit planned', unplan: 'visit no longer planned', close: 'closed', reopen: 'reopened', note: 'note' };
 
@@ -41,7 +42,7 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {
-    fromAt: new Date(fromMs).toISOString(), toAt: new Date(nowMs).toISOString(), generators: generators.length, reporting: generators.filter((one) => one.row !== null && !SILENT.has(one.row.dataState)).length,
+    fromAt: new Date(fromMs).toISOString(), toAt: new Date(nowMs).toISOString(), generators: generators.length, reporting: generators.filter((one) => one.row !== null && !UNHEARD.has(one.row.dataState)).length,
     fresh: fresh.map((finding) => of(finding, `${causeSentence(finding)}${waits(finding)}; ${FINDING_STATE_WORDS[finding.state]}`, { at: finding.openedAt, by: heldBy(params.actionsOf(finding.id)) })),
     changed: [...params.actions.map((action) => changedBy(action, byId.get(action.finding), of)), ...closedByAnalysis(findings, params).map((finding) => of(finding, `${causeSentence(finding)}: closed by analysis${finding.closedReason === null ? '' : `, ${CLOSING_WORDS[finding.closedReason]}`}`, { at: finding.closedAt }))].flatMap((one) => one ?? []).sort((a, b) => (a.at ?? '').localeCompare(b.at ?? '')),
     waiting: open.filter((finding) => finding.shelvedUntil === null && (finding.state === 'new' || finding.state === 'acknowledged') && !fresh.includes(finding)).map((finding) => of(finding, `${causeSentence(finding)}${waits(finding)}; ${FINDING_STATE_WORDS[finding.state]}`, { at: finding.openedAt, by: heldBy(params.actionsOf(finding.id)) })),
