@@ -36,8 +36,9 @@ export function get<T>(path: string): Promise<T> {
   return answerOf<T>(fetch(API + path, { headers: { accept: 'application/json' } }));
 }
 
-export function post<T>(path: string, body: unknown): Promise<T> {
-  return answerOf<T>(fetch(API + path, { method: 'POST', headers: { 'content-type': 'application/json', accept: 'application/json' }, body: JSON.stringify(body) }));
+/** `signal` ends the waiting, as when no answer came. */
+export function post<T>(path: string, body: unknown, signal: AbortSignal | null = null): Promise<T> {
+  return answerOf<T>(fetch(API + path, { method: 'POST', headers: { 'content-type': 'application/json', accept: 'application/json' }, body: JSON.stringify(body), signal }));
 }
 
 /**

@@ -32,6 +32,8 @@ export function VisitsPage() {
     const keep = async (): Promise<void> => {
       const known = await loadDrafts();
       for (const draft of known) if (draft.recordedAt !== null && draft.seq === draft.sentSeq && visitNowMs() - Date.parse(draft.recordedAt) > FORGET_MS) await forgetDraft(draft.id);
+      // What the office took out of the plan and nobody began.
+      for (const draft of known) if (trips.value !== undefined && draft.startedAt === null && draft.plan !== null && !trips.value.some((visit) => visit.id === draft.id)) await forgetDraft(draft.id);
       for (const visit of (trips.value ?? []).slice(0, MOST_KEPT)) if (!known.some((draft) => draft.id === visit.id && draft.revision === visit.revision)) await keepForLater(visit);
       reload();
     };

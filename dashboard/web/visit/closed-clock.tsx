@@ -24,6 +24,7 @@ export function ClosedClock(props: { readonly draft: Draft }) {
   const leftMs = first === undefined ? Infinity : first.untilMs - Math.max(nowMs, first.fromMs);
   const level = leftMs <= 0 ? 'over' : leftMs <= WARN_MS ? 'soon' : 'fine';
   useShake(running ? level : 'fine');
+  useScreenOn(running);
   if (first === undefined) return null;
   const zone = draft.cards[first.generator]?.detail.site.timeZone ?? 'UTC';
   const minutes = Math.floor(Math.abs(leftMs) / 60_000);
@@ -51,4 +52,27 @@ function useShake(level: 'fine' | 'soon' | 'over'): void {
     if (last.current !== level && level !== 'fine' && 'vibrate' in navigator) navigator.vibrate(level === 'over' ? [600, 200, 600, 200, 600] : [300, 200, 300]);
     last.current = level;
   }, [level]);
+}
+
+/** While something is closed the screen stays on, where the browser can: a clock in the dark is none. */
+function useScreenOn(wanted: boolean): void {
+  useEffect(() => {
+    if (!wanted || !('wakeLock' in navigator)) return undefined;
+    let held: WakeLockSentinel | undefined;
+    let gone = false;
+    const hold = (): void => {
+      if (document.visibilityState !== 'visible') return;
+      navigator.wakeLock.request('screen').then(
+        (lock) => (gone ? void lock.release() : (held = lock)),
+        () => undefined,
+      );
+    };
+    hold();
+    document.addEventListener('visibilitychange', hold);
+    return () => {
+      gone = true;
+      document.removeEventListener('visibilitychange', hold);
+      void held?.release();
+    };
+  }, [wanted]);
 }

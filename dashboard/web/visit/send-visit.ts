@@ -4,6 +4,9 @@ import type { Draft, PhotoDraft } from './draft.ts';
 import { keepPhoto, loadPhotos } from './draft-store.ts';
 import { bodyOf } from './visit-body.ts';
 
+/** A line that neither answers nor breaks is given up after this, ms; what was sent may have arrived, and is sent again. */
+const PATIENCE_MS = 45_000;
+
 /** What came of a sending: the server has it, it said no, or it wasn't reached and will be tried again. */
 export type Sent = { readonly kind: 'kept'; readonly visit: Visit } | { readonly kind: 'refused'; readonly says: string } | { readonly kind: 'unreached' };
 
@@ -14,7 +17,7 @@ export type Sent = { readonly kind: 'kept'; readonly visit: Visit } | { readonly
 export async function sendVisit(draft: Draft): Promise<Sent> {
   let visit: Visit;
   try {
-    visit = await post<Visit>(`/trips/${encodeURIComponent(draft.id)}/work`, bodyOf(draft));
+    visit = await post<Visit>(`/trips/${encodeURIComponent(draft.id)}/work`, bodyOf(draft), AbortSignal.timeout(PATIENCE_MS));
   } catch (error) {
     const says = refusal(error);
     return says === undefined ? { kind: 'unreached' } : { kind: 'refused', says };
@@ -32,7 +35,7 @@ function refusal(error: unknown): string | undefined {
 async function sendPhoto(photo: PhotoDraft, technician: string): Promise<void> {
   const { id, generator, at, says, jpegBase64 } = photo;
   try {
-    await post(`/trips/${encodeURIComponent(photo.visit)}/photos`, { id, generator, at, says, jpegBase64, by: technician.trim() === '' ? 'not named' : technician.trim() });
+    await post(`/trips/${encodeURIComponent(photo.visit)}/photos`, { id, generator, at, says, jpegBase64, by: technician.trim() === '' ? 'not named' : technician.trim() }, AbortSignal.timeout(PATIENCE_MS));
     await keepPhoto({ ...photo, sent: true });
   } catch (error) {
     const refused = refusal(error);

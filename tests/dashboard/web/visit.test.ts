@@ -109,6 +109,9 @@ test('a service goes step by step: told first, then closed within the time allow
   await found.getByLabel('tank pressure').fill('abc');
   await found.getByText('is no number').waitFor();
   await found.getByLabel('tank pressure').fill('655');
+  await found.getByLabel('starts at (cut-in)').fill('80');
+  await found.getByText('far from 550 kPa: is the unit right?').waitFor();
+  await found.getByLabel('starts at (cut-in)').fill('');
   await found.getByRole('group', { name: 'sample bleed' }).getByRole('button', { name: 'Found open' }).click();
   await found.getByText('Not as normal').waitFor();
   await found.locator('input[type=file]').setInputFiles({ name: 'gauge.png', mimeType: 'image/png', buffer: await page.screenshot() });
@@ -165,6 +168,7 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   let page = context.pages()[0] ?? (await context.newPage());
   await page.goto(`${pages.url}/visits`);
   await page.getByText('on this phone').first().waitFor();
+  await isFitForAll(page, 44);
   await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
   await expect.poll(() => page.evaluate(async () => (await caches.keys()).length)).toBe(1);
   await context.setOffline(true);
