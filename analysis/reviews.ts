@@ -32,6 +32,8 @@ export type Reviewer = {
 
 /** What follows from closed days is worked out once when a day closes; the rest at every report. */
 export function startReviewer(params: { readonly readings: Pick<ReadingStore, 'byDeviceTime'>; readonly settings: AnalysisSettings }): Reviewer {
+  const { energyPricePerKWh: perKWh, energyCurrency = '' } = params.settings;
+  const price = perKWh === undefined ? null : { perKWh, unit: energyCurrency };
   const given = new Map<GeneratorKey, string>();
   const falls = new Map<GeneratorKey, { readonly dayMs: number; readonly kPaPerHour: number | null }>();
   const shown = new Map<GeneratorKey, { readonly of: string; readonly canShow: GeneratorReview['canShow'] }>();
@@ -65,7 +67,7 @@ export function startReviewer(params: { readonly readings: Pick<ReadingStore, 'b
   function termsOf({ fold, registered }: GeneratorWatch): LeakTerms | null {
     const last = fold.history.at(-1);
     if (last === undefined) return null;
-    if (!terms.has(last)) terms.set(last, leakTerms({ days: fold.history, generator: registered.generator, elevationM: registered.site.elevationM }));
+    if (!terms.has(last)) terms.set(last, leakTerms({ days: fold.history, generator: registered.generator, elevationM: registered.site.elevationM, price }));
     return terms.get(last)!;
   }
 
@@ -84,7 +86,7 @@ export function startReviewer(params: { readonly readings: Pick<ReadingStore, 'b
   };
 }
 
-function urgencyOf({ fold, registered }: GeneratorWatch, measuredFallKPaPerHour: number | null): Urgency {
+function urgencyOf({ fold, registered, openFindings }: GeneratorWatch, measuredFallKPaPerHour: number | null): Urgency {
   const good = fold.history.filter((day) => day.demand !== null && day.holdingRatio >= 0.5 && day.unit !== 'relative').slice(-PRESENT_DAYS);
   const unit = good.at(-1)?.unit;
   const value = median(good.filter((day) => day.unit === unit).map((day) => day.demand!.value));
@@ -96,6 +98,7 @@ function urgencyOf({ fold, registered }: GeneratorWatch, measuredFallKPaPerHour:
     // Whole kPa: the gauge's own flicker would make this news at every tick.
     systemKPa: nearest === undefined ? null : Math.round(nearest.kPa),
     measuredFallKPaPerHour,
+    supplyShut: openFindings.some((finding) => finding.cause === 'valve-left-shut'),
   });
 }
 

@@ -11,12 +11,15 @@ export const analysisSettingsSchema = z.strictObject({
   smallestChange: z.number().gt(0).max(1).default(0.1),
   /** How far ahead forecasts look. */
   horizonDays: z.number().int().min(30).max(1000).default(365),
+  /** What a kWh costs, and in what: for what a year of running time costs. Without it only kWh are told. */
+  energyPricePerKWh: z.number().positive().optional(),
+  energyCurrency: z.string().min(1).max(12).optional(),
 });
 export type AnalysisSettings = z.infer<typeof analysisSettingsSchema>;
 export const DEFAULT_ANALYSIS_SETTINGS: AnalysisSettings = analysisSettingsSchema.parse({});
 
-/** First 12 hex digits of SHA-256 over the settings in order of their names. */
+/** First 12 hex digits of SHA-256 over the settings in order of their names; prices change no finding and are left out. */
 export function hashOfSettings(settings: AnalysisSettings): string {
-  const ordered = Object.entries(settings).sort(([a], [b]) => (a < b ? -1 : 1));
+  const ordered = Object.entries(settings).filter(([name]) => !name.startsWith('energy')).sort(([a], [b]) => (a < b ? -1 : 1));
   return createHash('sha256').update(JSON.stringify(ordered)).digest('hex').slice(0, 12);
 }

@@ -5,8 +5,8 @@ import { changeFigure } from './figures.ts';
 const SURE = 0.98;
 /** Fewer good days than this can't tell what hides in their scatter. */
 const LEAST_DAYS = 20;
-/** Larger changes aren't asked about: ln 20. */
-const MOST = 3;
+/** A change that is larger than fivefold isn't asked about: ln 5. */
+const MOST = 1.6;
 
 export type ShownSeries = {
   readonly series: SmallestSeen['series'];
@@ -41,7 +41,7 @@ const STRIDES = [1, 2, 3, 5] as const;
 /** Given to one per cent of a logarithm. */
 const STEP = 0.01;
 
-/** As after/before − 1; `null` where not even a twentyfold change would be found. */
+/** As after/before − 1; `null` where not even a fivefold change would be found. */
 function smallestWithin(one: ShownSeries, days: number): number | null {
   const orders = STRIDES.map((stride) => windowsOf(one.residuals, days - 1, stride));
   const surelyFound = (windows: readonly (readonly number[])[], change: number): boolean => {
@@ -52,7 +52,7 @@ function smallestWithin(one: ShownSeries, days: number): number | null {
   let high = STEP;
   while (!sure(high)) {
     if (high >= MOST) return null;
-    high *= 2;
+    high = Math.min(MOST, high * 2);
   }
   let low = high / 2;
   while (high - low > STEP) {

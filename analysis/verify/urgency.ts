@@ -15,6 +15,8 @@ export type UrgencyInput = {
   readonly systemKPa: number | null;
   /** A fall of the piping that was seen while nothing fed it, kPa/h. */
   readonly measuredFallKPaPerHour: number | null;
+  /** A finding says that the supply is shut: the tank carries nothing then. */
+  readonly supplyShut?: boolean;
 };
 
 /** Beyond a month nobody plans by this figure. */
@@ -41,11 +43,12 @@ export function urgency(input: UrgencyInput): Urgency {
   if (missing.length > 0 || systemKPa === null || lowPressureKPa === null || fall === null) return { ...base, ifStopsHours: null, ifShutHours: null, says: `How long until the low-pressure signal can’t be told: ${missing.join('; ')}.` };
   if (systemKPa <= lowPressureKPa) return { ...base, ifStopsHours: 0, ifShutHours: 0, says: `The piping stands at ${figure(systemKPa)} kPa, at or below its low-pressure signal at ${figure(lowPressureKPa)} kPa.` };
   const pipingHours = (systemKPa - lowPressureKPa) / fall.kPaPerHour;
-  const tankHours = tankLasts(input, systemKPa);
+  const tankHours = input.supplyShut === true ? null : tankLasts(input, systemKPa);
   const whole = pipingHours + (tankHours ?? 0);
   const from = fall.from === 'measured' ? 'as measured while nothing fed it' : 'reckoned as if all demand were lost in the piping, so rather too fast';
   const piping = `the piping falls by ${figure(fall.kPaPerHour)} kPa/h (${from}) from ${figure(systemKPa)} to ${figure(lowPressureKPa)} kPa`;
   if (pipingHours > MOST_HOURS) return { ...base, ifStopsHours: null, ifShutHours: null, says: `If it stops now, the low-pressure signal doesn’t come within a month: ${piping}.` };
+  if (input.supplyShut === true) return { ...base, ifStopsHours: pipingHours, ifShutHours: pipingHours, says: `Its supply looks shut: the low-pressure signal of the piping comes in about ${minutesFigure(pipingHours * 60)}, because ${piping}.` };
   const says = `If it stops now, the low-pressure signal of the piping comes in about ${minutesFigure(whole * 60)}: ${tankHours === null ? '' : `the tank carries it for ${minutesFigure(tankHours * 60)}, then `}${piping}. If its supply is shut now, in about ${minutesFigure(pipingHours * 60)}.`;
   return { ...base, ifStopsHours: whole, ifShutHours: pipingHours, says };
 }

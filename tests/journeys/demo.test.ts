@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import type { OverviewRow, Page, Status } from '../../shared/api.ts';
+import type { CheckAnswer, OverviewRow, Page, Status } from '../../shared/api.ts';
 import type { RankingReport } from '../../shared/finding.ts';
 import { eventually, freePort, getJson, type LullProcess, runLull, startLull, untilUp } from './lull-process.ts';
 
@@ -24,6 +24,12 @@ async function startDemo(more: readonly string[]): Promise<{ readonly process: L
   const url = `http://127.0.0.1:${httpPort}`;
   await untilUp(lull, url, 90);
   return { process: lull, url, mqttUrl: `mqtt://127.0.0.1:${mqttPort}` };
+}
+
+async function askForCheck(url: string, { site, generator }: { readonly site: string; readonly generator: string }): Promise<CheckAnswer> {
+  const response = await fetch(`${url}/api/v1/checks`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ site, generator }) });
+  expect(response.status).toBe(202);
+  return (await response.json()) as CheckAnswer;
 }
 
 async function stop(process: LullProcess): Promise<void> {
@@ -61,6 +67,15 @@ test('demo shows a ranked fleet, goes on live over MQTT, stops, and goes on from
     return Date.parse(now.lastReadingAt ?? '') > Date.parse(before.lastReadingAt ?? '') && Date.parse(now.lastTickAt ?? '') > Date.parse(before.lastTickAt ?? '') ? now : undefined;
   });
   expect(after.quarantined).toBe(0);
+  // The check before leaving: asked for by a page, answered by the analysis in its thread.
+  const { id } = await askForCheck(first.url, ranking.ranking.find((row) => row.dataState === 'reporting') ?? ranking.ranking[0]!);
+  const answer = await eventually('an answer to a check', 20, async () => {
+    const now = await getJson<CheckAnswer>(`${first.url}/api/v1/checks/${id}`);
+    return now.answeredAt === null ? undefined : now;
+  });
+  expect(answer.problem).toBeNull();
+  expect(answer.check?.care).toContain('no proof');
+  expect(answer.check?.items.length).toBeGreaterThan(0);
   // While it runs, a command asks it.
   const asked = await runLull(['rank', '--json', '--data', 'demo-data'], folder);
   expect(asked.code).toBe(0);

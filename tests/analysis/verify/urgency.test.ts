@@ -24,6 +24,11 @@ test('urgency() prefers a fall that was measured', () => {
   expect(now.says).toContain('as measured while nothing fed it');
 });
 
+test('urgency() leaves the tank out where a finding says that the supply is shut', () => {
+  const now = ask({ supplyShut: true, systemKPa: 200, measuredFallKPaPerHour: 10 });
+  expect(now).toMatchObject({ ifStopsHours: 2, ifShutHours: 2, says: 'Its supply looks shut: the low-pressure signal of the piping comes in about 2 h, because the piping falls by 10 kPa/h (as measured while nothing fed it) from 200 to 180 kPa.' });
+});
+
 test('urgency() takes demand in kPa/min of a tank whose litres are registered', () => {
   const perMin = (3 * 101.325 * 293.15) / (115 * 273.15);
   expect(ask({ demand: { value: perMin, unit: 'kPa/min' } }).ifStopsHours).toBeCloseTo(ask().ifStopsHours!, 9);
