@@ -25,6 +25,8 @@ const ANALYSIS_SAYS: Readonly<Record<string, string>> = {
   baselineDays: 'days of good data that a baseline wants before change is looked for',
   smallestChange: 'smallest change of demand or delivery that is worth a finding, as ln(after/before)',
   horizonDays: 'how far ahead forecasts look, days',
+  energyPricePerKWh: 'what a kWh costs, for what a year of running time costs; without it only kWh are told',
+  energyCurrency: 'what that price is in',
 };
 
 function shown(value: unknown): string {
