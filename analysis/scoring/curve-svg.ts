@@ -3,7 +3,7 @@ import { DARK, line, picture, PALE, rect, text } from './svg.ts';
 
 const WIDTH = 440;
 const HEIGHT = 240;
-const LEFT = 40;
+const LEFT = 52;
 const BOTTOM = 44;
 
 /** Found share against effect: one column for each size of change, as wide as the others. */

@@ -3,7 +3,7 @@ import { DARK, line, MIDDLE, picture, round, text } from './svg.ts';
 
 const WIDTH = 440;
 const HEIGHT = 240;
-const LEFT = 40;
+const LEFT = 52;
 const BOTTOM = 44;
 const TOP = 14;
 
