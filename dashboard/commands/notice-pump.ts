@@ -18,7 +18,7 @@ export function startNoticePump({ records, config, clock, log, registry, simulat
   const publicUrl = config.publicUrl?.replace(/\/+$/, '') ?? null;
   const generatorUrl = (site: string, generator: string): string | null => (publicUrl === null ? null : `${publicUrl}/generators/${site}/${generator}`);
   const notices = openNotices({
-    records, clock, log, simulated, generatorUrl, random: Math.random, registry: () => registry.generators(), words: noticeWords({ simulated, generatorUrl }),
+    records, clock, log, simulated, generatorUrl, random: Math.random, generator: (key) => registry.generator(key), words: noticeWords({ simulated, generatorUrl }),
     ...(config.smtpUrl === undefined ? {} : { smtp: { url: config.smtpUrl, from: config.smtpFrom ?? senderOf(config.smtpUrl) } }),
   });
   let running: Promise<void> | undefined;

@@ -1,3 +1,4 @@
+import type { GeneratorKey } from '../../shared/ids.ts';
 import type { Log } from '../../shared/log.ts';
 import type { NoticeRule, NoticeWords } from '../../shared/notice.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
@@ -14,7 +15,7 @@ export type NoticesParams = {
   readonly clock: Clock;
   readonly random: () => number;
   readonly log: Log;
-  readonly registry: () => readonly RegisteredGenerator[];
+  readonly generator: (key: GeneratorKey) => RegisteredGenerator;
   readonly words: NoticeWords;
   readonly simulated: boolean;
   /** Without a mail server, mail waits and says why. */

@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { type Finding, type FindingAction, type RankingReport, withActions } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import type { Notice, NoticeChange, NoticeRule, NoticeSeen, NoticeWords } from '../../shared/notice.ts';
-import { type RegisteredGenerator, unclaimedGenerator } from '../../shared/registry.ts';
+import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import type { Clock } from '../../shared/time.ts';
 import { changeOf, type Seen, seenOf } from './finding-change.ts';
@@ -10,7 +10,7 @@ import { isUrgent, wants } from './match-rule.ts';
 import { readRules } from './rules.ts';
 import { whenToSend } from './when-to-send.ts';
 
-export type WatchParams = { readonly records: RecordStore; readonly clock: Clock; readonly registry: () => readonly RegisteredGenerator[]; readonly words: NoticeWords };
+export type WatchParams = { readonly records: RecordStore; readonly clock: Clock; /** Also for one that is in no registry: with its site, where that is known. */ readonly generator: (key: GeneratorKey) => RegisteredGenerator; readonly words: NoticeWords };
 
 /** More than this many changes at one look go to a rule as one message: a dark site must not fill a mailbox. Our choice. */
 const MOST_SINGLE = 5;
@@ -27,21 +27,31 @@ export function watchFindings(params: WatchParams): { look(): Promise<void> } {
   let actionsFromMs = 0;
   let report: RankingReport | undefined;
   let lookedAt = '';
+  /** Findings that people acted on and that were not looked at yet. */
+  const acted = new Set<string>();
 
-  /** True if anything moved since the last look; else a look costs three small questions. */
-  async function moved(held: ReadonlySet<string>): Promise<boolean> {
+  /** What to remember as looked at, if anything moved since the last look; else a look costs three small questions. */
+  async function moved(held: ReadonlySet<string>): Promise<string | undefined> {
     const fresh = (await records.actions(actionsFromMs > 0 ? { fromMs: actionsFromMs } : {})).filter((one) => !(actions.get(one.finding) ?? []).some((known) => JSON.stringify(known) === JSON.stringify(one)));
     for (const one of fresh) {
       actions.set(one.finding, [...(actions.get(one.finding) ?? []), one]);
       actionsFromMs = Math.max(actionsFromMs, one.atMs);
+      acted.add(one.finding);
     }
     const nowMs = clock.nowMs();
     const shelves = [...actions.values()].flat().filter((one) => one.untilMs !== undefined && one.untilMs <= nowMs).length;
     const mark = `${await records.lastTickMs()} ${shelves} ${[...held].sort().join(',')}`;
-    if (fresh.length === 0 && mark === lookedAt) return false;
-    lookedAt = mark;
-    report = await records.report();
-    return report !== undefined;
+    return fresh.length === 0 && mark === lookedAt ? undefined : mark;
+  }
+
+  /** What analysis reports, and what it reports no more (a finding that a person closed) but was not seen to end, or was acted on. */
+  async function findingsToLookAt(known: ReadonlyMap<string, Seen>): Promise<readonly Finding[]> {
+    const reported = report?.findings ?? [];
+    const there = new Set(reported.map((one) => one.id));
+    const open = [...known].filter(([, one]) => one.state !== 'closed').map(([id]) => id);
+    const gone = [...new Set([...acted, ...open])].filter((id) => !there.has(id));
+    const found = await Promise.all(gone.map((id) => records.finding(id)));
+    return [...reported, ...found.filter((one) => one !== undefined)];
   }
 
   async function begin(): Promise<Map<string, Seen>> {
@@ -63,21 +73,29 @@ export function watchFindings(params: WatchParams): { look(): Promise<void> } {
     async look() {
       seen ??= await begin();
       const held = await heldGenerators(records);
-      if (!(await moved(held)) || report === undefined) return;
-      for (const row of report.ranking) if (row.dataState === 'under-test') held.add(`${row.site}/${row.generator}`);
+      const mark = await moved(held);
+      if (mark === undefined) return;
+      // Until all of it is kept, a failure of the store leaves it to be looked at again.
+      lookedAt = '';
+      report = await records.report();
+      if (report === undefined) return;
+      for (const row of report.ranking) if (row.dataState === 'under-test' || row.dataState === 'out-of-service') held.add(`${row.site}/${row.generator}`);
       const nowMs = clock.nowMs();
       const changed: Changed[] = [];
-      for (const written of report.findings) {
+      const looked: string[] = [];
+      for (const written of await findingsToLookAt(seen)) {
         const finding = withActions(written, actions.get(written.id) ?? [], nowMs);
         const before = seen.get(finding.id);
         if (held.has(`${finding.site}/${finding.generator}`)) continue;
+        looked.push(finding.id);
         if (before !== undefined && JSON.stringify(before) === JSON.stringify(seenOf(finding))) continue;
         changed.push({ finding, before, change: changeOf(before, finding), action: actions.get(finding.id)?.findLast((one) => one.action !== 'note') ?? null });
       }
-      if (changed.length === 0) return;
-      const notices = noticesOf(changed, await readRules(records), report, params, nowMs);
-      await records.saveNotices(notices, changed.map(({ finding }) => ({ finding: finding.id, seen: JSON.stringify(seenOf(finding)) })));
+      const notices = changed.length === 0 ? [] : noticesOf(changed, await readRules(records), report, params, nowMs);
+      if (changed.length > 0) await records.saveNotices(notices, changed.map(({ finding }) => ({ finding: finding.id, seen: JSON.stringify(seenOf(finding)) })));
       for (const { finding } of changed) seen.set(finding.id, seenOf(finding));
+      for (const id of looked) acted.delete(id);
+      lookedAt = mark;
     },
   };
 }
@@ -91,12 +109,11 @@ async function heldGenerators(records: RecordStore): Promise<Set<string>> {
 }
 
 function noticesOf(changed: readonly Changed[], rules: readonly NoticeRule[], report: RankingReport, params: WatchParams, nowMs: number): Notice[] {
-  const registered = new Map(params.registry().map((one) => [one.key as string, one]));
   const rows = new Map(report.ranking.map((row) => [`${row.site}/${row.generator}`, row]));
   return rules.flatMap((rule) => {
     const made = changed.flatMap(({ finding, before, change, action }): Notice[] => {
       const key = `${finding.site}/${finding.generator}`;
-      const known = registered.get(key) ?? unclaimedGenerator(key as GeneratorKey);
+      const known = params.generator(key as GeneratorKey);
       if (change === undefined || !wants(rule, change, finding, known.site.area)) return [];
       const causeBefore = change === 'cause-changed' ? (before?.cause ?? null) : null;
       const message = params.words.one({ ruleName: rule.name, change, finding, causeBefore, registered: known, row: rows.get(key) ?? null, action, nowMs });

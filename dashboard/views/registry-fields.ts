@@ -73,7 +73,8 @@ const MOST_DIGITS = 6;
 export function fieldText(generator: GeneratorRecord, field: FormField): string {
   const value = valueAt(generator, field.path);
   if (value === undefined || value === null) return '';
-  if (field.kind !== 'number' || typeof value !== 'number') return String(value);
+  if (typeof value === 'object') return JSON.stringify(value);
+  if (field.kind !== 'number' || typeof value !== 'number') return String(value as string | number | boolean);
   return String(Number((inShownUnit(value, field.unit) * (field.scale ?? 1)).toPrecision(MOST_DIGITS)));
 }
 

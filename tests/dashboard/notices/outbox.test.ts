@@ -14,7 +14,7 @@ import type { NoticeRule } from '../../../shared/notice.ts';
 import type { RecordStore } from '../../../shared/store/record-store.ts';
 import { openSqliteRecords } from '../../../shared/store/sqlite-records.ts';
 import { visitSchema } from '../../../shared/visit.ts';
-import { act, finding, HOUR_MS, iso, type MailServer, REGISTERED, type Receiver, row, rule, SECRET, startMailServer, startReceiver, T0, tick } from './world.ts';
+import { act, finding, HOUR_MS, iso, type MailServer, generatorAt, type Receiver, row, rule, SECRET, startMailServer, startReceiver, T0, tick } from './world.ts';
 
 let folder: string;
 let records: RecordStore;
@@ -25,7 +25,7 @@ let notices: Notices;
 
 const generatorUrl = (site: string, generator: string): string => `https://lull.invented.example/generators/${site}/${generator}`;
 function open(more: Partial<NoticesParams> = {}): Notices {
-  return openNotices({ records, clock: { nowMs: () => nowMs }, random: () => 0.5, log: SILENT_LOG, registry: () => REGISTERED, words: noticeWords({ simulated: false, generatorUrl }), simulated: false, generatorUrl, smtp: { url: mail.url, from: 'lull@invented.example' }, ...more });
+  return openNotices({ records, clock: { nowMs: () => nowMs }, random: () => 0.5, log: SILENT_LOG, generator: generatorAt, words: noticeWords({ simulated: false, generatorUrl }), simulated: false, generatorUrl, smtp: { url: mail.url, from: 'lull@invented.example' }, ...more });
 }
 const openStore = (): Promise<RecordStore> => openSqliteRecords({ file: join(folder, 'records.sqlite') });
 const webhookTo = () => ({ to: { kind: 'webhook', url: receiver.url, secret: SECRET } });
@@ -149,6 +149,20 @@ test('a notice is given up visibly after the last attempt, or at once when the m
   expect((await records.notices()).find((one) => one.rule === 'hook')).toMatchObject({ state: 'given-up', attempts: 1 });
 });
 
+test('a finding that a person closed is told as closed, and as open again, though analysis reports it no more', async () => {
+  await begin(rule({ changes: ['closed', 'reopened'] }));
+  await tick(records, T0 + 600_000, [finding('f1', 'quay-7/gen-1')]);
+  await later(600_000);
+  await act(records, 'f1', 'close', nowMs, { reason: 'false' });
+  await tick(records, T0 + 1_200_000, []);
+  await later(600_000);
+  await act(records, 'f1', 'reopen', nowMs);
+  await tick(records, T0 + 1_800_000, []);
+  await later(600_000);
+  await later(600_000);
+  expect((await records.notices()).map((one) => one.items[0]?.change).reverse()).toEqual(['closed', 'reopened']);
+});
+
 test('quiet hours hold all but the causes told at once, and what waited goes in one message', async () => {
   // 03:12 in Lisbon.
   await begin(rule({ changes: ['opened', 'closed'], quietHours: { from: '22:00', to: '07:00' }, atOnceCauses: ['not-starting'] }));
@@ -187,16 +201,18 @@ test('changes are held while a visit is under way or the generator is under test
   const lasting = finding('lasting', 'quay-7/gen-1');
   const tested = finding('tested', 'quay-7/gen-2');
   const underTest = row('quay-7/gen-2', 'leak', { dataState: 'under-test' });
-  await tick(records, T0 + 600_000, [passing, lasting, tested], [row('quay-7/gen-1', 'leak'), underTest]);
+  const off = finding('off', 'mill-2/gen-1');
+  const outOfService = row('mill-2/gen-1', 'leak', { dataState: 'out-of-service' });
+  await tick(records, T0 + 600_000, [passing, lasting, tested, off], [row('quay-7/gen-1', 'leak'), underTest, outOfService]);
   await later(600_000);
   const over = { ...passing, state: 'closed', closedReason: 'superseded', closedAt: iso(nowMs) } as const;
-  await tick(records, T0 + 1_200_000, [over, lasting, tested], [row('quay-7/gen-1', 'leak'), underTest]);
+  await tick(records, T0 + 1_200_000, [over, lasting, tested, off], [row('quay-7/gen-1', 'leak'), underTest, outOfService]);
   await later(600_000);
   expect(await records.notices()).toEqual([]);
   await records.saveVisit({ ...visit, state: 'recorded', revision: 1 });
   await later(5000);
   expect((await records.notices()).flatMap((one) => one.items.map((item) => item.finding))).toEqual(['lasting']);
-  await tick(records, T0 + 1_800_000, [over, lasting, tested], [row('quay-7/gen-1', 'leak'), row('quay-7/gen-2', 'leak')]);
+  await tick(records, T0 + 1_800_000, [over, lasting, tested, off], [row('quay-7/gen-1', 'leak'), row('quay-7/gen-2', 'leak'), outOfService]);
   await later(600_000);
   expect((await records.notices()).flatMap((one) => one.items.map((item) => item.finding)).sort()).toEqual(['lasting', 'tested']);
 });
@@ -204,7 +220,7 @@ test('changes are held while a visit is under way or the generator is under test
 test('a rule that is switched off or removed sends nothing more, and says so; without a mail server mail waits and says why', async () => {
   await begin(rule(), rule({ id: 'hook', name: 'Hook', ...webhookTo() }));
   notices.close();
-  notices = openNotices({ records, clock: { nowMs: () => nowMs }, random: () => 0.5, log: SILENT_LOG, registry: () => REGISTERED, words: noticeWords({ simulated: true, generatorUrl: () => null }), simulated: true, generatorUrl: () => null });
+  notices = openNotices({ records, clock: { nowMs: () => nowMs }, random: () => 0.5, log: SILENT_LOG, generator: generatorAt, words: noticeWords({ simulated: true, generatorUrl: () => null }), simulated: true, generatorUrl: () => null });
   receiver.answer = 500;
   await tick(records, T0 + 600_000, [finding('f1', 'quay-7/gen-1')]);
   await later(600_000);
@@ -234,4 +250,20 @@ test('sendWebhook() gives up waiting for a receiver that takes the message and n
   receiver.answer = 'hang';
   const message = { id: 'notice-1', subject: 's', text: 't', madeMs: T0, test: false, items: [] };
   expect(await sendWebhook({ url: receiver.url, secret: SECRET }, message, { clock: { nowMs: () => nowMs }, simulated: false, generatorUrl, timeoutMs: 200 })).toEqual({ sent: false, says: 'the receiver did not answer in time', forGood: false });
+});
+
+test('what a failing store could not keep is told once it keeps again', async () => {
+  await begin(rule());
+  let down = true;
+  const saveNotices: RecordStore['saveNotices'] = (...given) => (down ? Promise.reject(new Error('the disk is full')) : records.saveNotices(...given));
+  notices.close();
+  notices = open({ records: { ...records, saveNotices } });
+  await tick(records, T0 + 600_000, [finding('f1', 'quay-7/gen-1')]);
+  await later(600_000);
+  expect(await records.notices()).toEqual([]);
+  down = false;
+  await later(2000);
+  await later(2000);
+  expect(await states()).toEqual(['finding sent 1']);
+  expect(mail.mails).toHaveLength(1);
 });

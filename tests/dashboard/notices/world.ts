@@ -2,8 +2,9 @@ import { createServer, type IncomingHttpHeaders } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { SMTPServer } from 'smtp-server';
 import type { Cause, Finding, FindingAction, RankingReport, RankingRow } from '../../../shared/finding.ts';
+import type { GeneratorKey } from '../../../shared/ids.ts';
 import { type NoticeRule, noticeRuleSchema } from '../../../shared/notice.ts';
-import { generatorsOf, siteSchema } from '../../../shared/registry.ts';
+import { generatorsOf, type RegisteredGenerator, siteSchema, unclaimedGenerator } from '../../../shared/registry.ts';
 import type { RecordStore } from '../../../shared/store/record-store.ts';
 
 /* An invented site, what analysis would have written of it, a real mail server and a real receiver of webhooks. */
@@ -11,9 +12,11 @@ import type { RecordStore } from '../../../shared/store/record-store.ts';
 export const T0 = Date.parse('2026-11-24T03:12:00Z');
 export const HOUR_MS = 3_600_000;
 export const iso = (ms: number): string => new Date(ms).toISOString();
-export const REGISTERED = generatorsOf({
+const REGISTERED = generatorsOf({
   sites: [siteSchema.parse({ id: 'quay-7', name: 'Quay 7 cold store', timeZone: 'Europe/Lisbon', area: 'harbour', generators: [{ id: 'gen-1' }, { id: 'gen-2' }] }), siteSchema.parse({ id: 'mill-2', area: 'hills', generators: Array.from({ length: 9 }, (_, index) => ({ id: `gen-${index + 1}` })) })],
 });
+
+export const generatorAt = (key: GeneratorKey): RegisteredGenerator => REGISTERED.find((one) => one.key === key) ?? unclaimedGenerator(key);
 
 export function finding(id: string, key: string, more: Partial<Finding> = {}): Finding {
   const [site = '', generator = ''] = key.split('/');

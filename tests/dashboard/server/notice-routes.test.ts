@@ -15,7 +15,7 @@ beforeAll(async () => {
   receiver = await startReceiver();
   world = await startInvented({ change: { notices: { mailFrom: null, publicUrl: 'https://lull.invented.example', test: (rule) => notices.test(rule), retry: (id) => notices.retry(id) } } });
   const generatorUrl = (): null => null;
-  notices = openNotices({ records: world.records, clock: { nowMs: () => world.nowMs }, random: () => 0.5, log: SILENT_LOG, registry: () => world.registered, words: noticeWords({ simulated: true, generatorUrl }), simulated: true, generatorUrl });
+  notices = openNotices({ records: world.records, clock: { nowMs: () => world.nowMs }, random: () => 0.5, log: SILENT_LOG, generator: (key) => world.registered.find((one) => one.key === key)!, words: noticeWords({ simulated: true, generatorUrl }), simulated: true, generatorUrl });
 });
 afterAll(async () => {
   await world.stop();

@@ -32,7 +32,7 @@ beforeAll(async () => {
   // The second generator of the second site is heard and in no site; its registry is what the records say.
   fleet = { ...fleet, registry: fleet.registry.filter((one) => one.key !== 'site-2/gen-2') };
   const generatorUrl = (): null => null;
-  notices = openNotices({ records: fleet.records, clock: { nowMs: () => NOW_MS }, random: () => 0.5, log: SILENT_LOG, registry: () => fleet.registry, words: noticeWords({ simulated: true, generatorUrl }), simulated: true, generatorUrl });
+  notices = openNotices({ records: fleet.records, clock: { nowMs: () => NOW_MS }, random: () => 0.5, log: SILENT_LOG, generator: (key) => fleet.registry.find((one) => one.key === key)!, words: noticeWords({ simulated: true, generatorUrl }), simulated: true, generatorUrl });
   pages = await startRealPages(fleet, folder, { notices: { mailFrom: null, publicUrl: null, test: (rule) => notices.test(rule), retry: (id) => notices.retry(id) } });
   browser = await launchBrowser();
 });
