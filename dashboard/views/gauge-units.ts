@@ -1,17 +1,17 @@
-/** What the gauges on site show; what is kept is kPa gauge. A technician should never have to convert at a gauge. */
-export const GAUGE_UNITS = ['kPa', 'bar', 'psi'] as const;
+import { inKeptUnit, inShownUnit, PRESSURE_UNITS } from './shown-units.ts';
+
+/** What the gauges on site show, whatever the pages show; what is kept is kPa gauge. A technician should never have to convert at a gauge. */
+export const GAUGE_UNITS = PRESSURE_UNITS;
 export type GaugeUnit = (typeof GAUGE_UNITS)[number];
 
-/** kPa in one of each. psi: 4.4482216152605 N over (25.4 mm)². @see UCUM, [psi] */
-const KPA_IN: Readonly<Record<GaugeUnit, number>> = { kPa: 1, bar: 100, psi: 6.894757293168361 };
 const PLACES: Readonly<Record<GaugeUnit, number>> = { kPa: 0, bar: 2, psi: 1 };
 
 export function kPaFromGauge(value: number, unit: GaugeUnit): number {
-  return value * KPA_IN[unit];
+  return inKeptUnit(value, 'kPa', { pressure: unit, temperature: '°C' });
 }
 
 export function gaugeFromKPa(kPa: number, unit: GaugeUnit): number {
-  return kPa / KPA_IN[unit];
+  return inShownUnit(kPa, 'kPa', { pressure: unit, temperature: '°C' });
 }
 
 /** `35.0 psi`, with a space that doesn't break. */

@@ -70,9 +70,12 @@ export function GeneratorPage(props: { readonly site: string; readonly generator
           <SecondLooks detail={detail.value} zone={zone} />
           <Reviewed detail={detail.value} />
           <VisitList visits={detail.value.visits} zone={zone} />
-          <p class="no-print">
+          <p class="buttons no-print">
             <a class="button" href={`/visits/new?site=${encodeURIComponent(site)}&generator=${encodeURIComponent(generator)}`}>
               Start a visit
+            </a>
+            <a class="button" href={`/records?site=${encodeURIComponent(site)}&generator=${encodeURIComponent(generator)}`}>
+              Records and history
             </a>
           </p>
           <VisitForm site={site} generator={generator} zone={zone} nowMs={nowMs} onSaved={reload} />

@@ -3,6 +3,7 @@ import type { DayRow } from '../../../shared/cycle.ts';
 import type { Part } from '../../../shared/registry.ts';
 import type { Visit } from '../../../shared/visit.ts';
 import { type GaugeUnit, kPaFromGauge, typedNumber } from '../../views/gauge-units.ts';
+import { inKeptUnit } from '../../views/shown-units.ts';
 import { type NormalHere, normalHere } from '../../views/normal-here.ts';
 import { holdTestResult } from '../../views/time-allowed.ts';
 import { RETURN_READINGS, VISIT_READINGS } from '../../views/visit-readings.ts';
@@ -42,6 +43,8 @@ export type Draft = {
   readonly told: readonly Told[];
   readonly technician: string;
   readonly unit: GaugeUnit;
+  /** In which pipe temperatures are read; °C where it isn't said. */
+  readonly degrees?: '°C' | '°F';
   readonly startedAt: string | null;
   /** When it was done; set at the signature, or typed by whoever enters a visit later. */
   readonly finishedAt: string | null;
@@ -59,11 +62,11 @@ export type PhotoDraft = { readonly id: string; readonly visit: string; readonly
 
 export const EMPTY_WORK: WorkDraft = { steps: {}, asFound: {}, asLeft: {}, pipingNow: '', lowPressure: '', fallPerHour: '', valves: {}, moreValves: [], replaced: [], holds: {}, note: '' };
 
-export function newDraft(params: { readonly id: string; readonly site: string; readonly generators: readonly string[]; readonly plan: Visit | null; readonly technician: string; readonly unit: GaugeUnit; readonly nowMs: number }): Draft {
+export function newDraft(params: { readonly id: string; readonly site: string; readonly generators: readonly string[]; readonly plan: Visit | null; readonly technician: string; readonly unit: GaugeUnit; readonly degrees: '°C' | '°F'; readonly nowMs: number }): Draft {
   const { plan } = params;
   return {
     id: params.id, site: params.site, generators: params.generators, plan, revision: plan?.revision ?? 0, procedure: plan?.procedure ?? 'service', cards: {}, work: Object.fromEntries(params.generators.map((generator) => [generator, EMPTY_WORK])),
-    told: [], technician: params.technician, unit: params.unit, startedAt: null, finishedAt: null, signedBy: '', signedAt: null, recordedAt: null, seq: 1, sentSeq: 1, savedAtMs: params.nowMs, refused: null,
+    told: [], technician: params.technician, unit: params.unit, degrees: params.degrees, startedAt: null, finishedAt: null, signedBy: '', signedAt: null, recordedAt: null, seq: 1, sentSeq: 1, savedAtMs: params.nowMs, refused: null,
   };
 }
 
@@ -86,10 +89,14 @@ export function keptValue(name: string, text: string | undefined, unit: GaugeUni
 }
 
 /** A hold test as typed, worked out; `undefined` while it isn't one yet. */
-export function holdOf(hold: HoldDraft | undefined, unit: GaugeUnit, pipeLitres: number | null): { readonly minutes: number; readonly startKPa: number; readonly endKPa: number; readonly result: ReturnType<typeof holdTestResult> } | undefined {
+export function holdOf(hold: HoldDraft | undefined, { unit, degrees = '°C' }: Pick<Draft, 'unit' | 'degrees'>, pipeLitres: number | null): { readonly minutes: number; readonly startKPa: number; readonly endKPa: number; readonly result: ReturnType<typeof holdTestResult> } | undefined {
   const [start, end] = [typedNumber(hold?.start), typedNumber(hold?.end)];
   if (hold?.startedAt === undefined || hold.endedAt === undefined || start === null || start === undefined || end === null || end === undefined) return undefined;
+  const celsius = (text: string | undefined): number | null => {
+    const value = typedNumber(text);
+    return value === null || value === undefined ? null : inKeptUnit(value, '°C', { pressure: unit, temperature: degrees });
+  };
   const minutes = Math.max(0, Date.parse(hold.endedAt) - Date.parse(hold.startedAt)) / 60_000;
   const [startKPa, endKPa] = [kPaFromGauge(start, unit), kPaFromGauge(end, unit)];
-  return { minutes, startKPa, endKPa, result: holdTestResult({ startKPa, endKPa, minutes, startC: typedNumber(hold.startC) ?? null, endC: typedNumber(hold.endC) ?? null, pipeLitres }) };
+  return { minutes, startKPa, endKPa, result: holdTestResult({ startKPa, endKPa, minutes, startC: celsius(hold.startC), endC: celsius(hold.endC), pipeLitres }) };
 }

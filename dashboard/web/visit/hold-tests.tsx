@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import { type GaugeUnit, gaugeWords } from '../../views/gauge-units.ts';
+import { gaugeWords } from '../../views/gauge-units.ts';
 import { LEAST_HOLD_MIN } from '../../views/time-allowed.ts';
 import { clockWords } from '../../views/site-time.ts';
 import { type Draft, EMPTY_WORK, type HoldDraft, holdOf, type WorkDraft } from './draft.ts';
@@ -14,22 +14,23 @@ export function HoldTests(props: { readonly draft: Draft; readonly generator: st
   const names = risers.length > 0 ? risers.map((riser) => riser.id) : ['riser-1'];
   const held = Object.keys(work.holds).find((riser) => work.holds[riser]?.startedAt !== undefined && work.holds[riser]?.endedAt === undefined);
   const results = names.flatMap((riser) => {
-    const hold = holdOf(work.holds[riser], draft.unit, risers.find((one) => one.id === riser)?.pipeLitres ?? null);
+    const hold = holdOf(work.holds[riser], draft, risers.find((one) => one.id === riser)?.pipeLitres ?? null);
     return hold?.result === undefined ? [] : [{ riser, fall: hold.result.fallKPaPerHour }];
   });
   const worst = results.reduce<(typeof results)[number] | undefined>((most, one) => (most === undefined || one.fall > most.fall ? one : most), undefined);
   return (
     <div class="holds">
       {names.map((riser) => (
-        <Hold key={riser} riser={riser} hold={work.holds[riser] ?? {}} litres={risers.find((one) => one.id === riser)?.pipeLitres ?? null} unit={draft.unit} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} mayClose={props.mayClose && held === undefined} change={(changes, soon) => props.change((old) => ({ ...old, holds: { ...old.holds, [riser]: { ...old.holds[riser], ...changes } } }), soon)} />
+        <Hold key={riser} riser={riser} hold={work.holds[riser] ?? {}} litres={risers.find((one) => one.id === riser)?.pipeLitres ?? null} draft={draft} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} mayClose={props.mayClose && held === undefined} change={(changes, soon) => props.change((old) => ({ ...old, holds: { ...old.holds, [riser]: { ...old.holds[riser], ...changes } } }), soon)} />
       ))}
       {results.length > 1 && worst !== undefined && <p class="done">Of the risers tested, {worst.riser} falls fastest. An indication, never a test result.</p>}
     </div>
   );
 }
 
-function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonly litres: number | null; readonly unit: GaugeUnit; readonly zone: string; readonly mayClose: boolean; readonly change: (changes: HoldDraft, soon?: boolean) => void }) {
-  const { riser, hold, unit, change } = props;
+function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonly litres: number | null; readonly draft: Draft; readonly zone: string; readonly mayClose: boolean; readonly change: (changes: HoldDraft, soon?: boolean) => void }) {
+  const { riser, hold, change } = props;
+  const { unit, degrees = '°C' } = props.draft;
   const [nowMs, setNowMs] = useState(visitNowMs);
   const running = hold.startedAt !== undefined && hold.endedAt === undefined;
   useEffect(() => {
@@ -37,7 +38,7 @@ function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonl
     const timer = window.setInterval(() => setNowMs(visitNowMs()), 1000);
     return () => window.clearInterval(timer);
   }, [running]);
-  const done = holdOf(hold, unit, props.litres);
+  const done = holdOf(hold, props.draft, props.litres);
   const heldMin = hold.startedAt === undefined ? 0 : Math.max(0, nowMs - Date.parse(hold.startedAt)) / 60_000;
   return (
     <fieldset class="hold">
@@ -46,7 +47,7 @@ function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonl
       </legend>
       <div class="typed-list">
         <TypedNumber words="at the start" unit={unit} value={hold.start ?? ''} change={(start) => change({ start })} />
-        <TypedNumber words="pipe at the start" unit="°C" hint="if you can read it" value={hold.startC ?? ''} change={(startC) => change({ startC })} />
+        <TypedNumber words="pipe at the start" unit={degrees} hint="if you can read it" value={hold.startC ?? ''} change={(startC) => change({ startC })} />
       </div>
       {hold.startedAt === undefined ? (
         <button type="button" class="primary" disabled={!props.mayClose} onClick={() => change({ startedAt: new Date(visitNowMs()).toISOString() }, true)}>
@@ -62,7 +63,7 @@ function Hold(props: { readonly riser: string; readonly hold: HoldDraft; readonl
         <>
           <div class="typed-list">
             <TypedNumber words="at the end" unit={unit} value={hold.end ?? ''} change={(end) => change({ end })} />
-            <TypedNumber words="pipe at the end" unit="°C" hint="if you can read it" value={hold.endC ?? ''} change={(endC) => change({ endC })} />
+            <TypedNumber words="pipe at the end" unit={degrees} hint="if you can read it" value={hold.endC ?? ''} change={(endC) => change({ endC })} />
           </div>
           {running && (
             <button type="button" class="primary" onClick={() => change({ endedAt: new Date(visitNowMs()).toISOString() }, true)}>

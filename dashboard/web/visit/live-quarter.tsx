@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { ReadingsAnswer } from '../../../shared/api.ts';
+import { gaugeFromKPa, type GaugeUnit, gaugeWords } from '../../views/gauge-units.ts';
 import { linePictureSvg } from '../../views/line-picture-svg.ts';
 import type { LinePicture } from '../../views/line-picture.ts';
 import { valueWords } from '../../views/number-words.ts';
@@ -55,9 +56,9 @@ export function LiveQuarter(props: { readonly draft: Draft; readonly generator: 
           return (
             <figure key={answer.channel} class="chart">
               <figcaption>
-                <strong>{answer.label}</strong> {valueWords(last[2], answer.unit)}, {ageWords(last[0], heard.atMs)}
+                <strong>{answer.label}</strong> {answer.unit === 'kPa' ? gaugeWords(last[2], draft.unit) : valueWords(last[2], answer.unit)}, {ageWords(last[0], heard.atMs)}
               </figcaption>
-              {answer.unit !== '0/1' && <Markup svg={linePictureSvg(pictureOf(answer), { widthPx, heightPx: 110 }, zone)} />}
+              {answer.unit !== '0/1' && <Markup svg={linePictureSvg(pictureOf(answer, draft.unit), { widthPx, heightPx: 110 }, zone)} />}
             </figure>
           );
         })}
@@ -65,8 +66,9 @@ export function LiveQuarter(props: { readonly draft: Draft; readonly generator: 
   );
 }
 
-function pictureOf(answer: ReadingsAnswer): LinePicture {
-  const scale = answer.unit === 'ratio' ? 100 : 1;
-  const points = answer.points.map(([atMs, , mean]) => ({ x: atMs, y: mean * scale }));
-  return { id: answer.channel, title: answer.label, unit: answer.unit === 'ratio' ? '%' : answer.unit, fromMs: Date.parse(answer.fromAt), toMs: Date.parse(answer.toAt), startAtZero: false, leastSpan: answer.unit === 'ratio' ? 0.5 : 5, series: [{ label: answer.label, shade: 'strong', stepped: false, points }], marks: [] };
+function pictureOf(answer: ReadingsAnswer, gauge: GaugeUnit): LinePicture {
+  const shown = (value: number): number => (answer.unit === 'ratio' ? value * 100 : answer.unit === 'kPa' ? gaugeFromKPa(value, gauge) : value);
+  const points = answer.points.map(([atMs, , mean]) => ({ x: atMs, y: shown(mean) }));
+  const unit = answer.unit === 'ratio' ? '%' : answer.unit === 'kPa' ? gauge : answer.unit;
+  return { id: answer.channel, title: answer.label, unit, fromMs: Date.parse(answer.fromAt), toMs: Date.parse(answer.toAt), startAtZero: false, leastSpan: answer.unit === 'ratio' ? 0.5 : answer.unit === 'kPa' ? gaugeFromKPa(5, gauge) : 5, series: [{ label: answer.label, shade: 'strong', stepped: false, points }], marks: [] };
 }

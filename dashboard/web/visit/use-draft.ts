@@ -3,6 +3,7 @@ import type { GeneratorDetail } from '../../../shared/api.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
 import type { Visit } from '../../../shared/visit.ts';
 import { GAUGE_UNITS, type GaugeUnit } from '../../views/gauge-units.ts';
+import { shownUnits } from '../../views/shown-units.ts';
 import { get, getAll, RequestError } from '../api.ts';
 import { rememberedName } from '../who.ts';
 import { cardOf, type Draft, EMPTY_WORK, newDraft, type WorkDraft } from './draft.ts';
@@ -26,7 +27,7 @@ export function rememberedUnit(): GaugeUnit {
       return null;
     }
   })();
-  return GAUGE_UNITS.find((unit) => unit === kept) ?? 'kPa';
+  return GAUGE_UNITS.find((unit) => unit === kept) ?? shownUnits().pressure;
 }
 
 export function rememberUnit(unit: GaugeUnit): void {
@@ -53,7 +54,7 @@ async function withCards(draft: Draft): Promise<Draft> {
 export async function keepForLater(plan: Visit): Promise<void> {
   const known = await loadDraft(plan.id);
   if (known !== undefined && known.startedAt !== null) return;
-  await keepDraft(await withCards(newDraft({ id: plan.id, site: plan.site, generators: plan.generators, plan, technician: rememberedName(), unit: rememberedUnit(), nowMs: visitNowMs() })));
+  await keepDraft(await withCards(newDraft({ id: plan.id, site: plan.site, generators: plan.generators, plan, technician: rememberedName(), unit: rememberedUnit(), degrees: shownUnits().temperature, nowMs: visitNowMs() })));
 }
 
 export type OpenDraft = {
@@ -138,7 +139,7 @@ export function useDraft(id: string, start: { readonly site: string; readonly ge
 }
 
 async function fromServer(id: string, start: { readonly site: string; readonly generator: string } | undefined): Promise<Draft> {
-  const common = { id, technician: rememberedName(), unit: rememberedUnit(), nowMs: visitNowMs() };
+  const common = { id, technician: rememberedName(), unit: rememberedUnit(), degrees: shownUnits().temperature, nowMs: visitNowMs() };
   if (start !== undefined) return newDraft({ ...common, site: start.site, generators: [start.generator], plan: null });
   const plan = await get<Visit>(`/trips/${encodeURIComponent(id)}`);
   return fromPlan(newDraft({ ...common, site: plan.site, generators: plan.generators, plan }), plan);

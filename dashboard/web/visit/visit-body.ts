@@ -12,7 +12,7 @@ function kept(values: Readonly<Record<string, string>>, unit: GaugeUnit): Record
 function holdReadings(draft: Draft, generator: string): Record<string, number> {
   const risers = draft.cards[generator]?.detail.generator.risers ?? [];
   return Object.fromEntries(Object.entries(draft.work[generator]?.holds ?? {}).flatMap(([riser, hold]) => {
-    const one = holdOf(hold, draft.unit, risers.find((known) => known.id === riser)?.pipeLitres ?? null);
+    const one = holdOf(hold, draft, risers.find((known) => known.id === riser)?.pipeLitres ?? null);
     if (one === undefined) return [];
     const tenth = (value: number): number => Math.round(value * 10) / 10;
     return [[`holdStartKPa.${riser}`, tenth(one.startKPa)], [`holdEndKPa.${riser}`, tenth(one.endKPa)], [`holdMin.${riser}`, tenth(one.minutes)], ...(one.result === undefined ? [] : [[`holdFallKPaPerHour.${riser}`, Math.round(one.result.fallKPaPerHour * 100) / 100]]), ...(one.result?.leakNLPerMin === null || one.result === undefined ? [] : [[`holdLeakNLPerMin.${riser}`, Math.round(one.result.leakNLPerMin * 100) / 100]])];
