@@ -72,10 +72,8 @@ const MOST_DIGITS = 6;
 /** The value of a field as text for its input; a number in the shown unit without more digits than it can carry. */
 export function fieldText(generator: GeneratorRecord, field: FormField): string {
   const value = valueAt(generator, field.path);
-  if (value === undefined || value === null) return '';
-  if (typeof value === 'object') return JSON.stringify(value);
-  if (field.kind !== 'number' || typeof value !== 'number') return String(value as string | number | boolean);
-  return String(Number((inShownUnit(value, field.unit) * (field.scale ?? 1)).toPrecision(MOST_DIGITS)));
+  if (field.kind === 'number' && typeof value === 'number') return String(Number((inShownUnit(value, field.unit) * (field.scale ?? 1)).toPrecision(MOST_DIGITS)));
+  return typeof value === 'string' || typeof value === 'boolean' ? String(value) : '';
 }
 
 /** The unit that stands beside a field. */

@@ -105,6 +105,9 @@ function Head(props: { readonly detail: GeneratorDetail; readonly nowMs: number 
         {DATA_STATE_WORDS[detail.dataState]}, {heard === undefined ? 'never heard' : `last heard ${ageWords(heard, nowMs)} (${timeWords(heard, zone)})`}
       </p>
       <p class="quiet">{[detail.site.area, detail.site.address, detail.site.access === undefined ? undefined : `access: ${detail.site.access}`, detail.claimed ? undefined : 'heard, but not in the registry yet', `times are those of ${zone}`].filter((text) => text !== undefined).join(' · ')}</p>
+      <p class="quiet no-print">
+        <a href={`/settings/${encodeURIComponent(detail.site.id)}?generator=${encodeURIComponent(detail.generator.id)}`}>{detail.claimed ? 'Its settings' : 'Register it'}</a>
+      </p>
     </div>
   );
 }

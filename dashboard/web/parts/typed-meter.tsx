@@ -29,7 +29,7 @@ export function TypedMeter(props: { readonly site: string; readonly zone: string
   return (
     <section aria-labelledby="meter-title" class="no-print">
       <h2 id="meter-title">A meter read by hand</h2>
-      <p class="quiet">For generators without a gateway. Running time between two readings is all that can be told from them: that it runs more, not why.</p>
+      <p class="quiet">For generators without a gateway. Running time between two readings is all that can be told from them: that it runs more, not why. Say under Change… how often the meter is read (Reports every), or it is called silent between two readings.</p>
       <form
         class="form"
         aria-labelledby="meter-title"
