@@ -16,23 +16,49 @@ type Sent = z.infer<typeof workBody>;
 /** How a visit comes from the state in which the office left it to the one in which the technician is. */
 const WAY: Readonly<Record<VisitState, readonly VisitState[]>> = { draft: ['under-way'], planned: ['under-way'], 'under-way': [], cancelled: ['planned', 'under-way'], recorded: [], verified: [] };
 
+/** Saves that may come between before it is said. */
+const TRIES = 4;
+
 /**
  * What a technician did, sent from a phone whose signal comes and goes. However often it is sent, it is kept once; what the
  * office changed of the plan meanwhile stays, and never stands in the way of what was done.
  */
 export function workRoutes(around: TripSurroundings): Route[] {
+  const atWork = new Map<string, Promise<void>>();
   return [
     route({
       method: 'post', path: '/trips/{id}/work', tag: 'trips', summary: "A visit's work, under way or recorded; sending the same again changes nothing. Recording makes one entry for each generator", params: tripParams, body: workBody, problems: [404, 409],
       answer: { status: 200, contentType: 'application/json', schema: visitSchema, says: 'the visit as it is kept' },
       handle: async ({ params: { id }, body }) => {
-        const stored = await around.params.records.visit(id);
-        const visit = await keep(around, id, stored, body);
-        if (visit.state === 'recorded' && body.state === 'recorded') await makeEntries(around, visit, body.by);
-        return { json: visit };
+        // A phone that lost its patience sends again while the first is still at work: one after the other.
+        const before = atWork.get(id) ?? Promise.resolve();
+        const work = before.then(() => take(around, id, body));
+        const settled = work.then(() => undefined, () => undefined);
+        atWork.set(id, settled);
+        void settled.then(() => (atWork.get(id) === settled ? atWork.delete(id) : false));
+        return { json: await work };
       },
     }),
   ];
+}
+
+async function take(around: TripSurroundings, id: string, body: Sent): Promise<Visit> {
+  const visit = await keepAsItIs(around, id, body);
+  if (visit.state === 'recorded' && body.state === 'recorded') await makeEntries(around, visit, body.by);
+  return visit;
+}
+
+/** The office, or another server, may save between our look and our save: then it is looked at again. */
+async function keepAsItIs(around: TripSurroundings, id: string, body: Sent): Promise<Visit> {
+  for (let tries = 1; ; tries += 1) {
+    const stored = await around.params.records.visit(id);
+    try {
+      return await keep(around, id, stored, body);
+    } catch (error) {
+      const now = await around.params.records.visit(id);
+      if (!(error instanceof HttpProblem) || error.status !== 409 || tries === TRIES || now?.revision === stored?.revision) throw error;
+    }
+  }
 }
 
 async function keep(around: TripSurroundings, id: string, stored: Visit | undefined, body: Sent): Promise<Visit> {

@@ -61,6 +61,19 @@ test('what the office changed meanwhile stays, and stands in no way of what was 
   expect(visit).toMatchObject({ state: 'recorded', plannedFor: '2026-11-25', note: 'called off', technician: 'Ana' });
 });
 
+test('sent five times at once, while the office changes the plan, it is kept once', async () => {
+  await world.records.saveVisit(visitSchema.parse({ id: 't3', site: 'invented-1', generators: ['gen-2'], state: 'planned', plannedFor: '2026-11-24', updatedAt: iso(NOW_MS), updatedBy: 'Bo' }));
+  const told = world.told.entries.length;
+  const record = body({ generators: ['gen-2'], work: { 'gen-2': { ...WORK, note: 'five times' } }, state: 'recorded', revision: 1, signed: { by: 'Ana', at: WORK.finishedAt } });
+  const moved = world.records.visit('t3').then((visit) => fetch(`${world.base}/api/v1/trips`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ ...visit, updatedAt: undefined, updatedBy: undefined, plannedFor: '2026-11-26', by: 'Bo' }) }));
+  const answers = await Promise.all(Array.from({ length: 5 }, () => sent('t3', record)));
+  await moved;
+  expect(new Set(answers.map((visit) => visit.state))).toEqual(new Set(['recorded']));
+  expect((await world.records.visitRevisions('t3')).filter((visit) => visit.state === 'recorded')).toHaveLength(1);
+  expect((await world.records.entries()).filter((entry) => entry.note === 'five times')).toHaveLength(1);
+  expect(world.told.entries.length).toBe(told + 1);
+});
+
 test('a photo is kept once, and only if it is a JPEG', async () => {
   const post = (what: unknown): Promise<Response> => fetch(`${world.base}/api/v1/trips/t1/photos`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(what) });
   const photo = { id: 'p-1', generator: 'gen-1', at: iso(NOW_MS), says: 'as found', jpegBase64: `/9j/${Buffer.from('invented').toString('base64').replaceAll('=', '')}`, by: 'Ana' };
