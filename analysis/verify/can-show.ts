@@ -34,10 +34,10 @@ export function canShow(all: readonly ShownSeries[]): CanShow | null {
 }
 
 /**
- * Good days in so many orders: as they came, which keeps how neighbours hang together, and by every second, third and fifth,
- * which gives enough beginnings to know the tail. 60 days in one order are but seven of 9 days that don't overlap.
+ * Good days in so many orders: as they came, which keeps how neighbours hang together, and by every third,
+ * which gives more beginnings to know the tail. 60 days in one order are but seven of 9 days that don't overlap.
  */
-const STRIDES = [1, 2, 3, 5] as const;
+const STRIDES = [1, 3] as const;
 /** Given to one per cent of a logarithm. */
 const STEP = 0.01;
 
@@ -48,7 +48,7 @@ function smallestWithin(one: ShownSeries, days: number): number | null {
     let mayMiss = Math.floor((1 - SURE) * windows.length);
     return windows.every((window) => one.found(window.map((value) => value + one.worse * change)) || mayMiss-- > 0);
   };
-  const sure = (change: number): boolean => surelyFound(orders[0]!, change) && surelyFound(orders.flat(), change);
+  const sure = (change: number): boolean => orders.every((windows) => surelyFound(windows, change));
   let high = STEP;
   while (!sure(high)) {
     if (high >= MOST) return null;
