@@ -38,3 +38,15 @@ export function inKeptUnit(value: number, keptUnit: string, units: ShownUnits = 
   if (keptUnit === 'kPa') return value * KPA_IN[units.pressure];
   return keptUnit === '°C' && units.temperature === '°F' ? (value - 32) / 1.8 : value;
 }
+
+const PRESSURE_IN_TEXT = /([-−]?\d[\d,]*(?:\.\d+)?)(?:(\s?(?:to|–|-)\s?)([-−]?\d[\d,]*(?:\.\d+)?))?[\s\u00a0]?kPa\b/g;
+
+/**
+ * A sentence that analysis wrote, its pressures in the unit that was chosen: `240 to 180 kPa`, `8.5 kPa/h`. Temperatures are left
+ * as they are, because a sentence may mean a difference of °C. Three digits are kept, as many as a gauge is read with.
+ */
+export function sentenceInShownUnits(text: string): string {
+  if (chosen.pressure === 'kPa') return text;
+  const number = (digits: string): string => String(Number(inShownUnit(Number(digits.replaceAll(',', '').replace('−', '-')), 'kPa').toPrecision(3))).replace('-', '−');
+  return text.replaceAll(PRESSURE_IN_TEXT, (_all, from: string, between: string | undefined, to: string | undefined) => `${number(from)}${between === undefined || to === undefined ? '' : `${between}${number(to)}`}\u00a0${chosen.pressure}`);
+}

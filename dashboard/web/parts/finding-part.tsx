@@ -3,6 +3,7 @@ import type { Finding } from '../../../shared/finding.ts';
 import { CLOSING_WORDS, FINDING_STATE_WORDS } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
+import { sentenceInShownUnits } from '../../views/shown-units.ts';
 import { dateWords, timeWords } from '../../views/site-time.ts';
 import { rangeWords, type WaitWords, waitWords } from '../../views/wait-words.ts';
 import { FindingActions } from './finding-actions.tsx';
@@ -151,7 +152,7 @@ export function EvidenceList(props: { readonly title: string; readonly none: str
         <ul>
           {props.evidence.map((one) => (
             <li key={one.says + one.for}>
-              {one.says} <span class="quiet">({weightWords(one.weight)})</span>
+              {sentenceInShownUnits(one.says)} <span class="quiet">({weightWords(one.weight)})</span>
             </li>
           ))}
         </ul>

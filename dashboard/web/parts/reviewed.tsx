@@ -1,4 +1,5 @@
 import type { GeneratorDetail } from '../../../shared/api.ts';
+import { sentenceInShownUnits } from '../../views/shown-units.ts';
 
 /** How urgent it would be, what silence means here, and the demand in the trade's terms: quiet, below what is found. */
 export function Reviewed(props: { readonly detail: GeneratorDetail }) {
@@ -8,7 +9,7 @@ export function Reviewed(props: { readonly detail: GeneratorDetail }) {
       {urgency != null && (
         <section aria-labelledby="urgency-title">
           <h2 id="urgency-title">If it stops now</h2>
-          <p>{urgency.says}</p>
+          <p>{sentenceInShownUnits(urgency.says)}</p>
         </section>
       )}
       {canShow != null && (
@@ -32,7 +33,7 @@ function Sentences(props: { readonly all: readonly string[] }) {
   return (
     <ul>
       {props.all.map((sentence) => (
-        <li key={sentence}>{sentence}</li>
+        <li key={sentence}>{sentenceInShownUnits(sentence)}</li>
       ))}
     </ul>
   );

@@ -7,7 +7,7 @@ import { valueWords } from '../../../dashboard/views/number-words.ts';
 import { fieldChangeWords, siteFieldChanges } from '../../../dashboard/views/registry-changes.ts';
 import { fieldText, fieldUnit, type FormField, GENERATOR_FIELDS, withField } from '../../../dashboard/views/registry-fields.ts';
 import { inShownUnits } from '../../../dashboard/views/shown-picture.ts';
-import { inKeptUnit, inShownUnit, KEPT_UNITS, PRESSURE_UNITS, showIn, shownUnit, TEMPERATURE_UNITS } from '../../../dashboard/views/shown-units.ts';
+import { inKeptUnit, inShownUnit, KEPT_UNITS, PRESSURE_UNITS, sentenceInShownUnits, showIn, shownUnit, TEMPERATURE_UNITS } from '../../../dashboard/views/shown-units.ts';
 import { type GeneratorRecord, generatorSchema, siteSchema } from '../../../shared/registry.ts';
 
 const NBSP = '\u00a0';
@@ -39,6 +39,13 @@ describe('shown units', () => {
     showIn({ pressure: 'psi', temperature: '°C' });
     expect(valueWords(240, 'kPa')).toBe(`34.8${NBSP}psi`);
   });
+});
+
+test('sentenceInShownUnits() turns the pressures of a sentence, spans and rates too, and nothing else', () => {
+  const text = 'It falls by 8.5 kPa/h from 240 to 180 kPa within 8.9 h; 1,034.2 kPa at \u221212 °C, −3 kPa below, riser 2, 0.37 mm, 18 %.';
+  expect(sentenceInShownUnits(text)).toBe(text);
+  showIn({ pressure: 'bar', temperature: '°F' });
+  expect(sentenceInShownUnits(text)).toBe(`It falls by 0.085${NBSP}bar/h from 2.4 to 1.8${NBSP}bar within 8.9 h; 10.3${NBSP}bar at \u221212 °C, −0.03${NBSP}bar below, riser 2, 0.37 mm, 18 %.`);
 });
 
 describe('fields of a generator', () => {
