@@ -1,21 +1,23 @@
 import { type AnalysisSettings, hashOfSettings } from '../shared/analysis-settings.ts';
 import type { Channel } from '../shared/channels.ts';
-import type { Cycle, DayRow } from '../shared/cycle.ts';
+import type { DayRow } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
-import type { Finding, RankingReport } from '../shared/finding.ts';
+import type { RankingReport } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { Log } from '../shared/log.ts';
 import type { LogEvent, PresenceEvent } from '../shared/log-event.ts';
 import type { ReadingBatch } from '../shared/reading-batch.ts';
 import { generatorsOf, type RegisteredGenerator, type RegistryChange, unclaimedGenerator } from '../shared/registry.ts';
-import type { Verification } from '../shared/review.ts';
 import type { ReadingStore } from '../shared/store/reading-store.ts';
-import type { Checkpoint, HotState, RecordStore } from '../shared/store/record-store.ts';
+import type { HotState, RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs, tickAfter, TICK_MS } from '../shared/time.ts';
 import type { FoldState, Waiting } from './generator-fold.ts';
-import { GeneratorWatch, startWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
+import { ClosedFindings } from './closed-findings.ts';
+import { GeneratorWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
 import { looksDue } from './look-back.ts';
+import { loadPast, type TimedEvent } from './past.ts';
 import { rankStandings } from './rank.ts';
+import { ResultLot } from './result-lot.ts';
 import { type Reviewer, startReviewer } from './reviews.ts';
 import { standingOf } from './standing.ts';
 
@@ -41,11 +43,6 @@ export type Analysis = {
   save(): Promise<void>;
 };
 
-type TimedEvent = { readonly atMs: number } & Exclude<LogEvent, { readonly kind: 'readings' }>;
-
-/** Days and cycles that wait to be kept are written in lots: each lot is one transaction. */
-const LOT = 5_000;
-
 /**
  * Open the analysis: restore what was saved and fold what was received since.
  *
@@ -63,20 +60,12 @@ class Engine implements Analysis {
   readonly #settingsHash: string;
   readonly #watches = new Map<GeneratorKey, GeneratorWatch>();
   readonly #registered = new Map<GeneratorKey, RegisteredGenerator>();
-  readonly #entries = new Map<GeneratorKey, Entry[]>();
-  readonly #gateways = new Map<string, PresenceEvent>();
-  readonly #closed = new Map<string, Finding>();
+  readonly #closed = new ClosedFindings();
   /** Everything received before it is in the saved state of the generator; restoring skips it. */
   readonly #savedMs = new Map<GeneratorKey, number>();
   #events: TimedEvent[] = [];
   #tickMs = 0;
-  #days: DayRow[] = [];
-  #cycles: Cycle[] = [];
-  #findings = new Map<string, Finding>();
-  #checkpoints: Checkpoint[] = [];
-  #hotStates = new Map<GeneratorKey, HotState>();
-  #replaced: { generator: GeneratorKey; fromMs: number }[] = [];
-  #verifications: Verification[] = [];
+  readonly #lot = new ResultLot();
   readonly #reviewer: Reviewer;
   #report: RankingReport = { at: null, ranking: [], findings: [] };
 
@@ -101,7 +90,7 @@ class Engine implements Analysis {
       await this.#passTicks(timed.atMs);
       this.#events.push(timed);
     }
-    if (this.#days.length + this.#cycles.length > LOT) await this.#keepResults();
+    if (this.#lot.isFull) await this.#keepResults();
   }
 
   async advanceTo(receivedMs: number): Promise<void> {
@@ -191,7 +180,6 @@ class Engine implements Analysis {
   }
 
   #hearPresence(event: PresenceEvent): void {
-    this.#gateways.set(`${event.site}/${event.gateway}`, event);
     for (const key of event.generators) {
       const watch = this.#watches.get(key);
       if (watch !== undefined) watch.gatewayOffline = !event.online;
@@ -201,9 +189,9 @@ class Engine implements Analysis {
   #watchOf(key: GeneratorKey): GeneratorWatch {
     let watch = this.#watches.get(key);
     if (watch === undefined) {
-      watch = new GeneratorWatch({ registered: this.#registered.get(key) ?? unclaimedGenerator(key), entries: this.#entries.get(key) ?? [], settings: this.#params.settings, settingsHash: this.#settingsHash });
+      watch = new GeneratorWatch({ registered: this.#registered.get(key) ?? unclaimedGenerator(key), entries: [], settings: this.#params.settings, settingsHash: this.#settingsHash });
       this.#watches.set(key, watch);
-      }
+    }
     return watch;
   }
 
@@ -218,112 +206,81 @@ class Engine implements Analysis {
     }
     const state = checkpoint === undefined ? undefined : (JSON.parse(checkpoint.state) as FoldState);
     const batch = await this.#params.readings.byDeviceTime({ generator: watch.key, fromMs: state === undefined ? 0 : state.frontierMs + 1, toMs: Number.MAX_SAFE_INTEGER, receivedBeforeMs: tickMs });
-    this.#replaced.push({ generator: watch.key, fromMs: state?.frontierMs ?? 0 });
+    this.#lot.replace(watch.key, state?.frontierMs ?? 0);
     return watch.refold(state, waitingOf(batch), tickMs);
   }
 
   #collect(watch: GeneratorWatch, output: WatchOutput, tickMs: number): void {
-    for (const day of output.days) this.#days.push(day);
-    for (const cycle of output.cycles) this.#cycles.push(cycle);
-    for (const finding of output.findings) {
-      this.#findings.set(finding.id, finding);
-      if (finding.state === 'closed') this.#closed.set(finding.id, finding);
-    }
+    this.#lot.add(output);
+    for (const finding of output.findings) if (finding.state === 'closed') this.#closed.add(finding);
     if (!output.dayClosed) return;
-    this.#checkpoints.push({ generator: watch.key, frontierMs: watch.fold.state.frontierMs, tickMs, state: watch.checkpoint() });
+    this.#lot.addCheckpoint({ generator: watch.key, frontierMs: watch.fold.state.frontierMs, tickMs, state: watch.checkpoint() });
     this.#saveHot(watch, tickMs);
   }
 
   /** Whether the visits helped, where a look at them is due. */
   async #lookBack(watch: GeneratorWatch, dayClosed: boolean, tickMs: number): Promise<void> {
     if (watch.entries.length === 0) return;
-    const closed = [...this.#closed.values()].filter((finding) => `${finding.site}/${finding.generator}` === watch.key);
     const looks = await looksDue({
-      generator: watch.key, entries: watch.entries, history: watch.fold.history, findings: [...watch.openFindings, ...closed], tickMs, dayClosed,
+      generator: watch.key, entries: watch.entries, history: watch.fold.history, findings: [...watch.openFindings, ...this.#closed.of(watch.key)], tickMs, dayClosed,
       cycles: async (fromMs) => {
         await this.#keepResults();
         return this.#params.records.cycles({ generator: watch.key, fromMs, toMs: tickMs });
       },
     });
-    this.#verifications.push(...looks);
+    this.#lot.addLooks(looks);
   }
 
   #saveHot(watch: GeneratorWatch, tickMs = this.#tickMs): void {
-    if (tickMs > 0) this.#hotStates.set(watch.key, { generator: watch.key, tickMs, state: watch.save() });
+    if (tickMs > 0) this.#lot.addHotState({ generator: watch.key, tickMs, state: watch.save() });
   }
 
   /** Write what the ticks put out, with the report made anew. */
   async #keep(): Promise<void> {
     if (this.#tickMs === 0) return;
     this.#report = this.#makeReport(this.#tickMs);
-    for (const watch of this.#watches.values()) this.#days.push(...watch.today());
+    for (const watch of this.#watches.values()) this.#lot.addDays(watch.today());
     await this.#keepResults(this.#report);
   }
 
   async #keepResults(report?: RankingReport): Promise<void> {
     const reviews = report === undefined ? [] : await this.#reviewer.review(this.#watches.values(), this.#tickMs);
-    await this.#params.records.saveAnalysis({
-      tickMs: this.#tickMs,
-      replaced: this.#replaced,
-      days: this.#days,
-      cycles: this.#cycles,
-      findings: [...this.#findings.values()],
-      checkpoints: this.#checkpoints,
-      hotStates: [...this.#hotStates.values()],
-      verifications: this.#verifications,
-      reviews,
-      ...(report === undefined ? {} : { report }),
-    });
-    this.#replaced = [];
-    this.#days = [];
-    this.#cycles = [];
-    this.#findings = new Map();
-    this.#checkpoints = [];
-    this.#hotStates = new Map();
-    this.#verifications = [];
+    const lot = this.#lot.take();
+    await this.#params.records.saveAnalysis({ ...lot, tickMs: this.#tickMs, reviews, ...(report === undefined ? {} : { report }) });
+    // What a saved state holds needs no mark; an older mark than the save's tick goes.
+    for (const tickMs of new Set(lot.hotStates.map((hot) => hot.tickMs))) {
+      await this.#params.records.clearDirty(lot.hotStates.filter((hot) => hot.tickMs === tickMs).map((hot) => hot.generator), tickMs);
+    }
   }
 
   #makeReport(tickMs: number): RankingReport {
     const standings = [...this.#watches.values()].map((watch) => standingOf(watch, tickMs, this.#params.settings));
     const open = [...this.#watches.values()].flatMap((watch) => watch.openFindings);
-    const findings = [...open, ...this.#closed.values()].sort((a, b) => (a.openedAt < b.openedAt ? 1 : a.openedAt > b.openedAt ? -1 : a.id < b.id ? -1 : 1));
+    const findings = [...open, ...this.#closed.all()].sort((a, b) => (a.openedAt < b.openedAt ? 1 : a.openedAt > b.openedAt ? -1 : a.id < b.id ? -1 : 1));
     return { at: isoFromMs(tickMs), ranking: rankStandings(standings, tickMs), findings };
   }
 
   /** Load what was saved, then fold everything received since the oldest save. */
   async restore(): Promise<void> {
     const { records, readings } = this.#params;
-    const saved = await records.hotStates();
-    const lastTickMs = await records.lastTickMs();
-    const sinceMs = saved.reduce((least, hot) => Math.min(least, hot.tickMs), lastTickMs === 0 ? 0 : Infinity);
-    const fromMs = Number.isFinite(sinceMs) ? sinceMs : 0;
-    await this.#restoreRegistry(fromMs);
-    for (const finding of await records.findings({ open: false })) if (finding.state === 'closed') this.#closed.set(finding.id, finding);
-    for (const hot of saved) await this.#restoreOne(hot);
-    for (const entry of await records.entries()) this.#knowOrQueue(entry);
+    const past = await loadPast(records);
+    for (const registered of past.registered) this.#registered.set(registered.key, registered);
+    for (const finding of past.closed) this.#closed.add(finding);
+    for (const { hot, state, history } of past.saved) this.#restoreOne(hot, state, history);
     for (const key of this.#registered.keys()) this.#watchOf(key);
-    for (const hot of saved) this.#watches.get(hot.generator)!.recall(hot.tickMs);
-    this.#tickMs = fromMs;
-    await this.#restoreEvents(fromMs);
-    for await (const batch of readings.byReceipt({ fromMs, toMs: Number.MAX_SAFE_INTEGER })) await this.feed({ kind: 'readings', batch });
-    if (lastTickMs > 0) await this.#passTicks(lastTickMs);
+    for (const entry of past.entries) this.#knowOrQueue(entry);
+    for (const { hot } of past.saved) this.#watches.get(hot.generator)!.recall(hot.tickMs);
+    for (const event of past.presenceBefore) this.#hearPresence(event);
+    this.#events = [...this.#events, ...past.events].sort((a, b) => a.atMs - b.atMs);
+    this.#tickMs = past.fromMs;
+    for await (const batch of readings.byReceipt({ fromMs: past.fromMs, toMs: Number.MAX_SAFE_INTEGER })) await this.feed({ kind: 'readings', batch });
+    if (past.lastTickMs > 0) await this.#passTicks(past.lastTickMs);
     if (this.#tickMs > 0) await this.#keep();
   }
 
-  /** What was known when the oldest save was made is known at once; later changes come again in their turn. */
-  async #restoreRegistry(fromMs: number): Promise<void> {
-    for (const change of await this.#params.records.registryChanges()) {
-      if (change.recordedAtMs < fromMs || fromMs === 0) for (const registered of generatorsOf({ sites: [change.site] })) this.#registered.set(registered.key, registered);
-      else this.#events.push({ kind: 'registry', atMs: change.recordedAtMs, change });
-    }
-  }
-
-  async #restoreOne(hot: HotState): Promise<void> {
-    const state: WatchState = { ...startWatch(), ...(JSON.parse(hot.state) as WatchState) };
-    const rows = await this.#params.records.days({ generator: hot.generator });
-    const history = rows.filter((row) => !row.provisional && row.endMs + 2 * 3_600_000 <= state.fold.frontierMs);
-    const watch = new GeneratorWatch({ registered: this.#registered.get(hot.generator) ?? unclaimedGenerator(hot.generator), entries: [], settings: this.#params.settings, settingsHash: this.#settingsHash, state, history });
-    this.#watches.set(hot.generator, watch);
+  #restoreOne(hot: HotState, state: WatchState, history: readonly DayRow[]): void {
+    const registered = this.#registered.get(hot.generator) ?? unclaimedGenerator(hot.generator);
+    this.#watches.set(hot.generator, new GeneratorWatch({ registered, entries: [], settings: this.#params.settings, settingsHash: this.#settingsHash, state, history }));
     this.#savedMs.set(hot.generator, hot.tickMs);
   }
 
@@ -334,15 +291,6 @@ class Engine implements Analysis {
     const watch = this.#watches.get(key);
     if (watch !== undefined && recordedMs < (this.#savedMs.get(key) ?? 0)) watch.enter(entry);
     else this.#events.push({ kind: 'entry', atMs: recordedMs, entry });
-  }
-
-  async #restoreEvents(fromMs: number): Promise<void> {
-    for (const event of await this.#params.records.presenceSince(0)) {
-      if (event.atMs < fromMs) this.#hearPresence(event);
-      else this.#events.push({ kind: 'presence', atMs: event.atMs, event });
-    }
-    for (const action of await this.#params.records.actions({ fromMs })) if (action.action === 'close') this.#events.push({ kind: 'closing', atMs: action.atMs, action });
-    this.#events.sort((a, b) => a.atMs - b.atMs);
   }
 }
 

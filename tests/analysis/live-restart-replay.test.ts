@@ -127,3 +127,26 @@ test('openAnalysis() after restarts, with and without a last save, gives what th
   expect(analysis.report()).toEqual(replayed);
   for (const generator of KEYS) expect(await house.records.days({ generator: generator as never })).toEqual(await replayHouse.records.days({ generator: generator as never }));
 });
+
+test('openAnalysis() takes up a generator that was first heard after the others were saved, though the end came without a save', async () => {
+  const house = openHouse();
+  const analysis = await open(house);
+  const lateKey = KEYS[3]!;
+  // The fourth generator is silent for the first three days: when the others' states are saved it has none.
+  for (let atMs = FIRST_MS; atMs < FIRST_MS + 3.5 * DAY_MS; atMs += 2 * HOUR_MS) {
+    const whole = received(atMs, atMs + 2 * HOUR_MS);
+    const rows = Array.from(whole.atMs.keys()).filter((row) => atMs >= FIRST_MS + 3 * DAY_MS || whole.series[whole.seriesIndex[row]!]!.generator !== lateKey);
+    const batch = selectRows(whole, rows);
+    const heard = new Set(rows.map((row) => whole.series[whole.seriesIndex[row]!]!.generator));
+    await house.records.markDirty([...heard], batch.receivedMs[0]!);
+    await analysis.feed({ kind: 'readings', batch: (await house.readings.append(batch)).kept });
+    await analysis.advanceTo(atMs + 2 * HOUR_MS);
+  }
+  const again = await open(house);
+  expect(again.report()).toEqual(analysis.report());
+  await again.advanceTo(FIRST_MS + 4 * DAY_MS);
+  await analysis.advanceTo(FIRST_MS + 4 * DAY_MS);
+  const late = (report: RankingReport) => report.ranking.find((row) => `${row.site}/${row.generator}` === lateKey);
+  expect(late(again.report())).toEqual(late(analysis.report()));
+  expect((await house.records.days({ generator: lateKey as never })).length).toBeGreaterThan(0);
+});
