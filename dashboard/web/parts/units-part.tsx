@@ -19,7 +19,7 @@ export function UnitsPart() {
         <ChoiceField words="Pressures" value={units.pressure} choices={PRESSURE_UNITS.map((one) => [one, one] as const)} change={(pressure) => change({ pressure: pressure as ShownUnits['pressure'] })} />
         <ChoiceField words="Temperatures" value={units.temperature} choices={TEMPERATURE_UNITS.map((one) => [one, one] as const)} change={(temperature) => change({ temperature: temperature as ShownUnits['temperature'] })} />
         <p class="quiet" role="status">
-          A tank at 650 kPa reads {valueWords(650, 'kPa')} gauge; a room of 18 °C reads {valueWords(18, '°C')}.
+          So that a tank reads, say, {valueWords(650, 'kPa')}, and a room {valueWords(18, '°C')}.
         </p>
       </div>
     </section>
