@@ -31,8 +31,8 @@ export function daysCharts(days: readonly DayRow[], marks: readonly Mark[]): Lin
   const last = days.at(-1);
   if (first === undefined || last === undefined) return [];
   const frame = { fromMs: first.startMs, toMs: last.endMs, marks };
-  // Days in another unit than the newest can't be compared with it and are left open.
-  const unit = last.unit;
+  // Days in another unit than the newest that has a value can't be compared with it and are left open.
+  const unit = days.filter((day) => day.demand !== null || day.delivery !== null).at(-1)?.unit ?? last.unit;
   const inUnit = (pick: (day: DayRow) => number | undefined): Pick => (day) => (day.unit === unit ? (pick(day) ?? null) : null);
   const unitWords = unit === 'relative' ? 'relative, only its own course counts' : unit;
   const pictures: LinePicture[] = [

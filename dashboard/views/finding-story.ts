@@ -33,6 +33,11 @@ export function leadingForecast(row: RankingRow | null): Forecast | undefined {
 /** On which chart a limit stands, and how it is drawn there. */
 const CHART_OF: Readonly<Record<LimitName, { readonly id: string; readonly scale: number }>> = { dutyRatio: { id: 'duty-ratio', scale: 100 }, elementDropKPa: { id: 'element-drop', scale: 1 }, nitrogen: { id: 'nitrogen', scale: 100 }, deliveryShare: { id: 'delivery', scale: 1 } };
 
+/** The chart that a limit stands on. */
+export function chartOf(limit: LimitName): string {
+  return CHART_OF[limit].id;
+}
+
 function limitLevel(limit: LimitName, generator: GeneratorRecord, days: readonly DayRow[]): number | undefined {
   if (limit === 'dutyRatio') return generator.limits.dutyRatio;
   if (limit === 'elementDropKPa') return generator.limits.elementDropKPa;
@@ -68,10 +73,11 @@ function recentLevel(points: readonly XY[], newest: XY): number {
 
 /** When a limit is met, as a sentence with both ranges. */
 export function forecastSentence(forecast: Forecast, zone: string, nowMs: number): string {
-  const day = (at: string | null): string => (at === null ? 'beyond the horizon' : dateWords(Date.parse(at), zone, nowMs));
+  const day = (at: string | null): string => (at === null ? 'later than the forecast looks' : dateWords(Date.parse(at), zone, nowMs));
   const half = forecast.quarterFrom === null && forecast.quarterTo === null ? '' : `; half of the chances between ${day(forecast.quarterFrom)} and ${day(forecast.quarterTo)}`;
-  const wide = forecast.earliest === null ? '' : `; four in five between ${day(forecast.earliest)} and ${day(forecast.latest)}`;
-  return `The limit of ${LIMIT_WORDS[forecast.limit]} is met ${forecast.likely === null ? 'more likely than not beyond the horizon' : `about ${day(forecast.likely)}`}${half}${wide}`;
+  const wide = `; four in five between ${day(forecast.earliest)} and ${day(forecast.latest)}`;
+  if (forecast.earliest === null) return `The limit of ${LIMIT_WORDS[forecast.limit]} is not in sight`;
+  return `The limit of ${LIMIT_WORDS[forecast.limit]} is met ${forecast.likely === null ? 'later than the forecast looks, more likely than not' : `about ${day(forecast.likely)}`}${half}${wide}`;
 }
 
 /** Visits done, visits planned, when it began, when it was found, now: the same on every chart. */

@@ -14,7 +14,8 @@ export type HandOverGenerator = { readonly registered: RegisteredGenerator; read
 
 /** Lists span sites of many zones, so days and times in them are those of UTC, as on the Overview. */
 const ZONE = 'UTC';
-const UNHEARD: ReadonlySet<string> = new Set(['not-reporting', 'no-power', 'out-of-service']);
+/** As the line above the Overview counts: without power a gateway may still be heard. */
+const UNHEARD: ReadonlySet<string> = new Set(['not-reporting', 'out-of-service']);
 const SILENT: ReadonlySet<string> = new Set(['not-reporting', 'no-power', 'partly-reporting']);
 const ACTION_SAYS: Readonly<Record<FindingAction['action'], string>> = { acknowledge: 'acknowledged', shelve: 'shelved', unshelve: 'taken off the shelf', plan: 'visit planned', unplan: 'visit no longer planned', close: 'closed', reopen: 'reopened', note: 'note' };
 
@@ -38,7 +39,7 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
     const row = known.get(`${finding.site}/${finding.generator}`)?.row;
     if (row === undefined || row === null) return '';
     const wait = waitWords({ ...row, cause: finding.cause }, ZONE, nowMs);
-    return wait.due === 'none' ? '; no end in sight' : `; ${wait.until === 'at once' ? 'should not wait' : `can wait until ${wait.until}`}`;
+    return wait.due === 'none' ? '; no end in sight' : `; ${wait.until === 'at once' ? 'should not wait' : wait.until.startsWith('past: ') ? `its date was ${wait.until.slice('past: '.length)}` : `can wait until ${wait.until}`}`;
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {

@@ -13,7 +13,8 @@ export function runTimeSplitSvg({ demandLn, deliveryLn }: RunTimeParts, widthPx:
   const sidePx = Math.max(60, widthPx - nameRoom - valueRoom * 2);
   const parts = [['more drawn', demandLn, demandLn, 'split-demand', '#005a8e'], ['less delivered', deliveryLn, -deliveryLn, 'split-delivery', '#b34700'], ['run time', demandLn + deliveryLn, demandLn + deliveryLn, 'split-sum', '#3b4248']] as const;
   const low = Math.min(0, ...parts.map((part) => part[1]));
-  const high = Math.max(0.05, ...parts.map((part) => part[1]));
+  // A scale of at least a fifth, so that a wobble isn't drawn as a cliff.
+  const high = Math.max(Math.log(1.2), ...parts.map((part) => part[1]));
   const x = (ln: number): number => nameRoom + valueRoom + ((ln - low) / (high - low)) * sidePx;
   const rows = parts.map(([name, ln, shown, shade, fill], index) => {
     const y = 6 + index * 26;

@@ -36,7 +36,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
     setFocusOn(visitId);
     plan.reload();
   };
-  const around: TripSurroundings = { by, fromDay, toDay: plan.value?.toDay ?? dayAfter(fromDay, DAYS - 1), technicians: plan.value?.technicians ?? [], onSaved: saved, onProblem: setProblem };
+  const around: TripSurroundings = { by, today, fromDay, toDay: plan.value?.toDay ?? dayAfter(fromDay, DAYS - 1), technicians: plan.value?.technicians ?? [], onSaved: saved, onProblem: setProblem };
   const proposed = plan.value?.trips.filter((trip) => trip.visit === null && trip.day !== null) ?? [];
   const planAll = async (): Promise<void> => {
     for (const trip of proposed) await changeTrip(trip, { state: 'planned' }, around);
@@ -83,7 +83,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
         </p>
       )}
       {plan.value === undefined && plan.error === undefined && <p class="quiet">Loading the plan…</p>}
-      {plan.value !== undefined && <PlanBody plan={plan.value} today={today} around={around} />}
+      {plan.value !== undefined && <PlanBody plan={plan.value} around={around} />}
       <PlanPeople loaded={plan.value !== undefined} technicians={plan.value?.technicians ?? []} by={by} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
       <PlanTests by={by} nowMs={nowMs} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
     </>
@@ -103,7 +103,7 @@ function useFocusAfterMove(key: string | undefined, plan: PlanAnswer | undefined
   }, [key, plan]);
 }
 
-function PlanBody(props: { readonly plan: PlanAnswer; readonly today: string; readonly around: TripSurroundings }) {
+function PlanBody(props: { readonly plan: PlanAnswer; readonly around: TripSurroundings }) {
   const { plan, around } = props;
   const undated = plan.trips.filter((trip) => trip.day === null);
   const all = [...plan.trips, ...plan.left.map((one) => one.trip)];
@@ -122,11 +122,11 @@ function PlanBody(props: { readonly plan: PlanAnswer; readonly today: string; re
         </details>
       ) : <p>{plan.says.join(' ')}</p>)}
       {plan.days.map(({ day, people }) => (
-        <PlanDayPart key={day} {...around} day={day} today={props.today} people={people} trips={plan.trips.filter((trip) => trip.day === day)} onDrop={(key) => dropOn(day, key)} />
+        <PlanDayPart key={day} {...around} day={day} people={people} trips={plan.trips.filter((trip) => trip.day === day)} onDrop={(key) => dropOn(day, key)} />
       ))}
       {undated.length > 0 && <TripList title="Without a day" trips={undated.map((trip) => ({ trip }))} around={around} />}
       {plan.left.length > 0 && <TripList title={`Finds no day (${plan.left.length})`} trips={plan.left} around={around} />}
-      {plan.later.length > 0 && <Later later={plan.later} />}
+      {plan.later.length > 0 && <Later later={plan.later} today={plan.today} />}
     </>
   );
 }
@@ -145,7 +145,7 @@ function TripList(props: { readonly title: string; readonly trips: readonly { re
 }
 
 /** What is known and not for these days, nearest date first. */
-function Later(props: { readonly later: PlanAnswer['later'] }) {
+function Later(props: { readonly later: PlanAnswer['later']; readonly today: string }) {
   const [all, setAll] = useState(false);
   const shown = all ? props.later : props.later.slice(0, 50);
   return (
@@ -157,7 +157,7 @@ function Later(props: { readonly later: PlanAnswer['later'] }) {
             <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>
               {need.siteName}, {need.generatorName}
             </a>
-            : {needWords(need)} ({says}; about {hoursWords(need.hours)})
+            : {needWords(need, props.today)} ({says}; about {hoursWords(need.hours)})
           </li>
         ))}
       </ul>

@@ -5,7 +5,7 @@ import { dayAfter, weekdayWords } from '../../views/site-time.ts';
 import { generatorHref } from '../router.ts';
 import { saveTrip, type TripChanges } from '../save-trip.ts';
 
-export type TripSurroundings = { readonly by: string; readonly fromDay: string; readonly toDay: string; readonly technicians: readonly Technician[]; readonly onSaved: (visitId: string) => void; readonly onProblem: (words: string) => void };
+export type TripSurroundings = { readonly by: string; readonly today: string; readonly fromDay: string; readonly toDay: string; readonly technicians: readonly Technician[]; readonly onSaved: (visitId: string) => void; readonly onProblem: (words: string) => void };
 
 /** Save a change of one trip, and say what went wrong. */
 export async function changeTrip(trip: PlanTrip, changes: TripChanges, { by, onSaved, onProblem }: TripSurroundings): Promise<void> {
@@ -63,7 +63,7 @@ export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: s
         <ul class="trip-needs">
           {trip.needs.map((need) => (
             <li key={need.generator}>
-              <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>{need.generatorName}</a>: <span class={need.atOnce ? 'wait-now' : ''}>{needWords(need)}</span>
+              <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>{need.generatorName}</a>: <span class={need.atOnce ? 'wait-now' : ''}>{needWords(need, props.today)}</span>
             </li>
           ))}
           {trip.needs.length === 0 && trip.generators.map((one) => <li key={one}><a href={generatorHref(trip.site, one)}>{one}</a>: nothing found now</li>)}
@@ -193,7 +193,7 @@ function TripForm(props: { readonly trip: PlanTrip; readonly onDone: () => void 
 }
 
 /** What a day holds, and how many hours of whom are taken; a trip may be dropped on it. */
-export function PlanDayPart(props: { readonly day: string; readonly today: string; readonly people: readonly { readonly name: string; readonly hours: number; readonly plannedHours: number; readonly proposedHours: number; readonly away: boolean }[]; readonly trips: readonly PlanTrip[]; readonly onDrop: (key: string) => void } & TripSurroundings) {
+export function PlanDayPart(props: { readonly day: string; readonly people: readonly { readonly name: string; readonly hours: number; readonly plannedHours: number; readonly proposedHours: number; readonly away: boolean }[]; readonly trips: readonly PlanTrip[]; readonly onDrop: (key: string) => void } & TripSurroundings) {
   const { day, trips } = props;
   const [over, setOver] = useState(false);
   const busy = props.people.filter((one) => one.plannedHours + one.proposedHours > 0 || (one.away && one.hours === 0));

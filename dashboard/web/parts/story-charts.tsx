@@ -3,7 +3,7 @@ import type { GeneratorDetail, Page, ReadingsAnswer } from '../../../shared/api.
 import type { Cycle, DayRow } from '../../../shared/cycle.ts';
 import { channelChart } from '../../views/channel-chart.ts';
 import { daysCharts } from '../../views/days-chart.ts';
-import { cyclesPicture, limitMarks, type TimeSpan } from '../../views/finding-story.ts';
+import { chartOf, cyclesPicture, limitMarks, type TimeSpan } from '../../views/finding-story.ts';
 import type { LinePicture, Mark } from '../../views/line-picture.ts';
 import { spanWords, timeWords } from '../../views/site-time.ts';
 import { get, query } from '../api.ts';
@@ -22,10 +22,13 @@ type Props = { readonly detail: GeneratorDetail; readonly days: readonly DayRow[
 export function StoryCharts(props: Props) {
   const { detail, days, span, marks, zone } = props;
   const zoom = (fromMs: number, toMs: number): void => props.onSpan({ fromMs, toMs: Math.max(toMs, fromMs + LEAST_SPAN_MS) });
+  const leading = detail.row?.serviceBy === undefined || detail.row.serviceBy === null ? undefined : chartOf(detail.row.serviceBy.limit);
   const pictures = useMemo(
     () =>
       daysCharts(days, [])
         .filter((picture) => picture.id !== 'pressures')
+        // The one whose limit sets the date comes first.
+        .sort((a, b) => Number(b.id === leading) - Number(a.id === leading))
         .map((picture): LinePicture => {
           const framed = { ...picture, ...span, aligned: true };
           return { ...framed, marks: [...marks, ...limitMarks(picture.id, { row: detail.row, generator: detail.generator, days, picture: framed, nowMs: props.nowMs, zone })] };

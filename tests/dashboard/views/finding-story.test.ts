@@ -48,7 +48,7 @@ describe('limits and when they are met', () => {
   });
 
   test('forecastSentence() says both ranges, and what is beyond the horizon', () => {
-    expect(forecastSentence(forecast, 'UTC', NOW_MS)).toBe('The limit of duty ratio is met about 8 Dec; half of the chances between 3 Dec and 24 Dec; four in five between 29 Nov and beyond the horizon');
+    expect(forecastSentence(forecast, 'UTC', NOW_MS)).toBe('The limit of duty ratio is met about 8 Dec; half of the chances between 3 Dec and 24 Dec; four in five between 29 Nov and later than the forecast looks');
     expect(leadingForecast({ ...row, forecasts: [] })).toMatchObject({ limit: 'dutyRatio', quarterFrom: null });
     expect(leadingForecast(null)).toBeUndefined();
   });
