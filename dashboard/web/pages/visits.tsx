@@ -46,7 +46,7 @@ export function VisitsPage() {
       <p class="quiet">Those listed here open without signal once they were seen here with it. To begin one that nobody planned, open the page of the generator.</p>
       {trips.error !== undefined && <p class="problem" role="alert">No signal: {trips.error} What is on this phone is below.</p>}
       {rows.length === 0 ? (
-        <p>No visit is planned and none is on this phone.</p>
+        <p>{trips.value === undefined ? 'No visit is on this phone.' : 'No visit is planned and none is on this phone.'}</p>
       ) : (
         <ul class="visit-rows">
           {rows.map((row) => (
