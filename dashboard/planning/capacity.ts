@@ -17,10 +17,20 @@ export function isAway(technician: Technician, day: string): boolean {
 /** A stop of somebody's day. */
 export type Stop = { readonly site: string; readonly area: string | null; readonly hours: number };
 
-/** Hours that a day's stops take, the way included: into each area once, and on to each further site in it. */
+/** Hours that a day's stops take, the way included: into each area once, and on to each further site in it. Asked very often, so without maps. */
 export function dayHours(stops: readonly Stop[]): number {
-  const sites = new Map(stops.map((stop) => [stop.site, stop.area]));
-  // A site without an area is an area of its own.
-  const areas = new Set([...sites].map(([site, area]) => area ?? `site ${site}`));
-  return stops.reduce((sum, stop) => sum + stop.hours, 0) + areas.size * AREA_HOURS + Math.max(0, sites.size - areas.size) * NEXT_SITE_HOURS;
+  let hours = 0;
+  for (const [index, stop] of stops.entries()) {
+    hours += stop.hours;
+    let known = false;
+    let near = false;
+    for (let before = 0; before < index; before += 1) {
+      const other = stops[before]!;
+      if (other.site === stop.site) known = true;
+      // A site without an area is an area of its own.
+      else if (stop.area !== null && other.area === stop.area) near = true;
+    }
+    if (!known) hours += near ? NEXT_SITE_HOURS : AREA_HOURS;
+  }
+  return hours;
 }

@@ -10,7 +10,8 @@ export type Placed = { readonly trip: PlanTrip; readonly slot: Slot; readonly mo
 export type Proposal = { readonly placed: readonly Placed[]; readonly left: readonly { readonly trip: PlanTrip; readonly says: string }[]; readonly costBefore: number; readonly costAfter: number; readonly exchanges: number };
 
 type Setting = { readonly slots: readonly Slot[]; readonly room: ReadonlyMap<string, number>; readonly fixed: ReadonlyMap<string, readonly Stop[]>; readonly tests: readonly PlannedTest[]; readonly people: ReadonlyMap<string, Technician> };
-type Assignment = Map<PlanTrip, Slot | null>;
+/** Where each trip stands, and what stands on each slot: a change is judged by the slots that it touches, never by the whole. */
+type Assignment = { readonly at: Map<PlanTrip, Slot | null>; readonly on: Map<Slot, Set<PlanTrip>> };
 
 /* Costs, in hours of driving that we would trade for them. Our choice; only their order matters much. */
 /** A trip that finds no place; more when it should not wait. */
@@ -26,8 +27,8 @@ const LATER_DAY = 0.15;
 /** Going on the day of the contractor's test saves the site a second round of telling everybody. */
 const WITH_TEST = 5;
 /** More than this many trips are not tried in one span; the latest dates are left. */
-const MOST_TRIPS = 150;
-const MOST_ROUNDS = 12;
+const MOST_TRIPS = 120;
+const MOST_ROUNDS = 8;
 
 /**
  * A week that a lead can start from: trips by date, each to where it costs least (date kept, hours free, same area, same day as
@@ -38,16 +39,16 @@ export function proposeWeek(params: { readonly trips: readonly PlanTrip[]; reado
   const setting = settingOf(params);
   const ordered = [...params.trips].sort((a, b) => Number(b.atOnce) - Number(a.atOnce) || (a.byDay ?? '9999').localeCompare(b.byDay ?? '9999') || b.hours - a.hours || a.key.localeCompare(b.key));
   const tried = ordered.slice(0, MOST_TRIPS);
-  const assignment: Assignment = new Map(tried.map((trip) => [trip, null]));
-  for (const trip of tried) assignment.set(trip, cheapest(trip, assignment, setting));
-  const greedy = new Map(assignment);
+  const assignment: Assignment = { at: new Map(tried.map((trip) => [trip, null])), on: new Map(setting.slots.map((slot) => [slot, new Set()])) };
+  for (const trip of tried) put(trip, cheapest(trip, assignment, setting), assignment);
+  const greedy = new Map(assignment.at);
   const costBefore = costOf(assignment, setting);
   const exchanges = exchange(tried, assignment, setting);
   const placed = tried.flatMap((trip): Placed[] => {
-    const slot = assignment.get(trip);
+    const slot = assignment.at.get(trip);
     return slot === null || slot === undefined ? [] : [{ trip, slot, moved: greedy.get(trip) !== slot }];
   });
-  const left = ordered.filter((trip) => assignment.get(trip) === null || !assignment.has(trip)).map((trip) => ({ trip, says: whyLeft(trip, setting) }));
+  const left = ordered.filter((trip) => (assignment.at.get(trip) ?? null) === null).map((trip) => ({ trip, says: assignment.at.has(trip) ? whyLeft(trip, setting) : `only ${MOST_TRIPS} trips are tried at once, those with the nearest dates; plan some, and the next ones follow` }));
   return { placed, left, costBefore, costAfter: costOf(assignment, setting), exchanges };
 }
 
@@ -65,11 +66,23 @@ function fits(trip: PlanTrip, slot: Slot, others: readonly Stop[], setting: Sett
   return setting.people.get(slot.technician)?.trades.includes(trip.trade) === true && dayHours([...others, trip]) <= (setting.room.get(slotKey(slot)) ?? 0) + 1e-9;
 }
 
+function put(trip: PlanTrip, slot: Slot | null, assignment: Assignment): void {
+  const before = assignment.at.get(trip) ?? null;
+  if (before !== null) assignment.on.get(before)?.delete(trip);
+  if (slot !== null) assignment.on.get(slot)?.add(trip);
+  assignment.at.set(trip, slot);
+}
+
 /** What stands on a slot: what is fixed, and what was placed, but for `without`. */
 function stopsOn(slot: Slot, assignment: Assignment, setting: Setting, without: readonly PlanTrip[] = []): Stop[] {
   const stops: Stop[] = [...(setting.fixed.get(slotKey(slot)) ?? [])];
-  for (const [trip, at] of assignment) if (at === slot && !without.includes(trip)) stops.push(trip);
+  for (const trip of assignment.on.get(slot) ?? []) if (!without.includes(trip)) stops.push(trip);
   return stops;
+}
+
+function hoursOn(slot: Slot, assignment: Assignment, setting: Setting): number {
+  const stops = stopsOn(slot, assignment, setting);
+  return stops.length === 0 ? 0 : dayHours(stops);
 }
 
 /** The contractor's test at the trip's site on a day, if there is one. */
@@ -88,13 +101,23 @@ function waitingCost(trip: PlanTrip, slot: Slot | null, setting: Setting): numbe
 
 function costOf(assignment: Assignment, setting: Setting): number {
   let cost = 0;
-  const used = new Set<Slot>();
-  for (const [trip, slot] of assignment) {
-    cost += waitingCost(trip, slot, setting);
-    if (slot !== null) used.add(slot);
-  }
-  for (const slot of used) cost += dayHours(stopsOn(slot, assignment, setting));
+  for (const [trip, slot] of assignment.at) cost += waitingCost(trip, slot, setting);
+  for (const slot of setting.slots) if ((assignment.on.get(slot)?.size ?? 0) > 0) cost += hoursOn(slot, assignment, setting);
   return cost;
+}
+
+/** Try a change of some trips; it stays if it makes the slots and the waiting that it touches cheaper. */
+function tryChange(trips: readonly PlanTrip[], change: () => void, assignment: Assignment, setting: Setting): boolean {
+  const before = trips.map((trip) => assignment.at.get(trip) ?? null);
+  const cost = (slots: ReadonlySet<Slot>): number => trips.reduce((sum, trip) => sum + waitingCost(trip, assignment.at.get(trip) ?? null, setting), 0) + [...slots].reduce((sum, slot) => sum + hoursOn(slot, assignment, setting), 0);
+  change();
+  const touched = new Set([...before, ...trips.map((trip) => assignment.at.get(trip) ?? null)].filter((slot) => slot !== null));
+  const after = cost(touched);
+  const changed = trips.map((trip) => assignment.at.get(trip) ?? null);
+  trips.forEach((trip, index) => put(trip, before[index] ?? null, assignment));
+  if (after >= cost(touched) - 1e-6) return false;
+  trips.forEach((trip, index) => put(trip, changed[index] ?? null, assignment));
+  return true;
 }
 
 /** The slot that costs least for one more trip; null when it fits nowhere. */
@@ -102,9 +125,12 @@ function cheapest(trip: PlanTrip, assignment: Assignment, setting: Setting): Slo
   let best: Slot | null = null;
   let bestCost = Infinity;
   for (const slot of setting.slots) {
+    const waiting = waitingCost(trip, slot, setting);
+    // The way and the work cost at least the work.
+    if (waiting + trip.hours >= bestCost) continue;
     const others = stopsOn(slot, assignment, setting, [trip]);
     if (!fits(trip, slot, others, setting)) continue;
-    const cost = waitingCost(trip, slot, setting) + dayHours([...others, trip]) - dayHours(others);
+    const cost = waiting + dayHours([...others, trip]) - (others.length === 0 ? 0 : dayHours(others));
     if (cost < bestCost - 1e-9) [best, bestCost] = [slot, cost];
   }
   return best;
@@ -123,33 +149,24 @@ function exchange(trips: readonly PlanTrip[], assignment: Assignment, setting: S
 }
 
 function moveToCheaper(trip: PlanTrip, assignment: Assignment, setting: Setting): boolean {
-  const from = assignment.get(trip) ?? null;
   const to = cheapest(trip, assignment, setting);
-  if (to === null || to === from) return false;
-  const before = costOf(assignment, setting);
-  assignment.set(trip, to);
-  if (costOf(assignment, setting) < before - 1e-6) return true;
-  assignment.set(trip, from);
-  return false;
+  if (to === null || to === (assignment.at.get(trip) ?? null)) return false;
+  return tryChange([trip], () => put(trip, to, assignment), assignment, setting);
 }
 
 /** Two trips change places; one of them may have had none, and then the other looks for a new one. */
 function swapIfCheaper(one: PlanTrip, other: PlanTrip, assignment: Assignment, setting: Setting): boolean {
-  const [at, otherAt] = [assignment.get(one) ?? null, assignment.get(other) ?? null];
+  const [at, otherAt] = [assignment.at.get(one) ?? null, assignment.at.get(other) ?? null];
   if (at === otherAt) return false;
-  const lessNow = waitingCost(one, at, setting) + waitingCost(other, otherAt, setting);
   // Only the waiting can fall by much; the way falls by at most a few hours.
-  if (waitingCost(one, otherAt, setting) + waitingCost(other, at, setting) > lessNow + 6) return false;
+  if (waitingCost(one, otherAt, setting) + waitingCost(other, at, setting) > waitingCost(one, at, setting) + waitingCost(other, otherAt, setting) + 6) return false;
   const fitsThere = (trip: PlanTrip, slot: Slot | null): boolean => slot === null || fits(trip, slot, stopsOn(slot, assignment, setting, [one, other]), setting);
   if (!fitsThere(one, otherAt) || !fitsThere(other, at)) return false;
-  const before = costOf(assignment, setting);
-  assignment.set(one, otherAt);
-  assignment.set(other, at);
-  for (const trip of [one, other]) if (assignment.get(trip) === null) assignment.set(trip, cheapest(trip, assignment, setting));
-  if (costOf(assignment, setting) < before - 1e-6) return true;
-  assignment.set(one, at);
-  assignment.set(other, otherAt);
-  return false;
+  return tryChange([one, other], () => {
+    put(one, otherAt, assignment);
+    put(other, at, assignment);
+    for (const trip of [one, other]) if (assignment.at.get(trip) === null) put(trip, cheapest(trip, assignment, setting), assignment);
+  }, assignment, setting);
 }
 
 const TRADE_WORDS = { 'generator-technician': 'generator technician', 'sprinkler-fitter': 'licensed sprinkler fitter', 'instrument-person': 'instrument and gateway person' } as const;
