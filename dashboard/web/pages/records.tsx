@@ -53,6 +53,11 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
             </select>
           </label>
         )}
+        {visit !== '' && (
+          <button type="button" onClick={() => setQuery({ visit: '' })}>
+            Of one visit: show all
+          </button>
+        )}
       </div>
       {site !== '' && <Issue site={site} visit={visit} issued={records.reload} />}
       <Issued records={records.value} error={records.error} reload={records.reload} zoneOf={(id) => known.find((other) => other.id === id)?.timeZone ?? 'UTC'} />

@@ -277,6 +277,8 @@ test('a visit sheet and a report for the owner are issued, opened and printed on
   await page.getByRole('button', { name: 'Issue the report for the owner' }).click();
   await page.getByText('Issued as record 2, revision 1.').waitFor();
   await page.getByText('visit sheet, issued').waitFor();
+  await page.getByRole('button', { name: 'Of one visit: show all' }).click();
+  await page.getByText('report for the owner, issued').waitFor();
   await shoot(page, 'records-phone');
   await isFitForAll(page, 40);
   mkdirSync(SCREENSHOTS, { recursive: true });
