@@ -20,6 +20,10 @@ const LEAST_REST_MS = 10 * MINUTE_MS;
 /** So far below cut-in a switch's wander is no explanation any more, kPa; common practice, no source. */
 const BELOW_CUT_IN_KPA = 20;
 
+/** Of runs there are few, so their extremes are known poorly, and each is one more chance to be wrong: it must lie well outside them. */
+const BEYOND = 1.5;
+/** Pressure after the elements that is lower by less than this is the weather's, kPa. */
+const LEAST_FEED_KPA = -8;
 /** A rise that is slower by less than this isn't worth a word: the room's warmth does as much. */
 const LEAST_LOSS = 0.95;
 
@@ -106,8 +110,8 @@ export function lookAtRun(live: Live, normal: LeavingNormal): Looked[] {
   if (shares.length === 0) return [unseen('run', 'No run was seen that can be compared.', `Delivery, and a bleed left open on the feed side: they show in a run${due}.`)];
   const share = shares.at(-1)!;
   const says = `In the last run the tank rose at ${Math.round(share * 100)} % of the usual rate at the same pressures; usual here ${Math.round(usual.low * 100)} to ${Math.round(usual.high * 100)} %`;
-  const low = share < usual.low && share < LEAST_LOSS;
-  const rise = low ? looked({ part: 'run', state: 'unlike usual', says: `${says}. Less arrives in the tank.` }, { hint: 'bleed-open' }) : looked({ part: 'run', state: 'as usual', says: `${says}.` }, { notSeen: [`A bleed that takes less than ${Math.round((1 - Math.min(usual.low, LEAST_LOSS)) * 100)} % of the rise doesn’t show in one run.`] });
+  const low = share < Math.min(LEAST_LOSS, 1 - BEYOND * (1 - usual.low));
+  const rise = low ? looked({ part: 'run', state: 'unlike usual', says: `${says}. Less arrives in the tank.` }, { hint: 'bleed-open' }) : looked({ part: 'run', state: 'as usual', says: `${says}.` }, { notSeen: [`A bleed that takes less than ${Math.round((1 - Math.min(LEAST_LOSS, 1 - BEYOND * (1 - usual.low))) * 100)} % of the rise doesn’t show in one run.`] });
   return [rise, ...lookAtFeed(live, normal, runs)];
 }
 
@@ -128,7 +132,7 @@ function lookAtFeed(live: Live, normal: LeavingNormal, runs: readonly Span[]): L
   if (usual === undefined || seen.length === 0) return [];
   const offset = seen.at(-1)!;
   const says = `The pressure after the elements stood ${figure(Math.abs(offset))} kPa ${offset < 0 ? 'below' : 'above'} its usual value in a run; usual here ${figure(usual.low)} to ${figure(usual.high)} kPa about it`;
-  return [offset < usual.low && offset < -5 ? looked({ part: 'feed', state: 'unlike usual', says: `${says}. A bleed or drain before the membrane may be open.` }, { hint: 'bleed-open' }) : looked({ part: 'feed', state: 'as usual', says: `${says}.` })];
+  return [offset < Math.min(LEAST_FEED_KPA, BEYOND * usual.low) ? looked({ part: 'feed', state: 'unlike usual', says: `${says}. A bleed or drain before the membrane may be open.` }, { hint: 'bleed-open' }) : looked({ part: 'feed', state: 'as usual', says: `${says}.` })];
 }
 
 /** The piping: does it stand where it usually does, and hold? */

@@ -18,21 +18,18 @@ const LEAST_IN_STEP = 5;
 export type ByPressure = ReadonlyMap<number, number>;
 type Point = { readonly tankKPa: number; readonly value: number; readonly minutes: number };
 
-/** A tank that has risen and falls by more than this is at rest: the packet that said so was lost. */
-const FALLS_KPA = 5;
-
-/** The samples of a run up to its highest pressure, where it falls after it. */
-function rising(samples: readonly Sample[]): readonly Sample[] {
+/**
+ * The samples of a run up to its highest pressure: what holds or falls after it is at rest, and the packet that said so was
+ * lost. A run that was seen from its start and never rose is kept: then nothing arrives in the tank.
+ */
+function rising(samples: readonly Sample[], run: Span): readonly Sample[] {
   let top = 0;
-  for (let index = 1; index < samples.length; index += 1) {
-    if (samples[index]![1] > samples[top]![1]) top = index;
-    else if (samples[top]![1] - samples[index]![1] > FALLS_KPA) return samples.slice(0, top + 1);
-  }
-  return samples;
+  for (let index = 1; index < samples.length; index += 1) if (samples[index]![1] > samples[top]![1]) top = index;
+  return top === 0 && samples.length > 0 && samples[0]![0] - run.fromMs <= TOGETHER_MS ? samples : samples.slice(0, top + 1);
 }
 
 function risePoints(tank: readonly Sample[], run: Span): Point[] {
-  const samples = rising(within(tank, run.fromMs + RISE_AFTER_MS, run.toMs));
+  const samples = rising(within(tank, run.fromMs + RISE_AFTER_MS, run.toMs), run);
   return samples.slice(1).flatMap(([atMs, value], index) => {
     const [beforeMs, before] = samples[index]!;
     const minutes = (atMs - beforeMs) / 60_000;

@@ -1,6 +1,6 @@
 // Issue: "A diagnosis that holds up", item 7: runs, rests and slopes out of raw readings. All by hand.
 import { expect, test } from 'vitest';
-import { riseShares } from '../../../analysis/verify/run-shape.ts';
+import { riseShare, riseShares } from '../../../analysis/verify/run-shape.ts';
 import { slopePerMin, slopeWindows, usualOf } from '../../../analysis/verify/slope-windows.ts';
 import { restsOfTank, type Sample, type Span, spansOf, within } from '../../../analysis/verify/tracks.ts';
 
@@ -69,4 +69,9 @@ test('riseShares() compares at equal pressure, and leaves out what follows a los
   const { values } = riseShares(tank, runs);
   expect(values).toHaveLength(8);
   for (const share of values) expect(share).toBeCloseTo(1, 1);
+  // Seen from its start and falling all the way: nothing arrives. Seen only after its stop: nothing can be said.
+  const { usual } = riseShares(tank, runs);
+  const falling = Array.from({ length: 20 }, (_, minute) => at(2000 + minute, 640 - minute));
+  expect(riseShare(falling, { running: true, fromMs: 1999 * MIN, toMs: 2020 * MIN, began: true, ended: false }, usual)).toBeLessThan(0);
+  expect(riseShare(falling, { running: true, fromMs: 1970 * MIN, toMs: 2020 * MIN, began: true, ended: false }, usual)).toBeUndefined();
 });
