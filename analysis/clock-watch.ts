@@ -4,10 +4,8 @@ import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
 import type { Fill } from './causes/day-series.ts';
-import type { FoldState } from './generator-fold.ts';
+import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 
-/** A state of `running` is not believed longer than this without being repeated (design, section 5). */
-const STATE_HOLDS_MS = 75 * MINUTE_MS;
 /** Mains state is sent on change, and at least daily. */
 const POWER_HOLDS_MS = 26 * HOUR_MS;
 const MOST_FILLS = 12;

@@ -2,7 +2,7 @@ import type { Channel } from '../shared/channels.ts';
 import type { Cycle, DayRow, QuarterValues } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
-import { calendarOf, HOUR_MS } from '../shared/time.ts';
+import { calendarOf, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import { UNENDED_MS } from './data-state.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
@@ -14,6 +14,8 @@ export const FRONTIER_LAG_MS = 120_000;
 /** A day is handed over so long after its end. */
 const DAY_WAITS_MS = 2 * HOUR_MS;
 const HISTORY_DAYS = 400;
+/** A state of `running` is not believed longer than this without being repeated (design, section 5). */
+export const STATE_HOLDS_MS = 75 * MINUTE_MS;
 const SPAN_DAYS = 8;
 
 /** State of a channel that is on or off: [value, since, last heard, times said]. */
@@ -107,7 +109,8 @@ export class GeneratorFold {
       state.tank = [value, atMs];
       if (state.runPeakKPa !== null && value > state.runPeakKPa) state.runPeakKPa = value;
     } else if (channel === 'running' || channel === 'producing' || channel === 'power') {
-      const before = state[channel];
+      // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
+      const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];
       state[channel] = switched(before, value, atMs);
       if (channel !== 'power' && before?.[0] !== value) state.runPeakKPa = value === 1 ? (state.tank?.[0] ?? 0) : null;
     }

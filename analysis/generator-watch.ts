@@ -283,6 +283,9 @@ function hiddenSlots(conditions: readonly Condition[]): Set<Slot> {
   if (slots.has('power')) for (const slot of ['running', 'supply', 'data'] as const) hidden.add(slot);
   if (slots.has('sensor')) for (const slot of ['demand', 'delivery', 'supply'] as const) hidden.add(slot);
   if (slots.has('supply')) hidden.add('demand');
+  // A stop that can't be reached because less is made or more is drawn is that other finding's news.
+  const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
+  if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hidden.add('running');
   return hidden;
 }
 

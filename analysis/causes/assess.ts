@@ -104,13 +104,13 @@ class ChangeWatch {
     const drop = this.#watch('elementDrop');
     const nitrogen = this.#watch('nitrogen');
     const found: (Condition | undefined)[] = [];
-    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, delivery?.shift.direction === 'down' ? ['demand', 'system'] : ['demand', 'delivery', 'system'], delivery));
-    else if (demand !== undefined && demand.byDay && demand.shift.effect < -(this.#afterVisit(demand) ? DEMAND_LOST_AFTER_VISIT : DEMAND_LOST)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], undefined));
+    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
+    else if (demand !== undefined && demand.byDay && demand.shift.effect < -(this.#afterVisit(demand) ? DEMAND_LOST_AFTER_VISIT : DEMAND_LOST)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
-    if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], undefined));
+    if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
-      if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], undefined));
+      if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     }
     return found.filter((condition) => condition !== undefined);
   }
@@ -130,16 +130,16 @@ class ChangeWatch {
     return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
   }
 
-  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], other: Watching | undefined): Condition {
+  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts']): Condition {
     const { epoch, shift } = watching;
     const { stepChance, onset } = shapeOf(epoch.points, epoch.baseline, shift);
     const visit = this.#visitBefore(onset);
     const movements = series.flatMap((name) => this.#movement(name, watching));
-    const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, equalAmounts: other?.shift.direction === 'up' ? this.#equalAmounts(watching, other) : null };
+    const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, amounts };
     const weighed = weighCauses(visit === undefined ? candidates.filter((cause) => cause !== 'bleed-left-open' && cause !== 'element-missing') : candidates, seen);
     const shown = new Map(this.#days.epochs).set(epoch.name, epoch);
     const unit = this.#days.rows.at(-1)?.unit ?? 'relative';
-    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance });
+    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2 });
     const leading = { says: movementSentence(epoch, unit), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
     return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
@@ -157,17 +157,20 @@ class ChangeWatch {
     return this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset) !== undefined;
   }
 
-  #visitBefore({ earliestMs, latestMs }: OnsetMs): Entry | undefined {
+  #visitBefore({ likelyMs }: OnsetMs): Entry | undefined {
     return this.#days.entries.findLast((entry) => {
       const at = Date.parse(entry.finishedAt ?? entry.startedAt);
-      return entry.kind === 'service' && at >= (earliestMs ?? 0) - AFTER_VISIT_MS && at <= (latestMs ?? 0) + DAY_MS;
+      return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= likelyMs + DAY_MS;
     });
   }
 
-  /** Whether demand and delivery rose by like amounts of gas: within half of the larger, as a day's scatter allows. */
-  #equalAmounts(demand: Watching, delivery: Watching): boolean {
-    const risen = ({ epoch, shift }: Watching): number => Math.exp(epoch.baseline.centre + shift.effect) - Math.exp(epoch.baseline.centre);
-    const [a, b] = [risen(demand), risen(delivery)];
-    return Math.abs(a - b) < Math.max(a, b) / 2;
+  /** By how much gas demand and delivery are above their baselines now. */
+  #amounts(demand: Watching): Observation['amounts'] {
+    const delivery = this.#days.epochs.get('delivery');
+    if (delivery === undefined || delivery.points.length === 0) return null;
+    const from = Math.max(0, delivery.points.findIndex((point) => point.startMs >= demand.epoch.points[demand.shift.onsetIndex]!.startMs));
+    const { effect, effectSe } = presentLevel(delivery.points, delivery.baseline, from);
+    const before = Math.exp(delivery.baseline.centre);
+    return { demand: Math.exp(demand.epoch.baseline.centre) * Math.expm1(demand.shift.effect), delivery: before * Math.expm1(effect), deliverySe: before * Math.max(effectSe, 0.01) };
   }
 }

@@ -65,7 +65,7 @@ export const SWITCH_TOLERANCE_KPA = 20;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...notStarting(present, normal), ...stopsShort(normal), ...supplyShut(present, normal, lastService)];
+  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal)), ...supplyShut(present, normal, lastService)];
 }
 
 function noPower(present: Present): Condition[] {
@@ -103,7 +103,8 @@ function hasStopped({ runPeakKPa, tankKPa }: Present, normal: Normal): boolean {
 function notStarting(present: Present, normal: Normal): Condition[] {
   const cutInKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
-  if (present.running === true || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
+  // Counters come late: without a run state a low tank may well be a run under way.
+  if (present.running !== false || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
   if (present.frontierMs - present.belowSinceMs < 10 * MINUTE_MS) return [];
   const says = `The tank is at ${kPa(tankKPa)}, below its usual start at ${kPa(cutInKPa)} for ${minutes(present.frontierMs - present.belowSinceMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];

@@ -72,6 +72,7 @@ export function impossibleValues(refusedToday: number, sinceMs: number): Conditi
 
 /** Nothing has been heard: for how long, and what the gateway's own presence says. */
 export function silence(nowMs: number, lastHeardMs: number, reportEveryS: number, gatewayOffline: boolean): Condition[] {
+  if (lastHeardMs === 0) return [];
   const silentMs = nowMs - lastHeardMs;
   if (silentMs < Math.max(3 * reportEveryS * 1000, SILENT_FINDING_MS)) return [];
   const says = `Nothing has been heard for ${Math.round(silentMs / HOUR_MS)} h; it usually reports every ${Math.round(reportEveryS / 60)} min.${gatewayOffline ? ' Its gateway is offline: power or network at the site.' : ''}`;

@@ -9,7 +9,7 @@ import type { Watched } from './day-series.ts';
 /** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
 const WORTH_SAYING = 0.4;
 
-export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null };
+export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null; readonly sameAmount: boolean };
 
 /**
  * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against all other
@@ -47,7 +47,7 @@ function sentence(about: Weighed['features'][number]['about'], context: Context)
     case 'visit':
       return context.visitAt === null ? 'No visit is recorded near its beginning.' : `It began within a day and a half of the visit of ${context.visitAt.slice(0, 10)}.`;
     case 'amounts':
-      return 'Demand and delivery moved together; equal amounts point to gas that runs back while the compressor rests.';
+      return context.sameAmount ? 'Delivery rose by about as much gas as demand did: gas runs back while the compressor rests.' : 'Delivery did not rise with demand, as it would if gas ran back while the compressor rests.';
     default: {
       const epoch = context.epochs.get(about);
       return epoch === undefined ? undefined : movementSentence(epoch, context.unit);

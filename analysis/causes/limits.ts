@@ -9,8 +9,9 @@ import { isUsableDay } from './day-series.ts';
 /** What is just at a limit must not come and go: 3 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
 const DELIVERY_MARGIN = 0.03;
 const NITROGEN_MARGIN = 0.001;
-/** Days of which the middle one must be past a limit. */
-const DAYS = 3;
+/** Days of which the middle one must be past a limit: three at least, and up to seven, so that what is near a limit doesn't come and go. */
+const LEAST_DAYS = 3;
+const DAYS = 7;
 
 /**
  * Limits that hold whatever the baseline is, so that a generator which is bad when it is connected is found:
@@ -19,7 +20,7 @@ const DAYS = 3;
  */
 export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number): Condition[] {
   const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row)).slice(-DAYS);
-  if (last.length < DAYS) return [];
+  if (last.length < LEAST_DAYS) return [];
   const { limits, nitrogenLimit, ratedNLPerMin } = registered.generator;
   const middle = (pick: (row: DayRow) => number | null | undefined): number | undefined => {
     const values = last.flatMap((row) => pick(row) ?? []);

@@ -12,14 +12,19 @@ export type Observation = {
   readonly stepChance: number | null;
   /** `null` where no visits are recorded at all. */
   readonly afterVisit: boolean | null;
-  /** Demand and delivery rose by the same amount of gas, as a check valve leaking back does; `null` unless both rose. */
-  readonly equalAmounts: boolean | null;
+  /**
+   * By how much gas demand and delivery rose, in the day's unit, with the error of the latter: a check valve leaking back takes
+   * the same from both; `null` where either isn't known.
+   */
+  readonly amounts: { readonly demand: number; readonly delivery: number; readonly deliverySe: number } | null;
 };
 
 /** What one observed thing says about every cause, candidate or not: natural logarithms of likelihoods. */
 export type Feature = { readonly about: SignatureSeries | 'shape' | 'visit' | 'amounts'; readonly logLikelihoods: ReadonlyMap<SignedCause, number> };
 export type Weighed = { readonly causes: readonly (CauseProbability & { readonly cause: SignedCause })[]; readonly features: readonly Feature[] };
 
+/** A model of an amount is never trusted beyond this. */
+const LEAST_CHANCE = 0.02;
 /** Chance that an onset falls within a day and a half after a visit though it has nothing to do with it. */
 const CHANCE_AFTER_VISIT = 0.02;
 
@@ -54,10 +59,10 @@ function featuresOf(seen: Observation): Feature[] {
       return u * up + f * flat + d * down;
     });
   });
-  const { stepChance, afterVisit, equalAmounts } = seen;
+  const { stepChance, afterVisit, amounts } = seen;
   if (stepChance !== null) features.push(feature('shape', (cause) => SIGNATURES[cause].step * stepChance + (1 - SIGNATURES[cause].step) * (1 - stepChance)));
   if (afterVisit !== null) features.push(feature('visit', (cause) => (afterVisit ? Math.max(SIGNATURES[cause].afterVisit, CHANCE_AFTER_VISIT) : 1 - SIGNATURES[cause].afterVisit)));
-  if (equalAmounts !== null) features.push(feature('amounts', (cause) => (cause === 'check-valve-leaking' ? (equalAmounts ? 0.9 : 0.1) : equalAmounts ? 0.15 : 0.85)));
+  if (amounts !== null) features.push(feature('amounts', (cause) => Math.max(LEAST_CHANCE, Math.exp(-0.5 * ((amounts.delivery - (cause === 'check-valve-leaking' ? amounts.demand : 0)) / amounts.deliverySe) ** 2))));
   return features;
 }
 
