@@ -190,12 +190,36 @@ test('a file shows what it would change, and a meter is typed in; both on a phon
   await context.close();
 });
 
-test('notices and settings hold in the dark', async () => {
+/** How many things can be used, and how many of them the Tab key meets with their focus shown. */
+async function reachedByKeyboard(page: Page): Promise<{ readonly wanted: number; readonly reached: number }> {
+  const wanted = await page.evaluate(() => {
+    const usable = [...document.querySelectorAll<HTMLElement>('a[href], button:not(:disabled), input, select, textarea, summary')].filter((one) => one.checkVisibility());
+    usable.forEach((one, index) => one.setAttribute('data-order', String(index)));
+    return usable.length;
+  });
+  const reached = new Set<string>();
+  // A field for a date or a time takes several presses.
+  for (let presses = 0; presses < wanted * 2 + 60; presses += 1) {
+    await page.keyboard.press('Tab');
+    const order = await page.evaluate(() => {
+      const one = document.activeElement;
+      if (one === null || one === document.body) return 'end';
+      return getComputedStyle(one).outlineStyle === 'none' ? 'unseen' : (one.getAttribute('data-order') ?? 'other');
+    });
+    if (order === 'end') break;
+    if (order !== 'other') reached.add(order);
+  }
+  return { wanted, reached: reached.has('unseen') ? -1 : reached.size };
+}
+
+test('notices and settings hold in the dark, and the keyboard reaches all of them', async () => {
   const { page, context } = await openPage(browser, WIDE, true);
   for (const path of ['/notices', '/settings', '/settings/site-1?generator=gen-1']) {
     await settled(page, path);
     await wellMade(page, 24);
     await shoot(page, `dark${path.replaceAll(/\W+/g, '-')}`);
+    const { wanted, reached } = await reachedByKeyboard(page);
+    expect([path, reached]).toEqual([path, wanted]);
   }
   await context.close();
 });
