@@ -30,7 +30,7 @@ const KEEP_MS = 40 * DAY_MS;
 const EPOCH_MS = Date.UTC(2024, 0, 1);
 
 /** The world's first midnight: any day of a year, so that worlds begin in every season. */
-function startOf(seed: number): number {
+export function worldStartOf(seed: number): number {
   return EPOCH_MS + (Math.imul(seed, 0x9e3779b1) >>> 0) % 365 * DAY_MS;
 }
 
@@ -44,7 +44,7 @@ type Course = { readonly world: World; readonly untilMs: number; readonly folded
  * @param nowMs a clock for the times alone; nothing that is found depends on it.
  */
 export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio: number) => void): Promise<WorldResult> {
-  const startMs = startOf(job.seed);
+  const startMs = worldStartOf(job.seed);
   const scenario = randomScenario({ seed: job.seed, generators: job.generators, days: job.days, startMs });
   const world = startWorld({ scenario, seed: job.seed, startMs });
   const times: WorldTimes = { simulate: 0, store: 0, fold: 0, branch: 0, twin: 0 };
@@ -56,7 +56,7 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
   const course: Course = { world, untilMs: startMs + job.days * DAY_MS, folded, times, nowMs, told };
   const { branches, count, dailyRunS } = await live(course, readings);
   const twin = timed(times, 'twin', nowMs, () => runTimesWithout(world, job.days));
-  const truth: Truth = mutable(worldTruth(world, branches));
+  const truth: Truth = truthForScoring(worldTruth(world, branches));
   const watched = scenario.generators.map((one, index): WatchedGenerator => {
     const without = twin.get(one.key);
     return { ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs: course.untilMs, ...(without === undefined ? {} : { runTimes: { startMs, withFaultsS: dailyRunS[index]!, withoutS: without } satisfies RunTimes }) };
@@ -74,12 +74,12 @@ function timed<T>(times: WorldTimes, what: keyof WorldTimes, nowMs: () => number
 }
 
 /** Truth in the scoring's own shape, as if it had been read from `truth.json`. */
-function mutable(truth: ReturnType<typeof worldTruth>): Truth {
+export function truthForScoring(truth: ReturnType<typeof worldTruth>): Truth {
   return { faults: [...truth.faults], upsets: truth.upsets.map((upset) => ({ ...upset, maySay: [...upset.maySay] })), branches: truth.branches.map((branch) => ({ ...branch, crossings: { ...branch.crossings } })) };
 }
 
 /** Everything that isn't a reading, by receipt: what is registered, who comes and goes, what people log. */
-function otherEvents(world: World, untilMs: number): { readonly atMs: number; readonly event: LogEvent }[] {
+export function otherEvents(world: World, untilMs: number): { readonly atMs: number; readonly event: LogEvent }[] {
   const { startMs } = world;
   const registry = world.scenario.registry.sites.map((site): { atMs: number; event: LogEvent } => ({ atMs: startMs, event: { kind: 'registry', atMs: startMs, change: { validFromMs: startMs, recordedAtMs: startMs, by: 'world', site } } }));
   const presence = worldPresence(world, -Infinity, untilMs).map((event) => ({ atMs: event.atMs, event: { kind: 'presence', event } as const }));
