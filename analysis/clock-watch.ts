@@ -66,7 +66,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     sinceMs: heard ? state[1] : null,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
-    runPeakKPa: fold.runPeakKPa,
+    runPeak: fold.runPeak,
     tankHolds: tankHolds(fold, heard),
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,

@@ -32,8 +32,8 @@ export type FoldState = {
   producing: OnOff | null;
   power: OnOff | null;
   tank: Sample | null;
-  /** Highest tank pressure since the present run was said to begin. */
-  runPeakKPa: number | null;
+  /** Highest tank pressure since the present run was said to begin, and the lowest since that. */
+  runPeak: [peakKPa: number, lowestSinceKPa: number] | null;
   /** Newest piping pressure of each riser. */
   systems: Partial<Record<Channel, Sample>>;
   spans: Partial<Record<Channel, ChannelSpan>>;
@@ -42,7 +42,7 @@ export type FoldState = {
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, runPeakKPa: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, runPeak: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -107,12 +107,12 @@ export class GeneratorFold {
     widenSpan(state.spans, channel, value);
     if (channel === 'tank-pressure') {
       state.tank = [value, atMs];
-      if (state.runPeakKPa !== null && value > state.runPeakKPa) state.runPeakKPa = value;
+      if (state.runPeak !== null) state.runPeak = value > state.runPeak[0] ? [value, value] : [state.runPeak[0], Math.min(state.runPeak[1], value)];
     } else if (channel === 'running' || channel === 'producing' || channel === 'power') {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
       const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];
       state[channel] = switched(before, value, atMs);
-      if (channel !== 'power' && before?.[0] !== value) state.runPeakKPa = value === 1 ? (state.tank?.[0] ?? 0) : null;
+      if (channel !== 'power' && before?.[0] !== value) state.runPeak = value === 1 ? [state.tank?.[0] ?? 0, state.tank?.[0] ?? 0] : null;
     }
     if (channel.startsWith('system-pressure')) state.systems[channel] = [value, atMs];
   }

@@ -17,8 +17,8 @@ export type Present = {
   /** When the run state was last said: one lost packet must not make a run endless. */
   readonly heardMs: number | null;
   readonly timesSaid: number;
-  /** Highest tank pressure since the run was said to begin. */
-  readonly runPeakKPa: number | null;
+  /** Highest tank pressure since the run was said to begin, and the lowest since that, kPa. */
+  readonly runPeak: readonly [peakKPa: number, lowestSinceKPa: number] | null;
   /** The tank has fallen over the last half hour: it is hardly being filled. */
   readonly falling: boolean;
   readonly tankKPa: number | null;
@@ -95,9 +95,9 @@ function neverStops(present: Present, normal: Normal): Condition[] {
 }
 
 /** The tank came to its usual stop and has fallen since: the run ended, and the packet that said so was lost. */
-function hasStopped({ runPeakKPa, tankKPa }: Present, normal: Normal): boolean {
+function hasStopped({ runPeak }: Present, normal: Normal): boolean {
   const stopKPa = normal.cycles.usual?.stopKPa ?? normal.cutOutKPa;
-  return runPeakKPa !== null && tankKPa !== null && stopKPa !== null && runPeakKPa > stopKPa - SWITCH_TOLERANCE_KPA && tankKPa < runPeakKPa - SWITCH_TOLERANCE_KPA;
+  return runPeak !== null && stopKPa !== null && runPeak[0] > stopKPa - SWITCH_TOLERANCE_KPA && runPeak[1] < runPeak[0] - SWITCH_TOLERANCE_KPA;
 }
 
 function notStarting(present: Present, normal: Normal): Condition[] {

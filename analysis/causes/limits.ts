@@ -21,7 +21,9 @@ const DAYS = 7;
 export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number): Condition[] {
   const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row)).slice(-DAYS);
   if (last.length < LEAST_DAYS) return [];
-  const { limits, nitrogenLimit, ratedNLPerMin } = registered.generator;
+  const { limits, nitrogenLimit, ratedNLPerMin, layout } = registered.generator;
+  // With an air receiver the compressor's own run says little of what the membrane makes: `producing` must be sent.
+  const runCounts = layout === 'direct' || last.some((row) => row.heard.producing !== undefined);
   const middle = (pick: (row: DayRow) => number | null | undefined): number | undefined => {
     const values = last.flatMap((row) => pick(row) ?? []);
     return values.length < 2 ? undefined : median(values);
@@ -35,10 +37,10 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const delivery = middle((row) => (row.unit === 'NL/min' ? row.delivery?.value : undefined));
   const share = delivery !== undefined && ratedNLPerMin !== undefined ? delivery / ratedNLPerMin : undefined;
   const nitrogen = middle((row) => row.nitrogen?.value);
-  if (share !== undefined && share < limits.deliveryShare - DELIVERY_MARGIN) add('delivery', DELIVERY_LOST, `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
+  if (runCounts && share !== undefined && share < limits.deliveryShare - DELIVERY_MARGIN) add('delivery', DELIVERY_LOST, `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);
-  if (duty !== undefined && duty > limits.dutyRatio) {
+  if (runCounts && duty !== undefined && duty > limits.dutyRatio) {
     const healthyDelivery = share !== undefined && share >= 0.85;
     const says = `The compressor runs ${Math.round(duty * 100)} % of the time; the limit is ${Math.round(limits.dutyRatio * 100)} %.`;
     if (healthyDelivery) add('demand', [['leak', 0.9], ['bleed-left-open', 0.1]], `${says} It delivers ${Math.round(share * 100)} % of its rated flow, so more is drawn.`, duty / limits.dutyRatio);
