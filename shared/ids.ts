@@ -16,26 +16,6 @@ export function isId(text: string): boolean {
   return ID_PATTERN.test(text) && !RESERVED_IDS.has(text);
 }
 
-function asId(kind: string, text: string): string {
-  if (!isId(text)) throw new RangeError(`Cannot use ${kind} as it must be ${ID_RULE} and not "presence": current value is ${JSON.stringify(text)}`);
-  return text;
-}
-
-/** @throws {RangeError} if the text is no id. */
-export function siteId(text: string): SiteId {
-  return asId('site id', text) as SiteId;
-}
-
-/** @throws {RangeError} if the text is no id. */
-export function generatorId(text: string): GeneratorId {
-  return asId('generator id', text) as GeneratorId;
-}
-
-/** @throws {RangeError} if the text is no id. */
-export function gatewayId(text: string): GatewayId {
-  return asId('gateway id', text) as GatewayId;
-}
-
 /** Join a site and a generator into one key. */
 export function generatorKey(site: SiteId, generator: GeneratorId): GeneratorKey {
   return `${site}/${generator}` as GeneratorKey;

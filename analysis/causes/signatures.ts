@@ -6,7 +6,6 @@ import type { Cause } from '../../shared/finding.ts';
  * flat and down), not fitted values; a chance of 0 is never said.
  */
 
-export type Direction = 'up' | 'flat' | 'down';
 type Chances = readonly [up: number, flat: number, down: number];
 
 const STILL: Chances = [0.04, 0.92, 0.04];

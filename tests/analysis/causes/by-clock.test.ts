@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700 };
 const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, runPeak: null, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
-const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service: typeof visit | undefined = undefined): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
+const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
 
 describe('byClock()', () => {
   test('says nothing of a healthy rest or a healthy run', () => {

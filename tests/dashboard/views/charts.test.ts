@@ -18,7 +18,7 @@ function day(index: number, changes: Partial<DayRow> = {}): DayRow {
   };
 }
 
-const PALETTE = { strong: '#111', soft: '#222', second: '#333', third: '#444', band: '#555', grid: '#666', text: '#777', onset: '#888', visit: '#999' };
+const PALETTE = { strong: '#111', soft: '#222', second: '#333', third: '#444', band: '#555', grid: '#666', text: '#777', onset: '#888', visit: '#999', limit: '#aaa' };
 
 test('daysCharts() breaks the line at a day without a value and at a day that is not there', () => {
   const [duty] = daysCharts([day(0), day(1, { dutyRatio: null }), day(2), day(5)], []);

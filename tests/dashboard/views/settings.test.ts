@@ -62,7 +62,7 @@ describe('fields of a generator', () => {
     const own = new Set(['id', 'fitted', 'channels', 'risers', 'valves']);
     const plain = Object.keys(generatorSchema.shape).filter((name) => !own.has(name)).sort();
     expect([...new Set(fields.map((one) => one.path[0]!))].sort()).toEqual(plain);
-    expect(Object.keys(generatorSchema.shape.limits.parse({})).sort()).toEqual(fields.filter((one) => one.path[0] === 'limits').map((one) => one.path[1]).sort());
+    expect(Object.keys(generatorSchema.shape.limits.parse({})).sort()).toEqual(fields.filter((one) => one.path[0] === 'limits').map((one) => String(one.path[1])).sort());
   });
 
   test('fieldText() and withField() speak the units that were chosen, and an untouched field keeps its very value', () => {
