@@ -13,6 +13,7 @@ import { type AnalysisLink, startAnalysisLink } from './analysis-link.ts';
 import type { ScaledClock } from './clock.ts';
 import { patientReads } from './patient-reads.ts';
 import type { CurrentRegistry } from './registry-source.ts';
+import { createReplayRunner } from './replay-runner.ts';
 import { removeRunFile, writeRunFile } from './run-file.ts';
 import { statusLine } from './status-line.ts';
 import { type KeptReadings, openReadings, openRecords, type ReadingsWants, recordsFileIn } from './stores.ts';
@@ -97,6 +98,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
   const pump = startTickPump({ link, committedThroughMs: () => ingest.committedThroughMs(), onTick: () => server?.ticked(), onFailure: (error) => failed.fail(error) });
   const entered = (entry: Entry): void => pump.tell(Date.parse(entry.recordedAt), { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry });
   const notices = startNoticePump({ records, config, clock, log, registry, simulated: params.simulated });
+  const replays = createReplayRunner({ settings: config.analysis, clock, log });
   try {
     server = await startServer({
       host: config.httpHost,
@@ -120,6 +122,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
       simulated: params.simulated,
       onEntry: entered,
       onJob: (nowMs) => link.jobs(nowMs),
+      replays,
       onRegistryChange: (change) => {
         registry.apply(change);
         pump.tell(change.recordedAtMs, { kind: 'registry', atMs: change.recordedAtMs, change });
@@ -158,6 +161,7 @@ export async function startHouse(params: HouseParams): Promise<House> {
       await ingest.stop();
       await pump.stop();
       await notices.stop();
+      await replays.stop();
       await running.stop();
       removeRunFile(foundation.dataFolder, process.pid);
     },

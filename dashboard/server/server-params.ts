@@ -9,6 +9,7 @@ import type { Clock } from '../../shared/time.ts';
 import type { Notices } from '../notices/notices.ts';
 import type { RegistrySurface } from './fleet-view.ts';
 import type { IngestSurface } from './ingest-surface.ts';
+import type { ReplaySurface } from './replay-surface.ts';
 
 /** What the pages need of the notices: to try one, to send one again, and what there is to send with. */
 export type NoticesSurface = Pick<Notices, 'mailFrom' | 'test' | 'retry'> & { readonly publicUrl: string | null };
@@ -40,4 +41,6 @@ export type ServerParams = {
   readonly onClosing: (action: FindingAction) => void;
   /** A job waits in the record store; analysis may answer it at once instead of at its next tick. */
   readonly onJob?: (nowMs: number) => void;
+  /** Invented worlds for the engineer's page; without it their paths don't exist. */
+  readonly replays?: ReplaySurface;
 };

@@ -20,6 +20,7 @@ import { planRoutes } from './plan-routes.ts';
 import { HttpProblem, problemHandler } from './problem.ts';
 import { registryRoutes } from './registry-routes.ts';
 import { recordRoutes } from './record-routes.ts';
+import { replayRoutes } from './replay-routes.ts';
 import type { Route } from './route.ts';
 import type { ServerParams } from './server-params.ts';
 import { staticPages } from './static-pages.ts';
@@ -98,7 +99,7 @@ function appOf(params: ServerParams, fleet: FleetView, live: LiveStream): Expres
   const changed = (): void => void fleet.at().then((at) => live.tick(at), () => undefined);
   const routes: Route[] = [
     ...fleetRoutes(fleet, params), ...handOverRoutes(fleet, params), ...generatorRoutes(fleet, params), ...historyRoutes(fleet, params),
-    ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...planRoutes(fleet, params, changed), ...workRoutes({ fleet, params, changed }), ...photoRoutes(params), ...recordRoutes(fleet, params), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params),
+    ...findingRoutes(fleet, params, changed), ...visitRoutes(fleet, params, changed), ...tripRoutes(fleet, params, changed), ...planRoutes(fleet, params, changed), ...workRoutes({ fleet, params, changed }), ...photoRoutes(params), ...recordRoutes(fleet, params), ...gatewayRoutes(fleet, params), ...checkRoutes(fleet, params), ...replayRoutes(params.replays),
     ...noticeRoutes(params), ...registryRoutes(fleet, params, changed), ...typedReadings(fleet, params),
     ...watchRoutes(live, params, () => routes),
   ];
