@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { CAUSES } from '../../shared/finding.ts';
-import { MOST_REPLAY_DAYS, MOST_REPLAY_GENERATORS, MOST_SCENARIO_TEXT } from '../../shared/world-replay.ts';
+import { MOST_REPLAY_DAYS, MOST_REPLAY_GENERATORS, MOST_SCENARIO_TEXT, type ReplayAsked } from '../../shared/world-replay.ts';
 import { HttpProblem } from './problem.ts';
 import type { ReplaySurface } from './replay-surface.ts';
 import { type Route, route } from './route.ts';
@@ -9,11 +9,21 @@ const cause = z.enum(CAUSES);
 const at = z.iso.datetime();
 const seed = z.number().int().min(0).max(2 ** 31 - 1);
 // The greatest numbers are refused by whoever knows why; here only what is no number of generators at all.
-const asked = z.union([
-  z.strictObject({ scenario: z.string().min(1).max(200), seed: seed.optional() }),
-  z.strictObject({ text: z.string().min(1).max(MOST_SCENARIO_TEXT), seed: seed.optional() }),
-  z.strictObject({ seed, generators: z.number().int().min(1).max(5000).describe(`at most ${MOST_REPLAY_GENERATORS}`), days: z.number().int().min(1).max(1000).describe(`at most ${MOST_REPLAY_DAYS}`) }),
-]);
+const asked = z.strictObject({
+  scenario: z.string().min(1).max(200).optional().describe('name of a file of /replays/scenarios'),
+  text: z.string().min(1).max(MOST_SCENARIO_TEXT).optional().describe('a scenario as YAML'),
+  seed: seed.optional().describe('of random generators: an odd one'),
+  generators: z.number().int().min(1).max(5000).optional().describe(`random ones, at most ${MOST_REPLAY_GENERATORS}`),
+  days: z.number().int().min(1).max(1000).optional().describe(`of random generators, at most ${MOST_REPLAY_DAYS}`),
+});
+
+/** Exactly one of the three kinds of world. @throws {HttpProblem} 400 for none or a mixture. */
+function oneWorld({ scenario, text, seed: dice, generators, days }: z.output<typeof asked>): ReplayAsked {
+  if (scenario !== undefined && text === undefined && generators === undefined && days === undefined) return { scenario, seed: dice };
+  if (text !== undefined && scenario === undefined && generators === undefined && days === undefined) return { text, seed: dice };
+  if (scenario === undefined && text === undefined && dice !== undefined && generators !== undefined && days !== undefined) return { seed: dice, generators, days };
+  throw new HttpProblem(400, 'Give either scenario (the name of a file), or text (a scenario), or seed, generators and days.');
+}
 const run = z.strictObject({ id: z.string(), name: z.string(), generators: z.number(), days: z.number(), seed: z.number(), state: z.enum(['running', 'done', 'failed', 'cancelled']), ratio: z.number(), startedAt: at, endedAt: at.nullable(), problem: z.string().nullable() });
 const choices = z.strictObject({ scenarios: z.array(z.strictObject({ file: z.string(), name: z.string(), generators: z.number(), days: z.number(), text: z.string() })) });
 const fault = z.strictObject({ cause, severity: z.string(), onset: at, end: at.nullable(), outcome: z.enum(['found', 'missed', 'unknowable', 'young', 'behind-another']), causeRight: z.boolean().nullable(), said: cause.nullable(), delayH: z.number().nullable() });
@@ -41,7 +51,7 @@ export function replayRoutes(replays: ReplaySurface | undefined): Route[] {
       method: 'post', path: '/replays', tag: 'replays', summary: `Simulate an invented world in memory and hold what is found against what is true; at most ${MOST_REPLAY_GENERATORS} generators and ${MOST_REPLAY_DAYS} days, one at a time`, body: asked, problems: [409],
       answer: { status: 202, contentType: JSON_TYPE, schema: run, says: 'it runs; ask for /replays/current until it no longer does' },
       handle: ({ body }) => {
-        const started = replays.start(body);
+        const started = replays.start(oneWorld(body));
         if ('busy' in started) throw new HttpProblem(409, `One replay runs at a time, and “${started.busy.name}” is on its way (${Math.floor(started.busy.ratio * 100)} %). Wait for it, or cancel it.`);
         if ('problems' in started) throw new HttpProblem(400, started.problems.join('\n'));
         return { json: started.run, status: 202 };

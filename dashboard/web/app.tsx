@@ -18,6 +18,7 @@ const NAVIGATION = [
   { href: '/gateways', name: 'Gateways' },
   { href: '/notices', name: 'Notices' },
   { href: '/settings', name: 'Settings' },
+  { href: '/replay', name: 'Replay' },
 ] as const;
 
 /** A part of a path as it was before it was written into an address; broken writing is shown as it stands. */
@@ -39,6 +40,7 @@ function pageOf(location: Location) {
   if (location.path === '/notices') return <LoadedPage name="notices" load={async () => (await import('./pages/notices.tsx')).NoticesPage} with={{}} />;
   if (location.path === '/settings') return <LoadedPage name="settings" load={async () => (await import('./pages/settings.tsx')).SettingsPage} with={{ query: location.query }} />;
   if (first === 'settings' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/site-settings.tsx')).SiteSettingsPage} with={{ site: decoded(site), query: location.query }} />;
+  if (location.path === '/replay') return <LoadedPage name="replay" load={async () => (await import('./pages/replay.tsx')).ReplayPage} with={{}} />;
   if (location.path === '/gateways') return <GatewaysPage query={location.query} />;
   if (location.path === '/visits') return <LoadedPage name="visits" load={async () => (await import('./pages/visits.tsx')).VisitsPage} with={{}} />;
   if (first === 'visits' && site !== undefined && generator === undefined) return <LoadedPage name={location.path} load={async () => (await import('./pages/visit.tsx')).VisitPage} with={{ id: decoded(site), query: location.query }} />;

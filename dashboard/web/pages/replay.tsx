@@ -1,0 +1,76 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { ReplayAsked, ReplayResult, ReplayRun, ScenarioChoice } from '../../../shared/world-replay.ts';
+import { percentWords } from '../../views/number-words.ts';
+import { get, post } from '../api.ts';
+import { ReplayForm } from '../parts/replay-form.tsx';
+import { ReplayResultPart } from '../parts/replay-result.tsx';
+import { useResource } from '../use-resource.ts';
+
+/** While a run is on its way it is asked for so often. */
+const ASK_EVERY_MS = 500;
+
+type Current = { readonly run: ReplayRun | null };
+
+/** The engineer's page: an invented world, what was true of it, and what the analysis of this program found. */
+export function ReplayPage() {
+  const scenarios = useResource<{ readonly scenarios: readonly ScenarioChoice[] }>('replay scenarios', () => get('/replays/scenarios'));
+  const current = useResource<Current>('replay current', () => get('/replays/current'));
+  const [problem, setProblem] = useState<string | undefined>(undefined);
+  const run = current.value?.run ?? null;
+  const running = run?.state === 'running';
+  const { reload } = current;
+  useEffect(() => {
+    document.title = 'Replay · Lull';
+  }, []);
+  useEffect(() => {
+    if (!running) return undefined;
+    const timer = window.setInterval(reload, ASK_EVERY_MS);
+    return () => window.clearInterval(timer);
+  }, [running, reload]);
+  const tell = async (work: () => Promise<unknown>): Promise<void> => {
+    setProblem(undefined);
+    try {
+      await work();
+    } catch (error) {
+      setProblem(error instanceof Error ? error.message : String(error));
+    }
+    reload();
+  };
+  return (
+    <>
+      <h1>Replay of an invented world</h1>
+      <p class="banner banner-simulated">
+        <strong>Simulated.</strong> Sites, generators and faults on this page are invented. They are run in memory, beside the real ones, and nothing of them is kept.
+      </p>
+      {(problem ?? scenarios.error ?? current.error) !== undefined && (
+        <p class="problem replay-problems" role="alert">
+          {problem ?? scenarios.error ?? current.error}
+        </p>
+      )}
+      <ReplayForm scenarios={scenarios.value?.scenarios ?? []} busy={running} onAsk={(asked: ReplayAsked) => void tell(() => post('/replays', asked))} />
+      {run !== null && <RunLine run={run} onCancel={() => void tell(() => post('/replays/cancel', { id: run.id }))} />}
+      {run?.state === 'done' && <DonePart key={run.id + run.startedAt} run={run} />}
+    </>
+  );
+}
+
+function RunLine({ run, onCancel }: { readonly run: ReplayRun; readonly onCancel: () => void }) {
+  const world = `“${run.name}”, ${run.generators} ${run.generators === 1 ? 'generator' : 'generators'}, ${run.days} days`;
+  if (run.state === 'failed') return <p class="problem" role="alert">{world}: {run.problem}</p>;
+  if (run.state === 'cancelled') return <p role="status">{world}: cancelled at {percentWords(run.ratio)}.</p>;
+  if (run.state === 'done') return <p class="done" role="status">{world}: done.</p>;
+  return (
+    <section aria-label="The run on its way">
+      <p>
+        {world}: {percentWords(run.ratio)} <button type="button" onClick={onCancel}>Cancel</button>
+      </p>
+      <progress class="replay-progress" aria-label="Share of its days" max={1} value={run.ratio} />
+    </section>
+  );
+}
+
+function DonePart({ run }: { readonly run: ReplayRun }) {
+  const result = useResource<ReplayResult>(`replay result ${run.id} ${run.startedAt}`, () => get('/replays/current/result'));
+  if (result.error !== undefined) return <p class="problem" role="alert">{result.error}</p>;
+  return result.value === undefined ? <p class="quiet">Loading what was found…</p> : <ReplayResultPart result={result.value} />;
+}
