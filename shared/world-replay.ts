@@ -12,10 +12,10 @@ import type { Cause } from './finding.ts';
  * POST /api/v1/replays/cancel { id } → ReplayRun
  */
 
-/** One run has at most so many generators, days, and readings by its periods of reporting: what two cores do in minutes, and what memory holds. */
+/** One run has at most so many generators, days, and readings by its periods of reporting: what a core does in minutes, and what memory holds. */
 export const MOST_REPLAY_GENERATORS = 40;
 export const MOST_REPLAY_DAYS = 200;
-export const MOST_REPLAY_READINGS = 40e6;
+export const MOST_REPLAY_READINGS = 80e6;
 /** Longest scenario that may be pasted, characters. */
 export const MOST_SCENARIO_TEXT = 100_000;
 

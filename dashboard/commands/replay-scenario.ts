@@ -71,6 +71,6 @@ function withinLimits(generators: number, days: number, make: () => AskedWorld, 
   if (problems.length > 0) return { problems };
   const world = make();
   const readings = world.scenario.generators.reduce((sum, one) => sum + one.channels.length * (days * DAY_MS / 1000 / one.reportEveryS), 0);
-  if (readings > MOST_REPLAY_READINGS) return { problems: [`One run has at most ${MOST_REPLAY_READINGS / 1e6} million readings: these ${generators} generators would send about ${Math.round(readings / 1e6)} million. Take fewer generators or days, or let them report less often.`] };
+  if (readings > MOST_REPLAY_READINGS) return { problems: [`One run has at most ${MOST_REPLAY_READINGS / 1e6} million readings: these ${generators} generators would send about ${Math.ceil(readings / 1e6)} million. Take fewer generators or days, or let them report less often.`] };
   return { world };
 }

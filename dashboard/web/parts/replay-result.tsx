@@ -25,7 +25,7 @@ export function ReplayResultPart({ result }: { readonly result: ReplayResult }) 
       <FaultTable generators={told} />
       <FalseTable generators={told} />
       <p class="quiet key">
-        <span class="key-run" /> mean run <span class="key-rest" /> mean rest after it <span class="key-visit" /> visit. Above the band: what was true (dark), what befell it besides (upsets), what was found.
+        <span class="key-run" /> mean run <span class="key-rest" /> mean rest after it <span class="key-visit" /> visit. Above the band: what was true, what befell it besides (upsets), what was found.
       </p>
       <div ref={holder}>
         {[...told, ...quiet].map((one) => (

@@ -95,11 +95,11 @@ test('worldAsked() refuses what is beyond the limits, with their numbers', () =>
     return 'problems' in made ? made.problems.join(' | ') : '';
   };
   expect(problems({ seed: 12, generators: 41, days: 201 })).toBe('Seed 12 is even: such worlds are kept for the score table and never looked at singly. Take an odd one, such as 13. | One run has at most 40 generators: here are 41. | One run has at most 200 days: here are 201.');
-  expect(problems({ seed: 13, generators: 40, days: 200 })).toBe('');
+  for (const seed of [1, 7, 9, 11]) expect(problems({ seed, generators: 40, days: 200 })).toBe('');
   expect(problems({ text: SMALL_WORLD.replace('days: 40', 'days: 300') })).toBe('One run has at most 200 days: here are 300.');
   expect(problems({ text: SMALL_WORLD.replace('cause: leak', 'cause: gremlins') })).toMatch(/^sites\.0\.generators\.0\.faults\.0\.cause: /);
   const often = Array.from({ length: 40 }, (_, index) => `      - { id: gen-${index}, reportEveryS: 10 }`).join('\n');
-  expect(problems({ text: `name: many\ndays: 200\nsites:\n  - id: yard\n    generators:\n${often}` })).toMatch(/^One run has at most 40 million readings: these 40 generators would send about \d{3} million/);
+  expect(problems({ text: `name: many\ndays: 200\nsites:\n  - id: yard\n    generators:\n${often}` })).toMatch(/^One run has at most 80 million readings: these 40 generators would send about \d{3} million/);
   expect(problems({ scenario: '../../package.json' })).toMatch(/^There is no scenario file/);
   expect(runner.scenarios().length).toBeGreaterThanOrEqual(6);
 });
