@@ -5,7 +5,7 @@ import type { Cause } from './finding.ts';
  * A replay of an invented world, for the engineer's page: what really was, beside what analysis found of it. Plain JSON.
  * Nothing of it is ever kept in a store.
  *
- * GET /api/v1/replays/scenarios → { scenarios: ScenarioChoice[] }
+ * GET /api/v1/replays/scenarios → ReplayChoices
  * POST /api/v1/replays with ReplayAsked → 202 ReplayRun
  * GET /api/v1/replays/current → { run: ReplayRun | null }
  * GET /api/v1/replays/current/result → ReplayResult
@@ -26,6 +26,9 @@ export type ReplayAsked =
   | { readonly seed: number; readonly generators: number; readonly days: number };
 
 export type ScenarioChoice = { readonly file: string; readonly name: string; readonly generators: number; readonly days: number; readonly text: string };
+
+/** What can be replayed, and the limits for who asks. */
+export type ReplayChoices = { readonly scenarios: readonly ScenarioChoice[]; readonly most: { readonly generators: number; readonly days: number; readonly textLength: number } };
 
 export type ReplayRun = {
   readonly id: string;

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { CAUSES } from '../../shared/finding.ts';
-import { MOST_REPLAY_DAYS, MOST_REPLAY_GENERATORS, MOST_SCENARIO_TEXT, type ReplayAsked } from '../../shared/world-replay.ts';
+import { MOST_REPLAY_DAYS, MOST_REPLAY_GENERATORS, MOST_SCENARIO_TEXT, type ReplayAsked, type ReplayChoices } from '../../shared/world-replay.ts';
 import { HttpProblem } from './problem.ts';
 import type { ReplaySurface } from './replay-surface.ts';
 import { type Route, route } from './route.ts';
@@ -25,7 +25,7 @@ function oneWorld({ scenario, text, seed: dice, generators, days }: z.output<typ
   throw new HttpProblem(400, 'Give either scenario (the name of a file), or text (a scenario), or seed, generators and days.');
 }
 const run = z.strictObject({ id: z.string(), name: z.string(), generators: z.number(), days: z.number(), seed: z.number(), state: z.enum(['running', 'done', 'failed', 'cancelled']), ratio: z.number(), startedAt: at, endedAt: at.nullable(), problem: z.string().nullable() });
-const choices = z.strictObject({ scenarios: z.array(z.strictObject({ file: z.string(), name: z.string(), generators: z.number(), days: z.number(), text: z.string() })) });
+const choices = z.strictObject({ scenarios: z.array(z.strictObject({ file: z.string(), name: z.string(), generators: z.number(), days: z.number(), text: z.string() })), most: z.strictObject({ generators: z.number(), days: z.number(), textLength: z.number() }) });
 const fault = z.strictObject({ cause, severity: z.string(), onset: at, end: at.nullable(), outcome: z.enum(['found', 'missed', 'unknowable', 'young', 'behind-another']), causeRight: z.boolean().nullable(), said: cause.nullable(), delayH: z.number().nullable() });
 const finding = z.strictObject({ openedAt: at, closedAt: at.nullable(), cause, among: z.array(cause).nullable(), probability: z.number(), outcome: z.enum(['right', 'family', 'excused', 'late', 'false']), because: z.array(z.string()) });
 const result = z.strictObject({
@@ -44,8 +44,8 @@ export function replayRoutes(replays: ReplaySurface | undefined): Route[] {
   return [
     route({
       method: 'get', path: '/replays/scenarios', tag: 'replays', summary: 'Scenario files that come with the program',
-      answer: { status: 200, contentType: JSON_TYPE, schema: choices, says: 'the files, with their text' },
-      handle: () => ({ json: { scenarios: replays.scenarios() } }),
+      answer: { status: 200, contentType: JSON_TYPE, schema: choices, says: 'the files, with their text, and the limits of a run' },
+      handle: () => ({ json: { scenarios: replays.scenarios(), most: { generators: MOST_REPLAY_GENERATORS, days: MOST_REPLAY_DAYS, textLength: MOST_SCENARIO_TEXT } } satisfies ReplayChoices }),
     }),
     route({
       method: 'post', path: '/replays', tag: 'replays', summary: `Simulate an invented world in memory and hold what is found against what is true; at most ${MOST_REPLAY_GENERATORS} generators and ${MOST_REPLAY_DAYS} days, one at a time`, body: asked, problems: [409],

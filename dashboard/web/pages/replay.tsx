@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { ReplayAsked, ReplayResult, ReplayRun, ScenarioChoice } from '../../../shared/world-replay.ts';
+import type { ReplayAsked, ReplayChoices, ReplayResult, ReplayRun } from '../../../shared/world-replay.ts';
 import { percentWords } from '../../views/number-words.ts';
 import { get, post } from '../api.ts';
 import { ReplayForm } from '../parts/replay-form.tsx';
@@ -13,7 +13,7 @@ type Current = { readonly run: ReplayRun | null };
 
 /** The engineer's page: an invented world, what was true of it, and what the analysis of this program found. */
 export function ReplayPage() {
-  const scenarios = useResource<{ readonly scenarios: readonly ScenarioChoice[] }>('replay scenarios', () => get('/replays/scenarios'));
+  const choices = useResource<ReplayChoices>('replay scenarios', () => get('/replays/scenarios'));
   const current = useResource<Current>('replay current', () => get('/replays/current'));
   const [problem, setProblem] = useState<string | undefined>(undefined);
   const run = current.value?.run ?? null;
@@ -42,12 +42,12 @@ export function ReplayPage() {
       <p class="banner banner-simulated">
         <strong>Simulated.</strong> Sites, generators and faults on this page are invented. They are run in memory, beside the real ones, and nothing of them is kept.
       </p>
-      {(problem ?? scenarios.error ?? current.error) !== undefined && (
+      {(problem ?? choices.error ?? current.error) !== undefined && (
         <p class="problem replay-problems" role="alert">
-          {problem ?? scenarios.error ?? current.error}
+          {problem ?? choices.error ?? current.error}
         </p>
       )}
-      <ReplayForm scenarios={scenarios.value?.scenarios ?? []} busy={running} onAsk={(asked: ReplayAsked) => void tell(() => post('/replays', asked))} />
+      {choices.value !== undefined && <ReplayForm choices={choices.value} busy={running} onAsk={(asked: ReplayAsked) => void tell(() => post('/replays', asked))} />}
       {run !== null && <RunLine run={run} onCancel={() => void tell(() => post('/replays/cancel', { id: run.id }))} />}
       {run?.state === 'done' && <DonePart key={run.id + run.startedAt} run={run} />}
     </>
