@@ -34,7 +34,7 @@ function ownGateway(site: DemoSite, story: DemoStory): boolean {
 function generatorScenario(site: DemoSite, one: DemoGenerator, index: number): { readonly scenario: GeneratorScenario; readonly fittedDaysAgo: number } {
   const key = generatorKey(site.id as SiteId, one.id as GeneratorId);
   const dice = startDice(1, `fleet ${key}`);
-  const fittedDaysAgo = Math.round(between(dice, 60, 300));
+  const fittedDaysAgo = Math.round(between(dice, 30, 240));
   const usedH = fittedDaysAgo * 24 * one.dutyRatio;
   const plant = demoPlant(site, one, index % 5 < 2);
   const story = DEMO_STORIES[key] ?? {};

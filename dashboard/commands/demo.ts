@@ -2,10 +2,12 @@ import { existsSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import type { Config } from '../../shared/config.ts';
 import type { Log } from '../../shared/log.ts';
+import type { Technician } from '../../shared/plan.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import { DEMO_DAYS } from '../../simulator/demo-fleet.ts';
 import { worldEntries, worldPresence } from '../../simulator/story-times.ts';
 import type { World } from '../../simulator/world.ts';
+import { keepTechnician } from '../server/plan-routes.ts';
 import { nextFreePort } from './address.ts';
 import { scaledClock, type ScaledClock, wallClock } from './clock.ts';
 import { type Context, defineCommand, numberOf } from './command.ts';
@@ -61,12 +63,21 @@ export const demo = defineCommand({
   },
 });
 
+const WEEKDAYS = [8, 8, 8, 8, 8, 0, 0];
+/** Invented people, so that the plan has somebody to send. */
+const DEMO_PEOPLE: readonly Technician[] = [
+  { name: 'A. Sample', trades: ['generator-technician'], hoursByWeekday: WEEKDAYS, away: [], left: false },
+  { name: 'B. Placeholder', trades: ['generator-technician', 'instrument-person'], hoursByWeekday: [8, 8, 8, 8, 4, 0, 0], away: [], left: false },
+  { name: 'C. Example', trades: ['sprinkler-fitter'], hoursByWeekday: [0, 8, 8, 8, 0, 0, 0], away: [], left: false },
+];
+
 /** Open the folder, with what the story's people logged and its gateways said in the stretch that is to be simulated. */
 async function foundationOf(folder: string, config: Config, log: Log, world: World, toMs: number, context: Context, wants: ReadingsWants): Promise<{ foundation: Foundation; registry: CurrentRegistry }> {
   context.terminal.progress('opening the stores', undefined);
   let registry = currentRegistry([]);
   const foundation = await layFoundation(folder, config, log, async (records) => {
     registry = (await takeRegistry(records, isNew(world) ? world.scenario.registry : undefined, world.nowMs, 'demo')).current;
+    if (isNew(world)) for (const person of DEMO_PEOPLE) await keepTechnician(records, person);
     await tellStory(records, world, isNew(world) ? -Infinity : world.nowMs, toMs);
   }, wants);
   return { foundation, registry };

@@ -76,6 +76,11 @@ export async function techniciansOf(records: Pick<RecordStore, 'savedSettings'>)
   return [...(await records.savedSettings(SCOPE)).values()].map((text) => technicianSchema.parse(JSON.parse(text)));
 }
 
+/** Enter somebody who can be sent, or change one whose name is known. */
+export async function keepTechnician(records: Pick<RecordStore, 'saveSetting'>, person: Technician): Promise<void> {
+  await records.saveSetting(SCOPE, person.name, JSON.stringify(person));
+}
+
 function peopleRoutes({ records, clock }: ServerParams, changed: () => void): Route[] {
   return [
     route({
@@ -87,7 +92,7 @@ function peopleRoutes({ records, clock }: ServerParams, changed: () => void): Ro
       method: 'post', path: '/technicians', tag: 'plan', summary: 'Enter somebody who can be sent, or change hours, trades, days off; a name that is known is changed', body: z.strictObject({ ...technicianSchema.shape, by: byText }),
       answer: { status: 200, contentType: 'application/json', schema: technicianSchema, says: 'as kept' },
       handle: async ({ body: { by, ...person } }) => {
-        await records.saveSetting(SCOPE, person.name, JSON.stringify(person));
+        await keepTechnician(records, person);
         await records.audit({ atMs: clock.nowMs(), by, did: person.left ? 'took out of the plan' : 'entered for the plan', about: person.name });
         changed();
         return { json: person };
