@@ -2,17 +2,15 @@ import type { Channel } from '../shared/channels.ts';
 import type { Cycle, DayRow, QuarterValues } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
-import { calendarOf, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
+import { calendarOf, MINUTE_MS } from '../shared/time.ts';
 import { UNENDED_MS } from './data-state.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
-import { type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
+import { DAY_WAITS_MS, type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
 
 /** Readings younger than this wait: swapped ones of one gateway come in order then (design, section 4.3). */
 export const FRONTIER_LAG_MS = 120_000;
-/** A day is handed over so long after its end. */
-const DAY_WAITS_MS = 2 * HOUR_MS;
 const HISTORY_DAYS = 400;
 /** A state of `running` is not believed longer than this without being repeated (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;

@@ -4,14 +4,12 @@ import type { Finding } from '../shared/finding.ts';
 import type { LogEvent, PresenceEvent } from '../shared/log-event.ts';
 import { generatorsOf, type RegisteredGenerator } from '../shared/registry.ts';
 import type { HotState, RecordStore } from '../shared/store/record-store.ts';
-import { HOUR_MS, tickAfter, TICK_MS } from '../shared/time.ts';
+import { tickAfter, TICK_MS } from '../shared/time.ts';
+import { DAY_WAITS_MS } from './cycles/descriptors.ts';
 import { startWatch, type WatchState } from './generator-watch.ts';
 
 /** An event that isn't readings, with its receipt. */
 export type TimedEvent = { readonly atMs: number } & Exclude<LogEvent, { readonly kind: 'readings' }>;
-
-/** A day is handed over so long after its end. */
-const DAY_WAITS_MS = 2 * HOUR_MS;
 
 /** What an analysis that starts again takes up: what was known at the oldest save, and what came after it. */
 export type Past = {

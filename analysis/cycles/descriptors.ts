@@ -14,7 +14,7 @@ export { presentOf } from './present.ts';
 export { startDescriptors, type DescriptorSetup, type DescriptorSink, type DescriptorState } from './state.ts';
 
 /** A day's row waits this long after the day's end (design, section 4.5). */
-const DAY_WAITS_MS = 2 * HOUR_MS;
+export const DAY_WAITS_MS = 2 * HOUR_MS;
 /** A silence is longer than this many usual gaps. */
 const SILENCE_TIMES = 3;
 /** After a silence of more than this the days in between are not written one by one. */
