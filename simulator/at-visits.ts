@@ -43,5 +43,6 @@ export function finishVisits(state: GeneratorState, scenario: GeneratorScenario,
       read.asLeft = gaugesNow(state.plant, scenario);
     }
     state.plant.curveMs = 0;
+    state.nextLookMs = state.plant.atMs;
   }
 }

@@ -58,6 +58,8 @@ function branchOf(world: World, scenario: GeneratorScenario, from: GeneratorStat
   const state = structuredClone(from);
   const prepared = prepareGenerator(scenario);
   state.pending = [];
+  // Nobody asks a branch for its truth.
+  state.nextLookMs = Infinity;
   const beyond: Record<LimitName, number[]> = { dutyRatio: [], elementDropKPa: [], nitrogen: [], deliveryShare: [] };
   const later = scenario.faults.some((fault) => fault.fromDay !== Infinity) ? STRIDE_DAYS : HEALTHY_STRIDE_DAYS;
   let lossDays = 0;

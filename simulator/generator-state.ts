@@ -1,4 +1,5 @@
 import { type HabitState, startHabit } from './habit.ts';
+import type { OwnLook } from './own-state.ts';
 import { WEAR_PER_H } from './plant/controller.ts';
 import { type Departures, feedSignature, noDepartures } from './plant/departures.ts';
 import { motorOf } from './plant/motor.ts';
@@ -6,6 +7,7 @@ import { type PlantState, startPlant } from './plant/plant-state.ts';
 import { type Dice, startDice, uniform } from './plant/random.ts';
 import { type SensorSetting, sensorSettings } from './plant/sensors.ts';
 import type { GeneratorScenario, UpsetScenario } from './scenario.ts';
+import type { Sign } from './signs.ts';
 
 /** What faults and visits do is looked at this often; reports keep to the same beat. */
 const BEAT_MS = 300_000;
@@ -34,6 +36,13 @@ export type GeneratorState = {
   /** For each fault of the scenario, when an observer at the machine could first have known; null until then. */
   knowableMs: (number | null)[];
   signature: number;
+  /** What loads and wears by itself: the first look, and later ones that say more. */
+  own: OwnLook[];
+  nextLookMs: number;
+  /** What anybody beside it could see: runs past their limit, stops below cut-out; the longest normal run so far, min. */
+  signs: Sign[];
+  normalRunMin: number;
+  motorRan: boolean;
   /** Null where nothing varies from day to day. */
   habit: HabitState | null;
   /** Rows that are on their way: flat, four numbers a row. */
@@ -41,7 +50,7 @@ export type GeneratorState = {
 };
 
 /** What follows from the scenario alone, made once. */
-export type Prepared = { readonly sensors: readonly SensorSetting[]; /** What is sent at a start or stop. */ readonly onChange: number[]; readonly watched: readonly number[]; readonly hasPower: boolean; /** What departs from good order now; written anew at each beat. */ readonly departures: Departures; /** Something departs, and must be put back at the next beat. */ dirty: boolean; readonly beatMs: number };
+export type Prepared = { readonly sensors: readonly SensorSetting[]; /** What is sent at a start or stop. */ readonly onChange: number[]; readonly watched: readonly number[]; readonly hasPower: boolean; /** What departs from good order now; written anew at each beat. */ readonly departures: Departures; /** Something departs, and must be put back at the next beat. */ dirty: boolean; /** No visit, upset or fault acts now. */ quiet: boolean; readonly beatMs: number };
 
 export function prepareGenerator(scenario: GeneratorScenario): Prepared {
   const sensors = sensorSettings(scenario.channels, scenario.plant);
@@ -53,6 +62,7 @@ export function prepareGenerator(scenario: GeneratorScenario): Prepared {
     hasPower: at('power') >= 0,
     departures: noDepartures(scenario.plant.risers.length),
     dirty: false,
+    quiet: true,
     beatMs: Math.min(BEAT_MS, scenario.reportEveryS * 1000),
   };
 }
@@ -70,7 +80,13 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   if (plant.receiver) Object.assign(plant.receiver, { runS: plant.runS, starts: plant.starts });
   plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), own: [], nextLookMs: startMs, signs: [], normalRunMin: 0, motorRan: false, signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
+}
+
+/** A world that an older program put into a file gets what it doesn't have yet. */
+export function completeState(state: GeneratorState): void {
+  if (state.own !== undefined) return;
+  Object.assign(state, { own: [], nextLookMs: state.plant.atMs, signs: [], normalRunMin: 0, motorRan: motorOf(state.plant).running } satisfies Partial<GeneratorState>);
 }
 
 export function upsetActive(upset: UpsetScenario, day: number): boolean {

@@ -63,13 +63,13 @@ export function randomStory(dice: Dice, frame: StoryFrame): Story {
 }
 
 /** A moment of that day between 8 and 15 h UTC. */
-function workday(dice: Dice, day: number): number {
+export function workday(dice: Dice, day: number): number {
   return Math.floor(day) + between(dice, 8, 15) / 24;
 }
 
 const HOURS = 1.5;
 
-function service(frame: StoryFrame, number: number, atDay: number, replaced: readonly Part[], note: string, notReally: readonly Part[] = []): VisitScenario {
+export function service(frame: Pick<StoryFrame, 'key'>, number: number, atDay: number, replaced: readonly Part[], note: string, notReally: readonly Part[] = []): VisitScenario {
   // Every second technician writes down what the gauges said.
   return { id: `visit-${frame.key.replace('/', '-')}-${number}`, atDay, hours: HOURS, replaced, by: 'A. Sample', note, readGauges: number % 2 === 1, ...(notReally.length > 0 ? { notReally } : {}) };
 }

@@ -5,6 +5,7 @@ import { FAULTS } from './faults/table.ts';
 import { type ClimateName, CLIMATES } from './plant/climates.ts';
 import { between, type Dice, startDice, uniform } from './plant/random.ts';
 import { chance, pick, weighted } from './random-picks.ts';
+import { dueServices, MOST_HOURS } from './due-services.ts';
 import { randomStory } from './random-stories.ts';
 import type { GeneratorScenario, Scenario } from './scenario.ts';
 import { channelsOf, type ChannelSet, type GeneratorSketch, PIPING_PLACES, plantOf, recordOf } from './site-plant.ts';
@@ -75,17 +76,19 @@ function randomGenerator({ seed, days, faultyShare = 0.5, causes = FAULTS.map((k
   const set = weighted(dice, SET_WEIGHTS);
   const plant = plantOf(sketch);
   const channels = channelsOf(set, plant.risers.map((riser) => riser.id), plant.receiver !== undefined);
-  const fittedDaysAgo = Math.round(between(dice, 20, 330));
+  // Nobody lets a timer run on for months: the world finds no elements older than a service is due.
+  const fittedDaysAgo = Math.round(Math.min(between(dice, 20, 330), MOST_HOURS / (24 * sketch.dutyRatio)));
   const usedH = fittedDaysAgo * 24 * sketch.dutyRatio;
   const reportEveryS = set === 'duty' ? pick(dice, [900, 3600]) : pick(dice, [60, 120, 300, 300, 600, 900]);
   const poor = chance(dice, 0.25);
   const story = randomStory(startDice(seed, `story ${key}`), { key, days, faultyShare, causes, channels, risers: plant.risers.length, coldRoom: sketch.coldRoom === true, coldSnaps: site.coldSnaps });
+  const due = dueServices(startDice(seed, `services ${key}`), { key, days, fittedDaysAgo, hoursADay: 24 * sketch.dutyRatio, visits: story.visits });
   return {
     sketch, fittedDaysAgo,
     scenario: {
       key, gateway: story.ownGateway ? `gw-${site.id}-${id}` : `gw-${site.id}`, plant, channels, nitrogenAt: 'product', reportEveryS,
       loading: [usedH / 1500, usedH / 3000, usedH / 2500, usedH / 1500], runHours: 900 * 24 * sketch.dutyRatio,
-      faults: story.faults, upsets: story.upsets, visits: story.visits,
+      faults: story.faults, upsets: story.upsets, visits: [...story.visits, ...due].sort((a, b) => a.atDay - b.atDay),
       lossRatio: poor ? between(dice, 0.002, 0.02) : 0.0004, doubleRatio: poor ? between(dice, 0.001, 0.01) : 0,
       ...(chance(dice, 0.2) ? { clockAheadS: Math.round(between(dice, -200, 90)) } : {}),
       habit: { wander: between(dice, 0.03, 0.14), ...(chance(dice, 0.18) ? { use: { timesPerDay: between(dice, 0.5, 3), minutes: between(dice, 2, 10), openingMm: between(dice, 0.3, 0.7) } } : {}) },

@@ -68,8 +68,15 @@ export function plantOf(one: GeneratorSketch): PlantSpec {
 /** Opened for 4 s every 15 min through 2 mm. */
 const TIMED_DRAIN_MM2 = (holeMm2(2) * 4) / 900;
 
+/**
+ * A regulator behind an air receiver holds the feed where it is while the tank fills: only what it stands above cut-out is
+ * left to pass the elements, and spent ones take 70 kPa. Common practice, no source.
+ */
+const OVER_CUT_OUT_KPA = 90;
+
 function feedOf(one: GeneratorSketch): Pick<PlantSpec, 'feed' | 'receiver'> {
-  const { ratedNLPerMin, ratedNitrogen, cutInKPa, cutOutKPa, headroomKPa, elevationM } = one;
+  const { ratedNLPerMin, ratedNitrogen, cutInKPa, cutOutKPa, elevationM } = one;
+  const headroomKPa = one.receiverLitres === undefined ? one.headroomKPa : Math.max(one.headroomKPa, (cutOutKPa - cutInKPa) / 2 + OVER_CUT_OUT_KPA);
   const rating = { ratedNLPerMin, ratedNitrogen, cutInKPa, cutOutKPa, headroomKPa, elevationM };
   const sized = one.kind === 'sieve' ? sizeSieve(rating, one.swingS ?? 60) : sizeFeed(rating);
   const feed = one.timedDrain === true ? { ...sized, timedDrainMm2: TIMED_DRAIN_MM2 } : sized;

@@ -3,15 +3,16 @@ import { seesOf } from '../../shared/distinguish.ts';
 import type { Cause, Evidence, Finding, RankingReport } from '../../shared/finding.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import type { Fit } from './fit.ts';
-import { type FaultOutcome, type FindingOutcome, judgeGenerator, type JudgedFault, type JudgedFinding } from './judge-generator.ts';
+import { type FaultOutcome, type FindingOutcome, judgeGenerator, type JudgedFault, type JudgedFinding, thereFromMs } from './judge-generator.ts';
 import { effectOn, largestEffect, type RunTimes } from './run-time.ts';
 import type { Said } from './said.ts';
 import { type ForecastCase, forecastCases } from './score-forecasts.ts';
 import { type RankingCase, rankingCase } from './score-ranking.ts';
+import type { StatedChange } from './stated-changes.ts';
 import type { Truth } from './truth.ts';
 
 /** A generator that was watched, with the channels that it sent. */
-export type WatchedGenerator = { readonly site: string; readonly generator: string; readonly channels: readonly BaseChannel[]; readonly fromMs: number; readonly untilMs: number; readonly runTimes?: RunTimes };
+export type WatchedGenerator = { readonly site: string; readonly generator: string; readonly channels: readonly BaseChannel[]; readonly fromMs: number; readonly untilMs: number; readonly runTimes?: RunTimes; /** What it stated that it can show, in order of time. */ readonly stated?: readonly StatedChange[] };
 
 /** All that is needed to score a world: what was, what was found, and what was foreseen at each time of branching. */
 export type WorldOutcome = {
@@ -88,14 +89,14 @@ export function scoreWorld(outcome: WorldOutcome): WorldScore {
 
 function judgeOne(watched: WatchedGenerator, { truth, findings }: WorldOutcome): ReturnType<typeof judgeGenerator> {
   const own = <T extends { readonly site: string; readonly generator: string }>(items: readonly T[]): T[] => items.filter((item) => item.site === watched.site && item.generator === watched.generator);
-  return judgeGenerator({ faults: own(truth.faults), upsets: own(truth.upsets), sees: seesOf(new Set(watched.channels)), untilMs: watched.untilMs }, own(findings));
+  return judgeGenerator({ faults: own(truth.faults), upsets: own(truth.upsets), sees: seesOf(new Set(watched.channels)), untilMs: watched.untilMs, stated: watched.stated ?? [] }, own(findings));
 }
 
 /** Time in which at least one fault was there. */
 function faultyMs(watched: WatchedGenerator, truth: Truth): number {
   const spans = truth.faults
     .filter((fault) => fault.site === watched.site && fault.generator === watched.generator)
-    .map((fault): [number, number] => [Math.max(watched.fromMs, Date.parse(fault.onset)), Math.min(watched.untilMs, fault.end === null ? Infinity : Date.parse(fault.end))])
+    .map((fault): [number, number] => [Math.max(watched.fromMs, thereFromMs(fault)), Math.min(watched.untilMs, fault.end === null ? Infinity : Date.parse(fault.end))])
     .sort((a, b) => a[0] - b[0]);
   let sum = 0;
   let coveredMs = watched.fromMs;

@@ -1,18 +1,20 @@
 import { type Analysis, openAnalysis } from '../../analysis/analysis.ts';
 import type { RunTimes } from '../../analysis/scoring/run-time.ts';
 import type { WatchedGenerator, WorldOutcome } from '../../analysis/scoring/score-world.ts';
+import { type StatedChange, statedChange } from '../../analysis/scoring/stated-changes.ts';
 import type { Truth } from '../../analysis/scoring/truth.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { baseChannel } from '../../shared/channels.ts';
 import type { RankingReport } from '../../shared/finding.ts';
-import { splitGeneratorKey } from '../../shared/ids.ts';
+import { type GeneratorKey, splitGeneratorKey } from '../../shared/ids.ts';
 import type { Log } from '../../shared/log.ts';
 import type { LogEvent } from '../../shared/log-event.ts';
 import { openMemoryReadings } from '../../shared/store/memory-readings.ts';
 import { openMemoryRecords } from '../../shared/store/memory-records.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
-import { DAY_MS } from '../../shared/time.ts';
+import { DAY_MS, isoFromMs } from '../../shared/time.ts';
 import { BRANCH_EVERY_DAYS, branchWorld } from '../../simulator/branches.ts';
+import { motorOf } from '../../simulator/plant/motor.ts';
 import { randomScenario } from '../../simulator/random-worlds.ts';
 import { worldEntries, worldPresence } from '../../simulator/story-times.ts';
 import { worldTruth } from '../../simulator/truth.ts';
@@ -34,7 +36,7 @@ export function worldStartOf(seed: number): number {
   return EPOCH_MS + (Math.imul(seed, 0x9e3779b1) >>> 0) % 365 * DAY_MS;
 }
 
-type Folded = { readonly analysis: Analysis; readonly records: RecordStore; readonly reports: RankingReport[] };
+type Folded = { readonly analysis: Analysis; readonly records: RecordStore; readonly reports: RankingReport[]; readonly stated: Map<GeneratorKey, StatedChange[]> };
 type Course = { readonly world: World; readonly untilMs: number; readonly folded: readonly Folded[]; readonly times: WorldTimes; readonly nowMs: () => number; readonly told: (ratio: number) => void };
 
 /**
@@ -51,7 +53,7 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
   const readings = openMemoryReadings();
   const folded = await Promise.all(job.settings.map(async (settings): Promise<Folded> => {
     const records = openMemoryRecords();
-    return { records, analysis: await openAnalysis({ records, readings, settings, log: SILENT }), reports: [] };
+    return { records, analysis: await openAnalysis({ records, readings, settings, log: SILENT }), reports: [], stated: new Map() };
   }));
   const course: Course = { world, untilMs: startMs + job.days * DAY_MS, folded, times, nowMs, told };
   const { branches, count, dailyRunS } = await live(course, readings);
@@ -61,7 +63,8 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
     const without = twin.get(one.key);
     return { ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs: course.untilMs, ...(without === undefined ? {} : { runTimes: { startMs, withFaultsS: dailyRunS[index]!, withoutS: without } satisfies RunTimes }) };
   });
-  return { seed: job.seed, readings: count, times, outcomes: folded.map(({ analysis, reports }) => ({ truth, watched, findings: analysis.report().findings, reports })) };
+  const outcomes = folded.map(({ analysis, reports, stated }) => ({ truth, watched: watched.map((one, index) => ({ ...one, stated: stated.get(scenario.generators[index]!.key) ?? [] })), findings: analysis.report().findings, reports }));
+  return { seed: job.seed, readings: count, times, outcomes };
 }
 
 const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined };
@@ -109,6 +112,7 @@ async function live(course: Course, readings: ReturnType<typeof openMemoryReadin
         await one.analysis.advanceTo(dayEndMs);
         // Findings are scored from the last report alone.
         one.reports.push({ ...one.analysis.report(), findings: [] });
+        await noteStated(one, world, dayEndMs);
       }
       if (dayEndMs < untilMs) branches.push(...timed(times, 'branch', nowMs, () => branchWorld(world)));
       await readings.expire(dayEndMs - KEEP_MS);
@@ -117,6 +121,14 @@ async function live(course: Course, readings: ReturnType<typeof openMemoryReadin
   }
   for (const one of folded) await one.analysis.advanceTo(untilMs);
   return { branches, count, dailyRunS: meters.dailyRunS };
+}
+
+/** What each generator states at this moment that it can show. */
+async function noteStated({ records, stated }: Folded, world: World, atMs: number): Promise<void> {
+  for (const { key } of world.scenario.generators) {
+    const review = await records.review(key);
+    stated.set(key, [...(stated.get(key) ?? []), statedChange(isoFromMs(atMs), review?.canShow)]);
+  }
 }
 
 async function step({ world, folded, times, nowMs }: Course, readings: ReturnType<typeof openMemoryReadings>, toMs: number): Promise<number> {
@@ -135,13 +147,15 @@ async function step({ world, folded, times, nowMs }: Course, readings: ReturnTyp
 /** Reads every plant's true running seconds at the end of each day. */
 function dailyMeters(world: World): { readonly dailyRunS: number[][]; note(): void } {
   const dailyRunS: number[][] = world.generators.map(() => []);
-  const last = world.generators.map((one) => one.plant.runS);
+  // Behind an air receiver the plant's own running is the membrane valve.
+  const last = world.generators.map((one) => motorOf(one.plant).runS);
   return {
     dailyRunS,
     note() {
       world.generators.forEach((one, index) => {
-        dailyRunS[index]!.push(one.plant.runS - last[index]!);
-        last[index] = one.plant.runS;
+        const { runS } = motorOf(one.plant);
+        dailyRunS[index]!.push(runS - last[index]!);
+        last[index] = runS;
       });
     },
   };

@@ -2,9 +2,9 @@
 export type ElementName = 'intake-element' | 'particulate-element' | 'coalescing-element' | 'carbon-element';
 export const ELEMENT_NAMES: readonly ElementName[] = ['intake-element', 'particulate-element', 'coalescing-element', 'carbon-element'];
 
-/** Common practice, no source. A spent carbon element shows nothing in its drop, so its loading hardly adds any. */
+/** Common practice, no source: an intake element is changed at 2.5 to 5 kPa. A spent carbon element shows nothing in its drop, so its loading hardly adds any. */
 export const ELEMENT_KINDS: Readonly<Record<ElementName, { readonly cleanKPa: number; readonly lifeH: number; readonly growth: number; readonly takesDamp: number }>> = {
-  'intake-element': { cleanKPa: 0.8, lifeH: 1500, growth: 7, takesDamp: 0.2 },
+  'intake-element': { cleanKPa: 0.8, lifeH: 1500, growth: 4, takesDamp: 0.2 },
   'particulate-element': { cleanKPa: 1.6, lifeH: 3000, growth: 9, takesDamp: 0.6 },
   'coalescing-element': { cleanKPa: 4.5, lifeH: 2500, growth: 9, takesDamp: 1 },
   'carbon-element': { cleanKPa: 2.2, lifeH: 1500, growth: 0.1, takesDamp: 0.1 },

@@ -5,6 +5,7 @@ import { entrySchema } from '../../shared/entry.ts';
 import { generatorsOf, parseRegistry } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { FAULTS } from '../../simulator/faults/table.ts';
+import { motorOf } from '../../simulator/plant/motor.ts';
 import { randomScenario } from '../../simulator/random-worlds.ts';
 import { worldEntries } from '../../simulator/story-times.ts';
 import { startWorld, stepWorld } from '../../simulator/world.ts';
@@ -53,6 +54,26 @@ test('a random fleet is registered, lives, and runs within the usual figures', (
   expect(duties[0]!).toBeGreaterThan(0.008);
   expect(duties.at(-1)!).toBeLessThan(0.4);
   expect(duties[36]! / duties[4]!).toBeGreaterThan(4);
+});
+
+test('a random fleet in good order, looked after for half a year, has no compressor that runs all day', () => {
+  // Tuning seeds whose generators once ran without a stop: regulators behind receivers stood under cut-out, and nobody came for the elements.
+  const long = [20003, 20007].flatMap((seed) => {
+    const scenario = randomScenario({ seed, generators: 25, days: 180, startMs: START_MS, faultyShare: 0 });
+    const world = startWorld({ scenario: { ...scenario, generators: scenario.generators.map((one) => ({ ...one, channels: [], upsets: [] })) }, seed, startMs: START_MS });
+    const before = world.generators.map((one) => motorOf(one.plant).runS);
+    const most = before.map(() => 0);
+    for (let day = 1; day <= 180; day += 1) {
+      stepWorld(world, START_MS + day * DAY_MS);
+      world.generators.forEach((one, index) => {
+        const { runS } = motorOf(one.plant);
+        most[index] = Math.max(most[index]!, (runS - before[index]!) / 86_400);
+        before[index] = runS;
+      });
+    }
+    return most;
+  });
+  expect(Math.max(...long)).toBeLessThan(0.5);
 });
 
 test('a habit makes healthy demand wander from day to day by about what was asked', () => {

@@ -1,6 +1,7 @@
 // Issue: the scoring rules of the design, section 5, on truths and findings made by hand.
 import { describe, expect, test } from 'vitest';
 import { judgeGenerator } from '../../../analysis/scoring/judge-generator.ts';
+import type { StatedChange } from '../../../analysis/scoring/stated-changes.ts';
 import type { TrueFault, TrueUpset } from '../../../analysis/scoring/truth.ts';
 import { type BaseChannel } from '../../../shared/channels.ts';
 import { seesOf } from '../../../shared/distinguish.ts';
@@ -11,8 +12,8 @@ const FULL: readonly BaseChannel[] = ['running', 'tank-pressure', 'discharge-pre
 const MIDDLE: readonly BaseChannel[] = ['running', 'tank-pressure', 'nitrogen'];
 const DUTY: readonly BaseChannel[] = ['duty'];
 
-function judge(faults: TrueFault[], findings: Finding[], more: { channels?: readonly BaseChannel[]; upsets?: TrueUpset[]; untilDay?: number } = {}) {
-  return judgeGenerator({ faults, upsets: more.upsets ?? [], sees: seesOf(new Set(more.channels ?? FULL)), untilMs: START_MS + (more.untilDay ?? 100) * 86_400_000 }, findings);
+function judge(faults: TrueFault[], findings: Finding[], more: { channels?: readonly BaseChannel[]; upsets?: TrueUpset[]; untilDay?: number; stated?: readonly StatedChange[] } = {}) {
+  return judgeGenerator({ faults, upsets: more.upsets ?? [], sees: seesOf(new Set(more.channels ?? FULL)), untilMs: START_MS + (more.untilDay ?? 100) * 86_400_000, stated: more.stated ?? [] }, findings);
 }
 const outcomes = (judged: ReturnType<typeof judge>) => judged.findings.map((one) => one.outcome);
 
@@ -106,6 +107,12 @@ describe('judgeGenerator() and upsets', () => {
     expect(outcomes(judge([], [finding('a', 31, 'undetermined', { among: ['leak', 'compressor-side'] })], { upsets: [snap], channels: DUTY }))).toEqual(['excused']);
   });
 
+  test('stops excusing what goes by the clock two hours after its end', () => {
+    const locked = [upset('lock-out', 30, 30.1, ['not-starting'])];
+    expect(outcomes(judge([], [finding('a', 30.15, 'not-starting')], { upsets: locked }))).toEqual(['excused']);
+    expect(outcomes(judge([], [finding('a', 30.5, 'not-starting')], { upsets: locked }))).toEqual(['false']);
+  });
+
   test('blames what it may not be taken for', () => {
     expect(outcomes(judge([], [finding('a', 31, 'compressor-side')], { upsets: [snap] }))).toEqual(['false']);
   });
@@ -119,6 +126,38 @@ describe('judgeGenerator() and upsets', () => {
     expect(judge([fault('no-power', 20)], [finding('a', 20.5, 'data-gap')]).faults[0]).toMatchObject({ outcome: 'found', fit: 'family' });
     expect(outcomes(judge([fault('set-point-changed', 20)], [finding('a', 20.5, 'data-gap')]))).toEqual(['false']);
     expect(outcomes(judge([fault('set-point-changed', 20)], [finding('a', 20.5, 'sensor-fault')]))).toEqual(['false']);
+  });
+});
+
+describe('judgeGenerator() and what came by itself', () => {
+  const stated = (delivery: number | null) => [{ at: at(30), demand: 0.1, delivery, demandScatter: 0.05, deliveryScatter: 0.02 }];
+  const loading = (more: Partial<TrueFault> = {}): TrueFault => fault('element-loading', 0, { knowableAt: at(50), byItself: true, deliveryLoss: 0.06, shape: 'ramp', ...more });
+
+  test('takes it as found from when loading began, and counts its delay from when it could be known', () => {
+    expect(judge([loading()], [finding('a', 52, 'element-loading')]).faults[0]).toMatchObject({ outcome: 'found', delayH: 48 });
+    expect(judge([loading()], [finding('a', 40, 'element-loading')]).faults[0]).toMatchObject({ outcome: 'found', delayH: 0 });
+  });
+
+  test('is no time of something the matter until it can be known', () => {
+    const wrong = [finding('a', 40, 'leak'), finding('b', 60, 'leak')];
+    expect(judge([loading()], wrong).findings.map((one) => one.duringFault)).toEqual([false, true]);
+  });
+
+  test('counts as missed only once it is known, and only where it can show', () => {
+    expect(judge([loading()], []).faults[0]!.outcome).toBe('missed');
+    expect(judge([loading({ knowableAt: at(97) })], []).faults[0]!.outcome).toBe('young');
+    // Without the pressures before and after it shows in delivery alone: a loss of 6 % is 0.062.
+    const without = (smallest: number | null) => judge([loading()], [], { channels: MIDDLE, stated: stated(smallest) }).faults[0]!.outcome;
+    expect([without(0.05), without(0.07), without(null)]).toEqual(['missed', 'unknowable', 'unknowable']);
+    expect(judge([loading()], [], { stated: stated(0.07) }).faults[0]!.outcome).toBe('missed');
+    // A compressor shows in delivery alone, whatever is sent.
+    expect(judge([loading({ cause: 'compressor-side' })], [], { stated: stated(0.07) }).faults[0]!.outcome).toBe('unknowable');
+  });
+
+  test('does not ask for drawn loading before the elements are due, and takes it where it is found earlier', () => {
+    const drawn = fault('element-loading', 20, { knowableAt: null });
+    expect(judge([drawn], []).faults[0]!.outcome).toBe('unknowable');
+    expect(judge([drawn], [finding('a', 30, 'element-loading')]).faults[0]).toMatchObject({ outcome: 'found', delayH: 240 });
   });
 });
 

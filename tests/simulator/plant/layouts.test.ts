@@ -51,6 +51,16 @@ describe('an air receiver', () => {
     expect(motor(worn).runS - RUN_S).toBeGreaterThan(1.1 * (motor(healthy).runS - RUN_S));
     expect(Math.abs(plantS(worn) / plantS(healthy) - 1)).toBeLessThan(0.02);
   });
+  test('fills the tank to cut-out even through spent elements, however wide its band: its regulator stands high enough', () => {
+    const wide = { ...SKETCH, receiverLitres: 150, cutInKPa: 550, cutOutKPa: 750, headroomKPa: 30 };
+    const scenario = oneGenerator({ plant: plantOf(wide), channels: ['running', 'producing'], loading: [0.5, 0.9, 0.9, 0.9] });
+    const world = startWorld({ scenario, seed: 5, startMs: START_MS });
+    stepWorld(world, START_MS + 5 * DAY_MS);
+    const { plant } = world.generators[0]!;
+    expect(plant.starts - 700).toBeGreaterThan(10);
+    expect((plant.runS - RUN_S) / (5 * 86_400)).toBeLessThan(0.2);
+    expect(plant.book.productNL / plant.book.flowMin / wide.ratedNLPerMin).toBeGreaterThan(0.7);
+  });
   test('sends both states at their moments, and the pressure before the elements under its regulator', () => {
     const times = (channel: Channel): number[] => {
       const { batch } = healthy;

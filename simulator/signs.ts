@@ -1,0 +1,57 @@
+import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
+import type { GeneratorState } from './generator-state.ts';
+import type { Departures } from './plant/departures.ts';
+import { atmosphereKPa } from './plant/gas.ts';
+import { motorOf, stopsAtKPa } from './plant/motor.ts';
+import { type PlantSpec, type PlantState, tankAbsKPa } from './plant/plant-state.ts';
+import { receiverAbsKPa } from './plant/receiver.ts';
+
+/**
+ * What anybody beside the machine could see, whatever it comes from: a run past its limit, from when it was past it until it
+ * ended; a stop below cut-out with the switch still calling, until the next stop at cut-out. Null while it goes on.
+ */
+export type Sign = { readonly kind: 'long-run' | 'stopped-short'; readonly fromMs: number; toMs: number | null };
+
+/** A run has no end in sight past three times the longest that was normal, and not before an hour (design, section 6). */
+const TIMES_NORMAL = 3;
+/** So far below cut-out a stop is short of it: twice what gauges and switches scatter. */
+export const SHORT_BY_KPA = 10;
+
+/** Gauge pressure that the motor's switch looks at: the receiver's where there is one, kPa. */
+export function switchGaugeKPa(plant: PlantState, spec: PlantSpec): number {
+  return (plant.receiver && spec.receiver !== undefined ? receiverAbsKPa(plant.receiver, spec.receiver, plant.air.roomC) : tankAbsKPa(plant, spec)) - atmosphereKPa(spec.elevationM);
+}
+
+function going(state: GeneratorState, kind: Sign['kind']): Sign | undefined {
+  const last = state.signs.findLast((sign) => sign.kind === kind);
+  return last?.toMs === null ? last : undefined;
+}
+
+function begin(state: GeneratorState, kind: Sign['kind'], fromMs: number): void {
+  if (going(state, kind) === undefined) state.signs.push({ kind, fromMs: Math.round(fromMs), toMs: null });
+}
+
+function end(state: GeneratorState, kind: Sign['kind']): void {
+  const sign = going(state, kind);
+  if (sign !== undefined) sign.toMs = Math.round(state.plant.atMs);
+}
+
+/** Note the signs of this moment; asked at every start and stop and some times an hour. `quiet`: nothing befalls it now, so that its run is a normal one. */
+export function noteSigns(state: GeneratorState, spec: PlantSpec, dep: Departures, quiet: boolean): void {
+  const { atMs } = state.plant;
+  const motor = motorOf(state.plant);
+  const ran = state.motorRan;
+  state.motorRan = motor.running;
+  const limitMs = Math.max(HOUR_MS, TIMES_NORMAL * MINUTE_MS * state.normalRunMin);
+  if (motor.running) {
+    if (atMs - motor.runStartMs > limitMs) begin(state, 'long-run', motor.runStartMs + limitMs);
+    return;
+  }
+  if (!ran) return;
+  end(state, 'long-run');
+  if (!motor.calling) {
+    end(state, 'stopped-short');
+    const ranMs = atMs - motor.runStartMs;
+    if (quiet && ranMs <= limitMs) state.normalRunMin = Math.max(state.normalRunMin, ranMs / MINUTE_MS);
+  } else if (!dep.powerOff && switchGaugeKPa(state.plant, spec) < stopsAtKPa(spec) - SHORT_BY_KPA) begin(state, 'stopped-short', atMs);
+}
