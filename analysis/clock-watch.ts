@@ -1,5 +1,6 @@
 import type { Channel } from '../shared/channels.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
+import { seesOf } from '../shared/distinguish.ts';
 import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
@@ -34,7 +35,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   const present = presentOf(clock, fold, known, piping);
   clock.belowSinceMs = present.belowSinceMs;
   const { generator } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()) };
   return { present, normal };
 }
 
@@ -54,19 +55,22 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
 }
 
 function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Piping): Present {
-  const { frontierMs, tank, power, producing, running, descriptors } = fold;
-  const state = producing ?? running;
+  const { frontierMs, tank, power, producing, descriptors } = fold;
+  const state = producing ?? fold.running;
   const heard = state !== null && frontierMs - state[2] <= STATE_HOLDS_MS;
+  // The cycles know better: where the message of a start or a stop got lost, the tank told them.
+  const folded = heard && descriptors.run.phase !== null;
+  const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
+  const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
-  const below = !(heard && state[0] === 1) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
+  const below = running !== true && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   return {
     frontierMs,
-    running: heard ? state[0] === 1 : null,
-    sinceMs: heard ? state[1] : null,
+    running,
+    sinceMs,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
-    runPeak: fold.runPeak,
     tankHolds: tankHolds(fold, heard),
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,

@@ -30,8 +30,6 @@ export type FoldState = {
   producing: OnOff | null;
   power: OnOff | null;
   tank: Sample | null;
-  /** Highest tank pressure since the present run was said to begin, and the lowest since that. */
-  runPeak: [peakKPa: number, lowestSinceKPa: number] | null;
   /** Newest piping pressure of each riser. */
   systems: Partial<Record<Channel, Sample>>;
   spans: Partial<Record<Channel, ChannelSpan>>;
@@ -40,7 +38,7 @@ export type FoldState = {
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, runPeak: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -102,15 +100,12 @@ export class GeneratorFold {
   #step(channel: Channel, atMs: number, value: number): void {
     const { state } = this;
     stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
-    widenSpan(state.spans, channel, value);
-    if (channel === 'tank-pressure') {
-      state.tank = [value, atMs];
-      if (state.runPeak !== null) state.runPeak = value > state.runPeak[0] ? [value, value] : [state.runPeak[0], Math.min(state.runPeak[1], value)];
-    } else if (channel === 'running' || channel === 'producing' || channel === 'power') {
+    widenSpan(state.spans, channel, value, state.descriptors.run.phase === 1);
+    if (channel === 'tank-pressure') state.tank = [value, atMs];
+    else if (channel === 'running' || channel === 'producing' || channel === 'power') {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
       const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];
       state[channel] = switched(before, value, atMs);
-      if (channel !== 'power' && before?.[0] !== value) state.runPeak = value === 1 ? [state.tank?.[0] ?? 0, state.tank?.[0] ?? 0] : null;
     }
     if (channel.startsWith('system-pressure')) state.systems[channel] = [value, atMs];
   }

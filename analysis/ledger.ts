@@ -31,8 +31,24 @@ export type ReconcileParams = {
 };
 
 const HISTORY_KEPT = 50;
-/** A condition of the clock must be gone so long before its finding closes: a start that fails again is the same fault. */
-const GONE_FOR_MS: Partial<Record<Slot, number>> = { running: 60 * MINUTE_MS, supply: 60 * MINUTE_MS, power: 20 * MINUTE_MS, data: 20 * MINUTE_MS, sensor: DAY_MS };
+/**
+ * A condition must be gone so long before its finding closes: a start that fails again, a leak that opens on every warm day
+ * and a level that wanders about its limit are each one fault, and one finding. After a service, the second figure counts:
+ * then it is the work that is looked at.
+ */
+const GONE_FOR_MS: Readonly<Record<Slot, readonly [unserved: number, served: number]>> = {
+  demand: [6 * DAY_MS, DAY_MS],
+  delivery: [6 * DAY_MS, DAY_MS],
+  duty: [6 * DAY_MS, DAY_MS],
+  running: [DAY_MS, HOUR_MS],
+  supply: [12 * HOUR_MS, HOUR_MS],
+  power: [20 * MINUTE_MS, 20 * MINUTE_MS],
+  data: [20 * MINUTE_MS, 20 * MINUTE_MS],
+  sensor: [DAY_MS, DAY_MS],
+  'set-point': [DAY_MS, DAY_MS],
+};
+/** What goes by the clock was there when it was said; what goes by levels is confirmed by lasting. */
+const BY_CLOCK: ReadonlySet<Slot> = new Set(['running', 'supply', 'power', 'data', 'sensor']);
 
 /**
  * Make the findings agree with what is believed at this tick; gives those that changed.
@@ -132,8 +148,8 @@ function ended(open: { finding: Finding; absentSinceMs: number | null }, slot: S
   if (present.has('sensor') && slot !== 'sensor' && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
   if (!judged(slot)) return served && finding.state !== 'verifying' ? { ...finding, state: 'verifying' } : finding;
   open.absentSinceMs ??= tickMs;
-  if (tickMs - open.absentSinceMs < (GONE_FOR_MS[slot] ?? 0)) return finding;
-  return closed(finding, served || GONE_FOR_MS[slot] !== undefined || tickMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
+  if (tickMs - open.absentSinceMs < GONE_FOR_MS[slot][served ? 1 : 0]) return finding;
+  return closed(finding, served || BY_CLOCK.has(slot) || open.absentSinceMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
 }
 
 function closed(finding: Finding, closedReason: ClosingReason, tickMs: number): Finding {

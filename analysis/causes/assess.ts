@@ -56,9 +56,10 @@ export function judgeDays(known: DaysKnown): DaysJudged {
     const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
     if (epoch === undefined || epoch.points.length === 0) continue;
     const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, BY_DAY));
-    epochs.set(name, { ...epoch, baseline });
+    const learned = { ...epoch, baseline };
+    epochs.set(name, learned);
     if (shift !== undefined) byDay.set(name, shift);
-    const quarters = quarterBaseline(rows, epoch, known.fills);
+    const quarters = quarterBaseline(rows, learned, known.fills);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const sees = seesOf(channelsHeard(rows));

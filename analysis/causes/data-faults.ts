@@ -6,23 +6,26 @@ import { certainCondition, type Condition } from './condition.ts';
  * Faults of instruments and of the data, looked for before anything else: a frozen gauge must not become a leak.
  */
 
-/** What a channel did in the present day of the fold: [least, most, number of values]. Plain JSON. */
-export type ChannelSpan = [least: number, most: number, count: number];
+/** What a channel did in the present day of the fold: [least, most, number of values, how many of them in runs]. Plain JSON. */
+export type ChannelSpan = [least: number, most: number, count: number, inRuns: number];
 /** One closed day of spans, with the starts of the day. */
 export type SpanDay = { readonly startMs: number; readonly starts: number; readonly spans: Readonly<Partial<Record<Channel, ChannelSpan>>> };
 
 /** Channels that move whenever the compressor cycles, and by how much at least; common practice, no source. */
 const MOVES_WITH_RUNS: Partial<Record<Channel, number>> = { 'tank-pressure': 20, 'discharge-pressure': 20, 'feed-pressure': 20, nitrogen: 0.0002, oxygen: 0.0002, 'motor-current': 0.5 };
+/** Where runs are short and reports rare, a gauge may be heard in rests alone, in which it is still by right. */
+const LEAST_IN_RUNS = 3;
 const SILENT_FINDING_MS = 6 * HOUR_MS;
 
 /** Keep the span of a channel's values in the present day. */
-export function widenSpan(spans: Partial<Record<Channel, ChannelSpan>>, channel: Channel, value: number): void {
+export function widenSpan(spans: Partial<Record<Channel, ChannelSpan>>, channel: Channel, value: number, inRun: boolean): void {
   const span = spans[channel];
-  if (span === undefined) spans[channel] = [value, value, 1];
+  if (span === undefined) spans[channel] = [value, value, 1, inRun ? 1 : 0];
   else {
     if (value < span[0]) span[0] = value;
     if (value > span[1]) span[1] = value;
     span[2] += 1;
+    if (inRun) span[3] += 1;
   }
 }
 
@@ -44,7 +47,7 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
     const since = before[channel];
     const still = span[1] - span[0] < least / 10;
     if (since !== undefined && (still || last.starts < 3)) now[channel] = since;
-    else if (still && last.starts >= 3 && span[2] >= 12 && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
+    else if (still && last.starts >= 3 && span[2] >= 12 && span[3] >= LEAST_IN_RUNS && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
   }
   return now;
 }

@@ -1,5 +1,6 @@
 import { type CusumState, startCusum, stepCusum } from '../change/cusum.ts';
 import { limitForRunLength } from '../change/cusum-run-length.ts';
+import { median } from '../change/robust.ts';
 import { type Baseline, baselineFrom } from './baseline.ts';
 import type { SeriesPoint, Watched } from './day-series.ts';
 
@@ -27,9 +28,9 @@ const STREAMS = 16;
  * independent values would be crossed by every wander: slack is well above a scatter. One wild value counts for at most
  * `clipSd`, so that it can't open a finding alone; of quarters three are needed.
  */
-export type Cadence = { readonly stepsPerYear: number; readonly leastSlackSd: number; readonly leastLimitSd: number; readonly clipSd: number; /** The mean of three values must be off by so many of its own standard deviations. */ readonly leastSd: number };
-export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLimitSd: 5, clipSd: 6, leastSd: 4.2 };
-export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6, leastSd: 4.8 };
+export type Cadence = { readonly stepsPerYear: number; readonly leastSlackSd: number; readonly leastLimitSd: number; readonly clipSd: number; /** The mean of three values must be off by so many of its own standard deviations. */ readonly leastSd: number; /** It must have lasted for so many values. */ readonly leastValues: number };
+export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLimitSd: 5, clipSd: 6, leastSd: 4.2, leastValues: 2 };
+export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6, leastSd: 4.8, leastValues: 3 };
 
 /** `watchFromMs`: values that begin before it are not looked at. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
 export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number };
@@ -72,15 +73,22 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
       // Sure that it changed isn't enough: the change must matter.
-      if (Math.abs(presentLevel(points.slice(0, index + 1), baseline, onsetIndex).effect) < Math.max(rule.smallest, rule.cadence.leastSd * sdOfThree(baseline))) continue;
+      if (index + 1 - onsetIndex < rule.cadence.leastValues || leastOfLast(points, baseline, onsetIndex, index) < Math.max(rule.smallest, rule.cadence.leastSd * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline)))) continue;
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
-    } else if (learner.see(point, sums.up === 0 && sums.down === 0)) {
+    } else if (learner.see(point)) {
       baseline = learner.baseline();
-      sums = startSums(baseline, rule);
+      sums = { ...sums, ...thresholds(baseline, rule) };
     }
   }
   return { shift: shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
+}
+
+/** How far the last three values since the onset are off: the smaller of their mean and their middle one, so that two wild ones don't make a shift. */
+function leastOfLast(points: readonly SeriesPoint[], baseline: Baseline, onsetIndex: number, index: number): number {
+  const { effect } = presentLevel(points.slice(0, index + 1), baseline, onsetIndex);
+  const middle = median(points.slice(Math.max(onsetIndex, index - 2), index + 1).map((point) => point.value - baseline.centre))!;
+  return Math.min(Math.abs(effect), Math.abs(middle));
 }
 
 /** Standard deviation of the mean of three neighbours, which hang together by the baseline's correlation. */
@@ -88,27 +96,41 @@ function sdOfThree({ scatter, correlation: r }: Baseline): number {
   return scatter * Math.sqrt((3 + 4 * r + 2 * r * r) / 9);
 }
 
-function startSums(baseline: Baseline, { cadence, smallest, falseFindingsPerYear }: ShiftRule): CusumState {
-  const slackSd = Math.max(cadence.leastSlackSd, smallest / 2 / baseline.scatter);
-  const limitSd = Math.max(limitFor(slackSd, (cadence.stepsPerYear * STREAMS) / falseFindingsPerYear), cadence.leastLimitSd, cadence.clipSd - slackSd + 0.5);
-  return startCusum({ slackSd, limitSd });
+/** Standard deviation of the baseline's own middle. */
+function sdOfCentre({ scatter, correlation: r, count }: Baseline): number {
+  return scatter * Math.sqrt((1 + r) / (1 - r) / count);
 }
 
-type Learner = { see(point: SeriesPoint, good: boolean): boolean; drop(): void; baseline(): Baseline };
+function startSums(baseline: Baseline, rule: ShiftRule): CusumState {
+  return startCusum(thresholds(baseline, rule));
+}
 
-/** Values wait until the sums are back at 0; then they were good. */
+function thresholds(baseline: Baseline, { cadence, smallest, falseFindingsPerYear }: ShiftRule): { readonly slackSd: number; readonly limitSd: number } {
+  const slackSd = Math.max(cadence.leastSlackSd, smallest / 2 / baseline.scatter);
+  const limitSd = Math.max(limitFor(slackSd, (cadence.stepsPerYear * STREAMS) / falseFindingsPerYear), cadence.leastLimitSd, cadence.clipSd - slackSd + 0.5);
+  return { slackSd, limitSd };
+}
+
+type Learner = { see(point: SeriesPoint): boolean; drop(): void; baseline(): Baseline };
+
+/** The newest values may be a fault's already that isn't sure yet: so many wait before they are learned. */
+const LEARN_LAG = 7;
+
+/**
+ * Every value is learned once it is old enough, whether it fits or not: demand wanders for days, and a baseline that only
+ * took what is near its middle would stay where 14 days happened to begin.
+ */
 function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, learnDays }: ShiftRule): Learner {
   const learned = points.filter((point) => point.startMs >= first.fromMs && point.endMs <= first.toMs);
   let waiting: SeriesPoint[] = [];
   let since = 0;
   return {
-    see(point, good) {
+    see(point) {
       if (learned.length >= learnDays || learned.length === 0) return false;
       waiting.push(point);
-      if (!good) return false;
-      learned.push(...waiting);
-      since += waiting.length;
-      waiting = [];
+      if (waiting.length <= LEARN_LAG) return false;
+      learned.push(waiting.shift()!);
+      since += 1;
       if (since < LEARN_STEP) return false;
       since = 0;
       return true;
@@ -132,10 +154,8 @@ export function presentLevel(points: readonly SeriesPoint[], baseline: Baseline,
     sum += weight * (point.value - baseline.centre);
     errors += point.se ** 2;
   }
-  const { scatter, correlation, count } = baseline;
-  const recentSd = recent.length >= 3 ? sdOfThree(baseline) : scatter;
-  const centreSd = scatter * Math.sqrt((1 + correlation) / (1 - correlation) / count);
-  return { effect: sum / weights, effectSe: Math.hypot(recentSd, centreSd, Math.sqrt(errors) / recent.length) };
+  const recentSd = recent.length >= 3 ? sdOfThree(baseline) : baseline.scatter;
+  return { effect: sum / weights, effectSe: Math.hypot(recentSd, sdOfCentre(baseline), Math.sqrt(errors) / recent.length) };
 }
 
 const limits = new Map<string, number>();

@@ -1,8 +1,7 @@
 import type { Sees } from '../../shared/distinguish.ts';
 import { groupOf } from '../../shared/distinguish.ts';
-import type { Cause, Evidence } from '../../shared/finding.ts';
+import type { CauseProbability, Evidence } from '../../shared/finding.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
-import type { Weighed } from './weigh-causes.ts';
 
 /** A cause this sure is named though the channels can't part its group by themselves: something else told. */
 const SURE = 0.9;
@@ -10,10 +9,10 @@ const SURE = 0.9;
 const WORTH_NAMING = 0.03;
 
 /** Make a condition of weighed causes: the likeliest named, or its group as `undetermined` where the channels can't part it. */
-export function nameCause(slot: Slot, weighed: Weighed, sees: Sees, onset: OnsetMs, evidence: readonly Evidence[], size: number): Condition {
+export function nameCause(slot: Slot, weighed: { readonly causes: readonly CauseProbability[] }, sees: Sees, onset: OnsetMs, evidence: readonly Evidence[], size: number): Condition {
   const kept = weighed.causes.filter((one, index) => index === 0 || one.probability >= WORTH_NAMING);
   const total = kept.reduce((sum, one) => sum + one.probability, 0);
-  const causes = kept.map((one) => ({ cause: one.cause as Cause, probability: Math.round((one.probability / total) * 1000) / 1000 }));
+  const causes = kept.map((one) => ({ cause: one.cause, probability: Math.round((one.probability / total) * 1000) / 1000 }));
   const top = causes[0]!;
   const common = { slot, causes, onset, urgent: top.cause === 'bleed-left-open' || top.cause === 'valve-left-shut', size };
   const group = top.probability >= SURE ? undefined : groupOf(top.cause, sees);

@@ -106,6 +106,7 @@ function closeQuarter(state: DescriptorState, setup: DescriptorSetup, toMs: numb
   state.tank.settled = settled;
   endBalance(state);
   state.run.addedS = 0;
+  state.run.longestBeforeS = 0;
   settleGap(state);
   sink.quarter(rowOf(quarter, `${quarter.day}T${String(quarter.hour).padStart(2, '0')}`, false, state, setup));
   state.quarters = [joinedPast([...state.quarters, quarter])];

@@ -88,12 +88,12 @@ function leadingChannel(state: DescriptorState, setup: DescriptorSetup, atMs: nu
 
 function beginUnknown(state: DescriptorState, atMs: number, phase: 0 | 1): void {
   const { run } = state;
-  Object.assign(run, { phase, sinceMs: atMs, accMs: atMs, seen: false, filling: false, addedS: 0 });
+  Object.assign(run, { phase, sinceMs: atMs, accMs: atMs, seen: false, filling: false, addedS: 0, extreme: null, longestBeforeS: 0 });
   state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: true, wasLow: false };
   breakChains(state);
 }
 
-function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink): void {
+export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink): void {
   const { run, open } = state;
   // No compressor starts without mains: the power channel is stale or wrong, and isn't believed until it speaks again.
   if (state.power === false) state.power = null;
@@ -101,7 +101,7 @@ function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);
   endBalance(state);
-  Object.assign(run, { phase: 1, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0 });
+  Object.assign(run, { phase: 1, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0, extreme: null, longestBeforeS: sumsBy(state.quarter!, 'running').longestRunS });
   state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0, wasLow: false };
   const quarter = state.quarter!;
   sumsBy(quarter, 'running').starts += 1;
@@ -111,7 +111,7 @@ function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   }
 }
 
-function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number): void {
+export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number): void {
   const { run, open, tank } = state;
   const stopKPa = carried(within(tank.last, run.sinceMs), within(tank.before, run.sinceMs), tank.last, atMs);
   if (open !== null) {
@@ -123,7 +123,7 @@ function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number)
     addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
     rememberEdge(state, 'stop', stopKPa);
   }
-  Object.assign(run, { phase: 0, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0 });
+  Object.assign(run, { phase: 0, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0, extreme: null });
   tank.settled = null;
 }
 
@@ -190,7 +190,7 @@ export function loseRun(state: DescriptorState, setup: DescriptorSetup, sink: De
   endFall(state);
   endBalance(state);
   breakChains(state);
-  Object.assign(run, { phase: null, seen: false, filling: false, addedS: 0 });
+  Object.assign(run, { phase: null, seen: false, filling: false, addedS: 0, extreme: null });
 }
 
 /** Close the block of the settled rest under way. */

@@ -44,6 +44,10 @@ export type RunState = {
   filling: boolean;
   /** What this run has put into the holding sums of the present quarter, to take back when it turns out a filling. */
   addedS: number;
+  /** Highest tank sample of the run under way, lowest of the rest. */
+  extreme: TankSample | null;
+  /** Longest run of the quarter before the present one. */
+  longestBeforeS: number;
 };
 
 /** The cycle that is going on: the run's start and what is known of it. */
@@ -188,7 +192,7 @@ export function startDescriptors(): DescriptorState {
     quarter: null,
     quarters: [],
     waiting: [],
-    run: { phase: null, channel: null, sinceMs: 0, seen: false, heardMs: 0, accMs: 0, totalRunS: 0, runningHeardMs: 0, producingHeardMs: 0, filling: false, addedS: 0 },
+    run: { phase: null, channel: null, sinceMs: 0, seen: false, heardMs: 0, accMs: 0, totalRunS: 0, runningHeardMs: 0, producingHeardMs: 0, filling: false, addedS: 0, extreme: null, longestBeforeS: 0 },
     open: null,
     tank: { last: null, before: null, chain: null, settled: null, fall: 0, fallS: 0, rise: 0, spanS: 0, runS: 0, cycleFall: 0, cycleFallS: 0, stepKPa: 0 },
     saw: startSawTooth(),

@@ -4,6 +4,7 @@ import { holdsAt, LOW_SHARE } from './holding.ts';
 import { bandOf } from './normal.ts';
 import { advanceRun, breakChains, endFall } from './run-state.ts';
 import { settlesMs } from './settling.ts';
+import { heedTurn } from './unsaid-turn.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
 import { rounded } from './thinned.ts';
 
@@ -24,6 +25,7 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
   const sample = { atMs, kPa: rounded(kPa), content: rounded(contentKPa(kPa, outside(setup), gasCelsius(state, atMs))) };
   const { tank, run } = state;
   advanceRun(state, setup, atMs, sink);
+  heedTurn(state, setup, sample, sink);
   learnStep(state, kPa);
   tank.before = tank.last;
   tank.last = sample;

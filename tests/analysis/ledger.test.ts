@@ -20,8 +20,16 @@ describe('reconcile()', () => {
     const [revised] = tick(ledger, START_MS + HOUR_MS, [leak(5, 0.7)]);
     expect(revised!.id).toBe(opened!.id);
     expect(revised!.history).toHaveLength(2);
-    const [closed] = tick(ledger, START_MS + 10 * DAY_MS, []);
+    expect(tick(ledger, START_MS + 10 * DAY_MS, [])).toEqual([]);
+    expect(tick(ledger, START_MS + 15 * DAY_MS, [])).toEqual([]);
+    const [closed] = tick(ledger, START_MS + 16 * DAY_MS, []);
     expect(closed).toMatchObject({ id: opened!.id, state: 'closed', closedReason: 'improved' });
+  });
+
+  test('a condition that comes back before it was gone for six days is the same finding', () => {
+    const ledger = startLedger();
+    const [opened] = tick(ledger, START_MS, [leak()]);
+    for (let day = 1; day < 40; day += 1) for (const finding of tick(ledger, START_MS + day * DAY_MS, day % 6 === 0 ? [leak()] : [])) expect(finding).toMatchObject({ id: opened!.id, state: 'new' });
   });
 
   test('is verifying after a visit until there is data enough, and comes back if it did not help', () => {

@@ -2,6 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { byClock, type Normal, type Present } from '../../../analysis/causes/by-clock.ts';
 import { rememberCycle, startRecentCycles } from '../../../analysis/causes/recent-cycles.ts';
+import { seesOf } from '../../../shared/distinguish.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import { HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
@@ -14,8 +15,8 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700 };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, runPeak: null, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])) };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
 
@@ -30,19 +31,32 @@ describe('byClock()', () => {
     expect(causeOf({ power: false, powerSinceMs: NOW_MS - 5 * MINUTE_MS })).toEqual([]);
   });
 
-  test('says not starting after ten minutes below cut-in', () => {
+  test('says not starting after ten minutes far below cut-in, and within the hour where a lowered set point could be meant', () => {
     expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 11 * MINUTE_MS })).toEqual(['not-starting']);
+    expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 30 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual(['not-starting']);
     expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
   });
 
   test('says a run without end past an hour, but not one that a lost packet makes, nor a filling', () => {
-    const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 705 };
+    const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 712 };
     expect(causeOf(run)).toEqual(['runs-without-end']);
     expect(causeOf({ ...run, sinceMs: NOW_MS - 55 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ ...run, heardMs: run.sinceMs })).toEqual([]);
     expect(causeOf({ ...run, falling: true, timesSaid: 2 })).toEqual([]);
     expect(causeOf({ ...run, tankKPa: 600, filling: true })).toEqual([]);
-    expect(causeOf({ ...run, tankKPa: 690, runPeak: [699, 560] })).toEqual([]);
+  });
+
+  test('where the stop is not reached it names what is drawn or made, by the rests and runs before, and never the switch', () => {
+    const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 640 };
+    const changed = (runS: number, restS: number): Normal['cycles'] => {
+      const recent = cycles(Array.from({ length: 30 }, () => 700));
+      for (let index = 0; index < 4; index += 1) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS - (4 - index) * HOUR_MS, runS, restS, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa: 700 });
+      return recent;
+    };
+    expect(byClock({ ...resting, ...run }, { ...normal, cycles: changed(450, 1500) }, undefined)[0]).toMatchObject({ slot: 'demand', cause: 'leak', causes: [{ cause: 'leak', probability: 0.75 }, {}, {}, {}] });
+    expect(byClock({ ...resting, ...run }, { ...normal, cycles: changed(900, 3300) }, undefined)[0]).toMatchObject({ slot: 'delivery', cause: 'undetermined', among: ['element-loading', 'drain-stuck-open', 'compressor-side'] });
+    expect(byClock({ ...resting, ...run }, normal, undefined)[0]!.causes[0]!.probability).toBeLessThan(0.5);
   });
 
   test('says stops short after two stops well below the usual one with usual starts', () => {

@@ -1,0 +1,75 @@
+import { bandOf } from './normal.ts';
+import { sumsBy } from './period-sums.ts';
+import { beginRest, beginRun } from './run-state.ts';
+import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
+
+/** A turn is sure when the tank has moved back by this share of the band, and by so many kPa; common practice, no source. */
+const TURN_SHARE = 0.25;
+const TURN_LEAST_KPA = 15;
+
+/**
+ * The message of a start or a stop can get lost, and the next one is an hour away: the run would seem to have lasted till
+ * then. The tank tells: it came to its usual stop and has fallen since, or to its usual start and has risen since. The phase
+ * ends where the tank turned.
+ */
+export function heedTurn(state: DescriptorState, setup: DescriptorSetup, sample: TankSample, sink: DescriptorSink): void {
+  const { run } = state;
+  // Behind an air receiver the compressor runs by the receiver, and the tank says nothing of it.
+  if (run.phase === null || (run.channel === 'running' && setup.registered.generator.layout === 'air-receiver')) return;
+  const { extreme } = run;
+  const sign = run.phase === 1 ? 1 : -1;
+  if (extreme === null || sign * (sample.kPa - extreme.kPa) >= 0) {
+    run.extreme = sample;
+    return;
+  }
+  const band = bandOf(state, setup);
+  if (band === null) return;
+  const turnKPa = Math.max(TURN_LEAST_KPA, TURN_SHARE * (band.highKPa - band.lowKPa));
+  const edgeKPa = run.phase === 1 ? band.highKPa : band.lowKPa;
+  if (sign * (extreme.kPa - sample.kPa) < turnKPa || sign * (edgeKPa - extreme.kPa) > turnKPa / 2) return;
+  if (run.phase === 1) endUnsaidRun(state, setup, extreme);
+  else beginUnsaidRun(state, setup, extreme, sink);
+  run.extreme = sample;
+}
+
+/** What was counted as run since the tank turned was rest. */
+function endUnsaidRun(state: DescriptorState, setup: DescriptorSetup, turn: TankSample): void {
+  const { run, tank } = state;
+  const accMs = run.accMs;
+  const movedS = countedS(state, turn);
+  const sums = sumsBy(state.quarter!, 'running');
+  const heldS = Math.min(movedS, sums.holdRunS, run.addedS);
+  sums.runS -= movedS;
+  sums.restS += movedS;
+  sums.holdRunS -= heldS;
+  sums.holdRestS += heldS;
+  sums.longestRunS = Math.max(run.longestBeforeS, (turn.atMs - run.sinceMs) / 1000);
+  run.totalRunS -= movedS;
+  tank.runS = Math.max(0, tank.runS - movedS);
+  if (tank.chain !== null) tank.chain.runS = run.totalRunS;
+  beginRest(state, setup, turn.atMs);
+  run.accMs = accMs;
+}
+
+/** What was counted as rest since the tank turned was run; the settled rest under way held a part of the rise, and is left out. */
+function beginUnsaidRun(state: DescriptorState, setup: DescriptorSetup, turn: TankSample, sink: DescriptorSink): void {
+  const { run, tank } = state;
+  const accMs = run.accMs;
+  const movedS = countedS(state, turn);
+  const sums = sumsBy(state.quarter!, 'running');
+  const heldS = Math.min(movedS, sums.holdRestS);
+  sums.restS -= movedS;
+  sums.runS += movedS;
+  sums.holdRestS -= heldS;
+  sums.holdRunS += heldS;
+  tank.fall = tank.fallS = tank.cycleFall = tank.cycleFallS = 0;
+  beginRun(state, setup, turn.atMs, sink);
+  run.totalRunS += movedS;
+  run.addedS = heldS;
+  run.accMs = accMs;
+}
+
+/** Seconds since the turn that are in the sums of the present quarter. */
+function countedS(state: DescriptorState, turn: TankSample): number {
+  return Math.max(0, state.run.accMs - Math.max(turn.atMs, state.quarter!.startMs)) / 1000;
+}

@@ -1,0 +1,61 @@
+// Issue: a lost message of a start or a stop must not make a run of an hour; World: an ideal tank, its messages left out by hand.
+import { describe, expect, test } from 'vitest';
+import type { Cycle, DayRow } from '../../../shared/cycle.ts';
+import { passTo, startDescriptors, stepDescriptors, type DescriptorSetup } from '../../../analysis/cycles/descriptors.ts';
+import { calendarOf, DAY_MS, HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
+import { parseRegistry, generatorsOf } from '../../../shared/registry.ts';
+
+const START_MS = Date.UTC(2026, 2, 3);
+const RUN_MS = 6 * MINUTE_MS;
+const REST_MS = 54 * MINUTE_MS;
+
+function setup(layout: 'direct' | 'air-receiver'): DescriptorSetup {
+  const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', layout, tankLitres: 100, cutInKPa: 550, cutOutKPa: 700 }] }] }));
+  if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+  return { registered: generatorsOf(parsed.registry)[0]!, calendar: calendarOf('UTC'), outages: [] };
+}
+
+type Lost = (kind: 'start' | 'stop', cycle: number) => boolean;
+
+/** Two days of a saw-tooth of 6 min up and 54 min down, the tank each minute, states at their change and at every hour. */
+function days(lost: Lost, layout: 'direct' | 'air-receiver' = 'direct'): { readonly rows: DayRow[]; readonly cycles: Cycle[] } {
+  const rows: DayRow[] = [];
+  const cycles: Cycle[] = [];
+  const state = startDescriptors();
+  const known = setup(layout);
+  const sink = { cycle: (cycle: Cycle) => void cycles.push(cycle), day: (row: DayRow) => void rows.push(row), quarter: () => undefined };
+  for (let atMs = START_MS; atMs < START_MS + 2 * DAY_MS + 3 * HOUR_MS; atMs += MINUTE_MS) {
+    const cycle = Math.floor((atMs - START_MS) / (RUN_MS + REST_MS));
+    const inMs = (atMs - START_MS) % (RUN_MS + REST_MS);
+    stepDescriptors(state, known, 'tank-pressure', atMs, inMs <= RUN_MS ? 550 + (150 * inMs) / RUN_MS : 700 - (150 * (inMs - RUN_MS)) / REST_MS, sink);
+    if (inMs === 0 && !lost('start', cycle)) stepDescriptors(state, known, 'running', atMs, 1, sink);
+    if (inMs === RUN_MS && !lost('stop', cycle)) stepDescriptors(state, known, 'running', atMs, 0, sink);
+    if (inMs === 40 * MINUTE_MS) stepDescriptors(state, known, 'running', atMs, 0, sink);
+  }
+  passTo(state, known, START_MS + 2 * DAY_MS + 3 * HOUR_MS, sink);
+  return { rows, cycles };
+}
+
+describe('heedTurn()', () => {
+  const whole = days(() => false).rows[1]!;
+
+  test('is silent where every message came', () => {
+    expect(whole.starts).toBe(24);
+    expect(whole.runS).toBeCloseTo(24 * 360, 0);
+  });
+
+  test.each([['stop', (kind: string, cycle: number) => kind === 'stop' && cycle % 5 === 2], ['start', (kind: string, cycle: number) => kind === 'start' && cycle % 5 === 2], ['start and stop', (_: string, cycle: number) => cycle % 5 === 2]] as const)('a lost %s changes run, duty, demand and delivery of its day by little', (_, lost) => {
+    const row = days(lost).rows[1]!;
+    expect(row.runS).toBeGreaterThan(0.97 * whole.runS);
+    expect(row.runS).toBeLessThan(1.03 * whole.runS);
+    expect(row.runS + row.restS).toBeCloseTo(whole.runS + whole.restS, 0);
+    expect(row.longestRunS).toBeLessThan(500);
+    expect(row.demand!.value / whole.demand!.value).toBeCloseTo(1, 1);
+    expect(row.delivery!.value / whole.delivery!.value).toBeCloseTo(1, 1);
+  });
+
+  test('keeps to the states behind an air receiver, whose compressor the tank does not follow', () => {
+    const row = days((kind, cycle) => kind === 'stop' && cycle % 5 === 2, 'air-receiver').rows[1]!;
+    expect(row.longestRunS).toBeGreaterThan(2000);
+  });
+});
