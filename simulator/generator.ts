@@ -2,6 +2,7 @@ import { DAY_MS } from '../shared/time.ts';
 import { finishVisits, readAsFound, resetCounters } from './at-visits.ts';
 import { applyFault, faultShare } from './faults/table.ts';
 import { coldSnapC, UPSETS } from './faults/upsets.ts';
+import { layDriven } from './driven.ts';
 import { due, emit, moved } from './gateway.ts';
 import { completeState, type GeneratorState, type Prepared, upsetActive } from './generator-state.ts';
 import { applyHabit } from './habit.ts';
@@ -31,6 +32,7 @@ function departuresAt(state: GeneratorState, scenario: GeneratorScenario, prepar
   }
   // 1 January 1970 was a Thursday.
   if (state.habit !== null && scenario.habit !== undefined && applyHabit(dep, state.habit, scenario.habit, day, (4 + midnightMs / DAY_MS) % 7)) prepared.dirty = true;
+  if (scenario.driven !== undefined && layDriven(dep, scenario.driven, day)) prepared.dirty = true;
   for (const upset of scenario.upsets) {
     if (!upsetActive(upset, day)) continue;
     UPSETS[upset.kind].apply(dep, upset.size ?? UPSETS[upset.kind].usualSize, (day - upset.fromDay) * 24, upset);

@@ -3,6 +3,7 @@ import type { Cause } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import type { Part, Registry } from '../shared/registry.ts';
 import type { Growth } from './faults/growth.ts';
+import type { Driven } from './driven.ts';
 import type { Habit } from './habit.ts';
 import type { PlantSpec } from './plant/plant-state.ts';
 import type { NitrogenPlace } from './plant/sensors.ts';
@@ -59,6 +60,8 @@ export type GeneratorScenario = {
   readonly clockAheadS?: number;
   /** What varies from day to day in good order; nothing when left out. */
   readonly habit?: Habit;
+  /** Demand and delivery day by day, as they were somewhere; in place of a habit. */
+  readonly driven?: Driven;
 };
 
 /** A whole invented fleet: what is registered, and what each generator really is and goes through. */

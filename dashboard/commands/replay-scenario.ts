@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { purposeOfSeed } from '../../analysis/scoring/seeds.ts';
 import { DAY_MS } from '../../shared/time.ts';
-import { MOST_REPLAY_DAYS, MOST_REPLAY_GENERATORS, MOST_REPLAY_READINGS, type ReplayAsked, type ScenarioChoice } from '../../shared/world-replay.ts';
+import { MOST_REPLAY_DAYS, MOST_REPLAY_GENERATORS, MOST_REPLAY_READINGS, type ReplayInput, type ScenarioChoice } from '../../shared/world-replay.ts';
 import { randomScenario } from '../../simulator/random-worlds.ts';
 import type { Scenario } from '../../simulator/scenario.ts';
 import { parseScenarioFile } from '../../simulator/scenario-file.ts';
@@ -36,7 +36,7 @@ export function scenarioChoices(folder: string): ScenarioChoice[] {
 }
 
 /** The world that was asked for; every reason why there is none, with the limits in numbers. */
-export function worldAsked(asked: ReplayAsked, choices: readonly ScenarioChoice[]): { readonly world: AskedWorld } | { readonly problems: readonly string[] } {
+export function worldAsked(asked: Exclude<ReplayInput, { history: unknown }>, choices: readonly ScenarioChoice[]): { readonly world: AskedWorld } | { readonly problems: readonly string[] } {
   if ('generators' in asked) return withinLimits(asked.generators, asked.days, () => randomWorld(asked), purposeProblems(asked.seed));
   let text: string | undefined;
   if ('text' in asked) text = asked.text;

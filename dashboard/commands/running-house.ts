@@ -1,3 +1,4 @@
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type IngestSource, startIngest } from '../../ingest/ingest.ts';
 import type { Config } from '../../shared/config.ts';
@@ -11,6 +12,7 @@ import { DAY_MS } from '../../shared/time.ts';
 import { type Server, startServer } from '../server/server.ts';
 import { type AnalysisLink, startAnalysisLink } from './analysis-link.ts';
 import type { ScaledClock } from './clock.ts';
+import { keptCampaigns } from './kept-campaigns.ts';
 import { patientReads } from './patient-reads.ts';
 import type { CurrentRegistry } from './registry-source.ts';
 import { createReplayRunner } from './replay-runner.ts';
@@ -98,7 +100,10 @@ export async function startHouse(params: HouseParams): Promise<House> {
   const pump = startTickPump({ link, committedThroughMs: () => ingest.committedThroughMs(), onTick: () => server?.ticked(), onFailure: (error) => failed.fail(error) });
   const entered = (entry: Entry): void => pump.tell(Date.parse(entry.recordedAt), { kind: 'entry', atMs: Date.parse(entry.recordedAt), entry });
   const notices = startNoticePump({ records, config, clock, log, registry, simulated: params.simulated });
-  const replays = createReplayRunner({ settings: config.analysis, clock, log });
+  const replays = createReplayRunner({
+    settings: config.analysis, clock, log, scratchFolder: join(foundation.dataFolder, 'replay-scratch'),
+    stores: { readings, records, registry: () => registry.generators() }, campaigns: () => keptCampaigns(join(foundation.dataFolder, 'score')),
+  });
   try {
     server = await startServer({
       host: config.httpHost,

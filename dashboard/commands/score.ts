@@ -12,8 +12,11 @@ import { type Context, defineCommand, numberOf, UsageError } from './command.ts'
 import { readConfiguration } from './configuration.ts';
 import { refuseNoRecording } from './import.ts';
 import { logTo } from './log-lines.ts';
+import { keepCampaign } from './kept-campaigns.ts';
 import { runCampaign } from './score-campaign.ts';
 import { scoreRecording } from './score-recording.ts';
+import { sweepText, sweptSettings } from './sweep.ts';
+import { programVersion } from './version.ts';
 
 /** Generators of one random world, unless asked for otherwise: enough that the ten worst are not all there are. */
 const WORLD_GENERATORS = 25;
@@ -21,7 +24,7 @@ const CAMPAIGN_DAYS = 180;
 const MOST_GENERATORS = 20_000;
 
 /** What was scored, under each of the settings. */
-type Scored = { readonly says: string; readonly purpose: SeedPurpose | 'recording'; readonly worlds: readonly (readonly NamedWorld[])[] };
+type Scored = { readonly says: string; readonly purpose: SeedPurpose | 'recording'; readonly worlds: readonly (readonly NamedWorld[])[]; /** Of a campaign: where it is kept, and by which name. */ readonly kept?: { readonly folder: string; readonly id: string; readonly generators: number; readonly days: number } };
 
 export const score = defineCommand({
   name: 'score',
@@ -30,6 +33,7 @@ export const score = defineCommand({
     'Either recordings that hold a truth.json, or --campaign: random worlds, simulated and folded here, in as many threads as there are cores.',
     'A campaign uses reporting seeds, which are only ever added up; with --tuning it uses others, and --list may tell them one by one.',
     'Finished worlds are kept; the same command goes on where it was stopped. The settings of the analysis are the configured ones.',
+    'What a campaign says is kept too, and listed on the Replay page of a server on the same data folder; --sweep gives its curve.',
   ].join('\n'),
   wants: [],
   wantsMore: 'FOLDER…',
@@ -41,6 +45,7 @@ export const score = defineCommand({
     tuning: { type: 'boolean', says: 'use tuning seeds' },
     list: { type: 'boolean', says: 'tell every false finding and every miss; not with reporting seeds' },
     compare: { type: 'string', value: 'A.yaml B.yaml', says: 'the same worlds under the "analysis:" of two configuration files' },
+    sweep: { type: 'string', value: 'A,B,C', says: 'with --campaign: the same worlds at several prices in false findings a year, such as 0.05,0.2,1,5' },
     json: { type: 'boolean', says: 'the whole table as one JSON object' },
     picture: { type: 'string', value: 'FILE.html', says: 'write the table as a page with pictures' },
     keep: { type: 'string', value: 'FOLDER', says: 'where finished worlds are kept (default LULL_DATA/score)' },
@@ -48,7 +53,8 @@ export const score = defineCommand({
   },
   example: 'npx --no-install lull score --campaign 200 --seed 1 --picture score.html',
   async run(values, given, context) {
-    const settings = settingsOf(values.compare, given, context);
+    if (values.sweep !== undefined && (values.campaign === undefined || values.compare !== undefined)) throw new UsageError('--sweep wants --campaign, and no --compare');
+    const settings = values.sweep === undefined ? settingsOf(values.compare, given, context) : sweptSettings(values.sweep, readConfiguration(context.environment, context.folder).config.analysis);
     const folders = values.compare === undefined ? given : given.slice(1);
     if (values.campaign === undefined && folders.length === 0) throw new UsageError('give recordings, or --campaign N');
     if (values.campaign !== undefined && folders.length > 0) throw new UsageError('give either recordings or --campaign, not both');
@@ -57,6 +63,8 @@ export const score = defineCommand({
     const scored = values.campaign === undefined ? await scoreFolders(folders, settings, context) : await scoreCampaign({ ...values, campaign: values.campaign }, purpose, settings, context);
     context.terminal.clearProgress();
     const tables = scored.worlds.map((worlds) => scoreTable(worlds.map((world) => world.score)));
+    const { kept, says } = scored;
+    if (kept !== undefined) keepCampaign(kept.folder, { id: `${kept.id}-${settings.map(hashOfSettings).join('-')}`, says, purpose, at: new Date(context.clock.nowMs()).toISOString(), version: programVersion(), generators: kept.generators, days: kept.days, settings, tables });
     tell({ scored, settings, tables, names: namesOf(values.compare, given) }, values, context);
   },
 });
@@ -107,15 +115,17 @@ async function scoreCampaign(values: CampaignValues, purpose: SeedPurpose, setti
   return {
     says: `Campaign ${campaignSeed}: ${total} generators, ${days} days each, ${purpose} seeds ${seeds[0]} to ${seeds.at(-1)}`,
     purpose,
+    kept: { folder, id: `${purpose}-${campaignSeed}-${total}x${days}`, generators: total, days },
     worlds: kept.map((worlds) => worlds.map((world) => ({ name: `world ${world.seed}`, score: world.score }))),
   };
 }
 
 type Told = { readonly scored: Scored; readonly settings: readonly AnalysisSettings[]; readonly tables: readonly ScoreTable[]; readonly names: readonly [string, string] };
 
-function tell({ scored, settings, tables, names }: Told, values: { readonly json?: boolean; readonly list?: boolean; readonly picture?: string }, context: Context): void {
+function tell({ scored, settings, tables, names }: Told, values: { readonly json?: boolean; readonly list?: boolean; readonly picture?: string; readonly sweep?: string }, context: Context): void {
   const { terminal } = context;
-  const [table, other] = tables;
+  const table = tables[0];
+  const other = values.sweep === undefined ? tables[1] : undefined;
   if (table === undefined) return;
   const hashes = settings.map(hashOfSettings);
   const head = `${scored.says}; settings ${hashes.join(' and ')}`;
@@ -125,6 +135,6 @@ function tell({ scored, settings, tables, names }: Told, values: { readonly json
     terminal.say(`picture page: ${values.picture}`);
   }
   if (values.json === true) terminal.out(JSON.stringify({ says: scored.says, seeds: scored.purpose, settings: hashes, tables, ...(compared === undefined ? {} : { compared }) }, null, 2));
-  else terminal.out([head, '', compared === undefined ? scoreText(table) : compareText(compared, names)].join('\n'));
+  else terminal.out([head, '', values.sweep !== undefined ? sweepText(settings, tables) : compared === undefined ? scoreText(table) : compareText(compared, names)].join('\n'));
   if (values.list === true && values.json !== true) terminal.out(['', listText(scored.worlds[0] ?? [])].join('\n'));
 }

@@ -1,71 +1,96 @@
 import { openAnalysis } from '../../analysis/analysis.ts';
+import { compareScores } from '../../analysis/scoring/compare-scores.ts';
+import { saidOf } from '../../analysis/scoring/said.ts';
 import { type FaultRow, type FindingRow, scoreWorld, type WatchedGenerator, type WorldScore } from '../../analysis/scoring/score-world.ts';
 import { scoreTable } from '../../analysis/scoring/score-table.ts';
 import type { Truth } from '../../analysis/scoring/truth.ts';
+import { importRecording } from '../../ingest/import-recording.ts';
 import { type AnalysisSettings, hashOfSettings } from '../../shared/analysis-settings.ts';
 import { baseChannel } from '../../shared/channels.ts';
-import { splitGeneratorKey } from '../../shared/ids.ts';
+import type { Finding } from '../../shared/finding.ts';
+import { type GeneratorKey, splitGeneratorKey } from '../../shared/ids.ts';
 import { SILENT_LOG } from '../../shared/log.ts';
 import { openMemoryReadings } from '../../shared/store/memory-readings.ts';
 import { openMemoryRecords } from '../../shared/store/memory-records.ts';
-import type { RecordStore } from '../../shared/store/record-store.ts';
-import { DAY_MS, isoFromMs } from '../../shared/time.ts';
-import type { ReplayedFault, ReplayedFinding, ReplayedGenerator, ReplayResult } from '../../shared/world-replay.ts';
-import type { Scenario } from '../../simulator/scenario.ts';
-import { worldTruth } from '../../simulator/truth.ts';
-import { startWorld, stepWorld } from '../../simulator/world.ts';
+import { DAY_MS, HOUR_MS, isoFromMs } from '../../shared/time.ts';
+import type { ReplayedFault, ReplayedFinding, ReplayedGenerator, ReplayResult, ReplayRun, ReplaySettings, ReplaySide, ReplaySummary } from '../../shared/world-replay.ts';
 import { bandDaysOf } from '../views/band-days.ts';
-import { otherEvents, truthForScoring } from './score-run.ts';
+import { keepEvent } from './keep-event.ts';
+import { type ReplaySource, type ReplayWork, type Written, writeInput } from './replay-input.ts';
 
-/** Plain JSON, so that it can be handed to a thread. */
-export type WorldReplayJob = { readonly id: string; readonly scenario: Scenario; readonly seed: number; readonly startMs: number; readonly days: number; readonly settings: AnalysisSettings };
+/** What a run's thread is given. `settings`: one, or two to compare; `folder` is empty, and its own. */
+export type WorldReplayJob = { readonly id: string; readonly name: string; readonly work: ReplayWork; readonly settings: readonly [AnalysisSettings, AnalysisSettings?]; readonly folder: string; readonly nowMs: number };
+export type ReplayTold = { readonly doing: ReplayRun['doing']; readonly ratio: number };
 
 /** Readings older than this can't be asked for again: the analysis keeps 35 checkpoints of a day. */
 const KEEP_MS = 40 * DAY_MS;
-const EXPIRE_EVERY_DAYS = 5;
+const EXPIRE_EVERY_MS = 5 * DAY_MS;
+/** About how the work is shared between writing the input and folding it once. */
+const WRITING_SHARE = 0.4;
 
 /**
- * Live through a world, fold it, and hold what was found against what was: all in memory. Readings are handed over as decoded
- * ones, as `lull score` does; forecasts and ranking, which need branches of the world, are left to that command.
+ * Write the input as a recording into a scratch folder, read it through ingest's decoder, and fold it in memory once for each of
+ * the settings. Of an invented world what was found is held against what was true; forecasts and ranking, which need branches
+ * of the world, are left to `lull score`. History has no truth, and what is rebuilt from it is never scored.
  */
-export async function replayWorld(job: WorldReplayJob, told: (ratio: number) => void): Promise<ReplayResult> {
-  const { scenario, seed, startMs, days } = job;
-  const untilMs = startMs + days * DAY_MS;
-  const world = startWorld({ scenario, seed, startMs });
-  const readings = openMemoryReadings();
-  const records = openMemoryRecords();
-  const analysis = await openAnalysis({ records, readings, settings: job.settings, log: SILENT_LOG });
-  const others = otherEvents(world, untilMs);
-  let count = 0;
-  let next = 0;
-  const stepTo = async (toMs: number): Promise<void> => {
-    if (toMs <= world.nowMs) return;
-    const batch = stepWorld(world, toMs);
-    if (batch.atMs.length === 0) return;
-    const { kept } = await readings.append(batch);
-    await analysis.feed({ kind: 'readings', batch: kept });
-    count += kept.atMs.length;
-  };
-  for (let day = 1; day <= days; day += 1) {
-    const dayEndMs = Math.min(untilMs, startMs + day * DAY_MS);
-    for (let other = others[next]; other !== undefined && other.atMs < dayEndMs; other = others[next]) {
-      await stepTo(other.atMs);
-      await analysis.feed(other.event);
-      next += 1;
-    }
-    await stepTo(dayEndMs);
-    if (day % EXPIRE_EVERY_DAYS === 0) await readings.expire(dayEndMs - KEEP_MS);
-    told(day / days);
+export async function replayInput(job: WorldReplayJob, source: ReplaySource, told: (told: ReplayTold) => void): Promise<ReplayResult> {
+  const settings = job.settings.filter((one) => one !== undefined);
+  const foldShare = (1 - WRITING_SHARE) / settings.length;
+  const written = await writeInput(job.work, job.folder, source, (ratio) => told({ doing: 'writing', ratio: WRITING_SHARE * ratio }));
+  const folds: Fold[] = [];
+  for (const [index, one] of settings.entries()) {
+    const doing = index === 0 ? 'folding' : 'folding-other';
+    folds.push(await foldRecording(job, one, written, (ratio) => told({ doing, ratio: WRITING_SHARE + foldShare * (index + Math.min(1, ratio)) })));
   }
-  await analysis.advanceTo(untilMs);
-  await analysis.save();
-  const truth = truthForScoring(worldTruth(world));
-  const watched = scenario.generators.map((one): WatchedGenerator => ({ ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs }));
-  const score = scoreWorld({ truth, watched, findings: analysis.report().findings, reports: [] });
-  return { id: job.id, name: scenario.name, seed, days, fromAt: isoFromMs(startMs), untilAt: isoFromMs(untilMs), readings: count, settings: hashOfSettings(job.settings), summary: summaryOf(score), generators: await generatorsOf(scenario, truth, score, records) };
+  const scores = folds.map((fold) => (written.truth === null ? undefined : scoreWorld({ truth: written.truth, watched: watchedOf(written), findings: fold.findings, reports: [] })));
+  const sides = folds.map((fold, index): ReplaySide => sideOf(fold, scores[index], written));
+  const [a, b] = scores;
+  const { kind } = job.work;
+  return {
+    id: job.id, kind, name: job.name, seed: kind === 'simulated' ? job.work.seed : null, days: (written.untilMs - written.fromMs) / DAY_MS, fromAt: isoFromMs(written.fromMs), untilAt: isoFromMs(written.untilMs),
+    readings: folds[0]!.readings, refused: folds[0]!.refused, first: sides[0]!, other: sides[1] ?? null,
+    measures: a === undefined || b === undefined ? [] : compareScores(scoreTable([a]), scoreTable([b])).filter((one) => one.a !== null || one.b !== null),
+  };
 }
 
-function summaryOf(score: WorldScore): ReplayResult['summary'] {
+type Fold = { readonly settings: AnalysisSettings; readonly findings: readonly Finding[]; readonly days: ReadonlyMap<GeneratorKey, ReplayedGenerator['days']>; readonly readings: number; readonly refused: number };
+
+async function foldRecording({ folder, nowMs }: WorldReplayJob, settings: AnalysisSettings, written: Written, told: (ratio: number) => void): Promise<Fold> {
+  const readings = openMemoryReadings();
+  const records = openMemoryRecords();
+  const analysis = await openAnalysis({ records, readings, settings, log: SILENT_LOG });
+  const recording = importRecording({ folder, nowMs });
+  let count = 0;
+  let expiredMs = written.fromMs;
+  for await (const event of recording.events) {
+    const kept = await keepEvent(event, readings, records);
+    await analysis.feed(kept);
+    if (kept.kind !== 'readings') continue;
+    count += kept.batch.atMs.length;
+    told(count / Math.max(1, written.readings));
+    const receivedMs = kept.batch.receivedMs.at(-1) ?? 0;
+    if (receivedMs < expiredMs + EXPIRE_EVERY_MS) continue;
+    expiredMs = receivedMs;
+    await readings.expire(receivedMs - KEEP_MS);
+  }
+  await analysis.advanceTo(written.untilMs);
+  await analysis.save();
+  const days = new Map<GeneratorKey, ReplayedGenerator['days']>();
+  for (const { key } of written.generators) days.set(key, bandDaysOf(await records.days({ generator: key })));
+  return { settings, findings: analysis.report().findings, days, readings: count, refused: [...recording.counts.refused.values()].reduce((sum, one) => sum + one, 0) };
+}
+
+function watchedOf({ generators, fromMs, untilMs }: Written): WatchedGenerator[] {
+  return generators.map(({ key, channels }) => ({ ...splitGeneratorKey(key), channels: channels.map(baseChannel), fromMs, untilMs }));
+}
+
+function sideOf(fold: Fold, score: WorldScore | undefined, written: Written): ReplaySide {
+  const { falseFindingsPerYear, baselineDays, smallestChange, horizonDays } = fold.settings;
+  const settings: ReplaySettings = { falseFindingsPerYear, baselineDays, smallestChange, horizonDays };
+  return { settings, hash: hashOfSettings(fold.settings), summary: score === undefined ? null : summaryOf(score), generators: written.generators.map((one) => generatorOf(one, fold, score, written)) };
+}
+
+function summaryOf(score: WorldScore): ReplaySummary {
   const { all, falseFindings, generatorYears } = scoreTable([score]);
   return {
     generatorYears, faults: all.faults, found: all.found, missed: all.missed, apart: all.apart, causeRight: all.named, delayMedianH: all.delayMedianH,
@@ -73,30 +98,40 @@ function summaryOf(score: WorldScore): ReplayResult['summary'] {
   };
 }
 
-async function generatorsOf(scenario: Scenario, truth: Truth, score: WorldScore, records: RecordStore): Promise<ReplayedGenerator[]> {
-  const generators: ReplayedGenerator[] = [];
-  for (const one of scenario.generators) {
-    const { site, generator } = splitGeneratorKey(one.key);
-    const own = <T extends { readonly site: string; readonly generator: string }>(items: readonly T[]): T[] => items.filter((item) => item.site === site && item.generator === generator);
-    const record = scenario.registry.sites.find((known) => known.id === site);
-    generators.push({
-      site, generator, zone: record?.timeZone ?? 'UTC', channels: one.channels,
-      days: bandDaysOf(await records.days({ generator: one.key })),
-      faults: own(score.faults).map(faultOf),
-      // A visit is shown as one; that it looks like a stop is a rule of the scoring.
-      upsets: own(truth.upsets).filter((upset) => upset.kind !== 'visit').map(({ kind, from, to }) => ({ kind, from, to })),
-      visits: own(truth.upsets).filter((upset) => upset.kind === 'visit').map(({ from }) => from),
-      findings: own(score.findings).map(findingOf),
-    });
-  }
-  return generators;
+function generatorOf({ key, channels, zone, visits }: Written['generators'][number], fold: Fold, score: WorldScore | undefined, written: Written): ReplayedGenerator {
+  const { site, generator } = splitGeneratorKey(key);
+  const own = <T extends { readonly site: string; readonly generator: string }>(items: readonly T[]): T[] => items.filter((item) => item.site === site && item.generator === generator);
+  const findings = own(fold.findings).toSorted((a, b) => Date.parse(a.openedAt) - Date.parse(b.openedAt));
+  return {
+    site, generator, zone, channels, days: fold.days.get(key) ?? [], visits,
+    faults: score === undefined ? own(written.laidOver).map((fault) => laidOver(fault, findings)) : own(score.faults).map(faultOf),
+    // A visit is shown as one; that it looks like a stop is a rule of the scoring.
+    upsets: own(written.truth?.upsets ?? []).filter((upset) => upset.kind !== 'visit').map(({ kind, from, to }) => ({ kind, from, to })),
+    findings: score === undefined ? findings.map(unjudged) : own(score.findings).map(findingOf),
+  };
 }
 
 function faultOf(row: FaultRow): ReplayedFault {
   return { cause: row.cause, severity: row.severity, onset: row.onset, end: row.end, outcome: row.outcome, causeRight: row.fit === null ? null : row.fit === 'right', said: row.said?.cause ?? null, delayH: row.delayH };
 }
 
+/** What was said first after a fault that was laid over history; whether that is right nobody can know. */
+function laidOver(fault: Truth['faults'][number], findings: readonly Finding[]): ReplayedFault {
+  const onsetMs = Date.parse(fault.onset);
+  const first = findings.find((one) => Date.parse(one.openedAt) >= onsetMs);
+  return { cause: fault.cause, severity: fault.severity, onset: fault.onset, end: fault.end, outcome: 'laid-over', causeRight: null, said: first === undefined ? null : saidOf(first).judged.cause, delayH: first === undefined ? null : (Date.parse(first.openedAt) - onsetMs) / HOUR_MS };
+}
+
 function findingOf(row: FindingRow): ReplayedFinding {
   const { cause, among, probability } = row.judged;
-  return { openedAt: row.openedAt, closedAt: row.closedAt, cause, among, probability, outcome: row.outcome, because: row.evidence.map((one) => `${one.weight < 0 ? 'against' : 'for'}: ${one.says}`) };
+  return { openedAt: row.openedAt, closedAt: row.closedAt, cause, among, probability, outcome: row.outcome, because: evidenceWords(row.evidence) };
+}
+
+function unjudged(finding: Finding): ReplayedFinding {
+  const { cause, among, probability } = saidOf(finding).judged;
+  return { openedAt: finding.openedAt, closedAt: finding.closedAt, cause, among, probability, outcome: 'unjudged', because: evidenceWords(finding.evidence) };
+}
+
+function evidenceWords(evidence: Finding['evidence']): string[] {
+  return evidence.map((one) => `${one.weight < 0 ? 'against' : 'for'}: ${one.says}`);
 }

@@ -36,8 +36,8 @@ export function replayShapes(one: ReplayedGenerator, widthPx: number): ReplaySha
   const span = (from: string, to: string | null): { xPx: number; widthPx: number } => ({ xPx: xPxAt(from), widthPx: Math.max(3, xPxAt(to) - xPxAt(from)) });
   const dates = (from: string, to: string | null): string => `${dayWords(from, one.zone)} to ${to === null ? 'the end' : dayWords(to, one.zone)}`;
   return {
-    truth: one.faults.map((fault) => ({ kind: 'truth', ...span(fault.onset, fault.end), words: `True: ${faultWords(fault)}`, title: `${faultWords(fault)}, ${dates(fault.onset, fault.end)}: ${faultOutcomeWords(fault)}` })),
-    found: one.findings.map((finding) => ({ kind: finding.outcome, ...span(finding.openedAt, finding.closedAt), words: `Found: ${replayedFindingWords(finding)}: ${OUTCOME_WORDS[finding.outcome]}`, title: `${replayedFindingWords(finding)}, ${dates(finding.openedAt, finding.closedAt)}: ${OUTCOME_WORDS[finding.outcome]}` })),
+    truth: one.faults.map((fault) => ({ kind: 'truth', ...span(fault.onset, fault.end), words: `${fault.outcome === 'laid-over' ? 'Laid over' : 'True'}: ${faultWords(fault)}`, title: `${faultWords(fault)}, ${dates(fault.onset, fault.end)}: ${faultOutcomeWords(fault)}` })),
+    found: one.findings.map((finding) => ({ kind: finding.outcome, ...span(finding.openedAt, finding.closedAt), words: `Found: ${replayedFindingWords(finding)}${finding.outcome === 'unjudged' ? '' : `: ${OUTCOME_WORDS[finding.outcome]}`}`, title: `${replayedFindingWords(finding)}, ${dates(finding.openedAt, finding.closedAt)}: ${OUTCOME_WORDS[finding.outcome]}` })),
     upsets: one.upsets.map((upset) => ({ ...span(upset.from, upset.to), title: `${upsetWords(upset.kind)}, ${dates(upset.from, upset.to)}` })),
     visitXPx: one.visits.map(xPxAt),
   };
@@ -49,13 +49,14 @@ function dayWords(at: string, zone: string): string {
 
 /** The picture in words, as its name. */
 export function replayLineSays(one: ReplayedGenerator): string {
-  const truth = one.faults.length === 0 ? 'Nothing was wrong.' : `True: ${one.faults.map((fault) => `${faultWords(fault)} (${faultOutcomeWords(fault)})`).join('; ')}.`;
+  const judged = one.findings.every((finding) => finding.outcome !== 'unjudged') && one.faults.every((fault) => fault.outcome !== 'laid-over');
+  const truth = !judged ? (one.faults.length === 0 ? 'What was true is not known.' : `Laid over: ${one.faults.map((fault) => `${faultWords(fault)} (${faultOutcomeWords(fault)})`).join('; ')}.`) : one.faults.length === 0 ? 'Nothing was wrong.' : `True: ${one.faults.map((fault) => `${faultWords(fault)} (${faultOutcomeWords(fault)})`).join('; ')}.`;
   const found = one.findings.length === 0 ? 'Nothing was found.' : `Found: ${one.findings.map((finding) => `${replayedFindingWords(finding)} (${OUTCOME_WORDS[finding.outcome]})`).join('; ')}.`;
   return `${truth} ${found}`;
 }
 
 const r = (value: number): string => String(Math.round(value * 100) / 100);
-const FILLS: Readonly<Record<ReplayBar['kind'], string>> = { truth: '#3b4248', right: '#005a8e', family: '#005a8e', excused: '#858b91', late: '#858b91', false: '#b34700' };
+const FILLS: Readonly<Record<ReplayBar['kind'], string>> = { truth: '#3b4248', right: '#005a8e', family: '#005a8e', excused: '#858b91', late: '#858b91', false: '#b34700', unjudged: '#005a8e' };
 
 function barMarkup(bar: ReplayBar, topPx: number, widthPx: number): string {
   const wide = bar.words.length * LETTER_PX;
@@ -66,9 +67,9 @@ function barMarkup(bar: ReplayBar, topPx: number, widthPx: number): string {
   return `<g><title>${escapeMarkup(bar.title)}</title><text class="replay-words" font-size="12" fill="#22272b" x="${r(textPx)}" y="${r(topPx + 13)}">${escapeMarkup(words)}</text><rect class="replay-${bar.kind}" ${fill} x="${r(bar.xPx)}" y="${r(topPx + 18)}" width="${r(bar.widthPx)}" height="${BAR_PX}"/></g>`;
 }
 
-/** Truth, what else befell it, and findings, one lane each; as high as it needs. */
-export function replayLineSvg(one: ReplayedGenerator, widthPx: number): string {
-  const shapes = replayShapes(one, widthPx);
+/** Truth, what else befell it, and findings, one lane each; as high as it needs. `axis`: of which generator's days it takes its scale. */
+export function replayLineSvg(one: ReplayedGenerator, widthPx: number, axis: ReplayedGenerator = one): string {
+  const shapes = replayShapes({ ...one, days: axis.days }, widthPx);
   let topPx = 0;
   let inner = '';
   for (const bar of shapes.truth) {
@@ -85,7 +86,7 @@ export function replayLineSvg(one: ReplayedGenerator, widthPx: number): string {
     topPx += LANE_PX;
   }
   if (topPx === 0) {
-    inner = `<text class="replay-words" font-size="12" fill="#22272b" x="${LEFT_PX}" y="14">Nothing was wrong, nothing was found.</text>`;
+    inner = `<text class="replay-words" font-size="12" fill="#22272b" x="${LEFT_PX}" y="14">${axis === one ? 'Nothing was wrong, nothing was found.' : 'Nothing was found.'}</text>`;
     topPx = 20;
   }
   const visits = shapes.visitXPx.map((xPx) => `M${r(xPx)} 0v${topPx}`).join('');

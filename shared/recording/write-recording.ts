@@ -16,8 +16,8 @@ import { keptSymbol } from '../units.ts';
 
 export type ExportParams = {
   readonly folder: string;
-  readonly readings: ReadingStore;
-  readonly records: RecordStore;
+  readonly readings: Pick<ReadingStore, 'byReceipt'>;
+  readonly records: Pick<RecordStore, 'presenceSince' | 'entries' | 'registryChanges' | 'actions' | 'quarantined'>;
   /** Span of receipt [fromMs, toMs). */
   readonly fromMs: number;
   readonly toMs: number;

@@ -1,7 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { ReplayAsked, ReplayChoices, ReplayResult, ReplayRun } from '../../../shared/world-replay.ts';
+import type { KeptCampaign, ReplayAsked, ReplayChoices, ReplayResult, ReplayRun } from '../../../shared/world-replay.ts';
 import { percentWords } from '../../views/number-words.ts';
+import { REPLAY_KIND_WORDS } from '../../views/replay-words.ts';
 import { get, post } from '../api.ts';
+import { Campaigns } from '../parts/campaigns.tsx';
 import { ReplayForm } from '../parts/replay-form.tsx';
 import { ReplayResultPart } from '../parts/replay-result.tsx';
 import { useResource } from '../use-resource.ts';
@@ -11,10 +13,11 @@ const ASK_EVERY_MS = 500;
 
 type Current = { readonly run: ReplayRun | null };
 
-/** The engineer's page: an invented world, what was true of it, and what the analysis of this program found. */
+/** The engineer's page: an invented world or a stretch of history, and what the analysis of this program finds in it, under settings of choice. */
 export function ReplayPage() {
   const choices = useResource<ReplayChoices>('replay scenarios', () => get('/replays/scenarios'));
   const current = useResource<Current>('replay current', () => get('/replays/current'));
+  const campaigns = useResource<{ readonly campaigns: readonly KeptCampaign[] }>('replay campaigns', () => get('/replays/campaigns'));
   const [problem, setProblem] = useState<string | undefined>(undefined);
   const run = current.value?.run ?? null;
   const running = run?.state === 'running';
@@ -38,33 +41,37 @@ export function ReplayPage() {
   };
   return (
     <>
-      <h1>Replay of an invented world</h1>
+      <h1>Replay</h1>
       <p class="banner banner-simulated">
-        <strong>Simulated.</strong> Sites, generators and faults on this page are invented. They are run in memory, beside the real ones, and nothing of them is kept.
+        <strong>Nothing here is going on now.</strong> Invented worlds, what-ifs on history, and faults laid over it. They run beside the real house, one at a time, and leave nothing in its stores.
       </p>
-      {(problem ?? choices.error ?? current.error) !== undefined && (
+      {(problem ?? choices.error ?? current.error ?? campaigns.error) !== undefined && (
         <p class="problem replay-problems" role="alert">
-          {problem ?? choices.error ?? current.error}
+          {problem ?? choices.error ?? current.error ?? campaigns.error}
         </p>
       )}
       {choices.value !== undefined && <ReplayForm choices={choices.value} busy={running} onAsk={(asked: ReplayAsked) => void tell(() => post('/replays', asked))} />}
       {run !== null && <RunLine run={run} onCancel={() => void tell(() => post('/replays/cancel', { id: run.id }))} />}
       {run?.state === 'done' && <DonePart key={run.id + run.startedAt} run={run} />}
+      {campaigns.value !== undefined && <Campaigns campaigns={campaigns.value.campaigns} />}
     </>
   );
 }
 
+const DOING_WORDS: Readonly<Record<ReplayRun['doing'], string>> = { writing: 'writing down what is received', folding: 'decoding and analysing', 'folding-other': 'decoding and analysing with settings B' };
+
 function RunLine({ run, onCancel }: { readonly run: ReplayRun; readonly onCancel: () => void }) {
-  const world = `“${run.name}”, ${run.generators} ${run.generators === 1 ? 'generator' : 'generators'}, ${run.days} days`;
+  const [label] = REPLAY_KIND_WORDS[run.kind];
+  const world = `${label} “${run.name}”, ${run.generators} ${run.generators === 1 ? 'generator' : 'generators'}, ${run.days} days`;
   if (run.state === 'failed') return <p class="problem" role="alert">{world}: {run.problem}</p>;
   if (run.state === 'cancelled') return <p role="status">{world}: cancelled at {percentWords(run.ratio)}.</p>;
   if (run.state === 'done') return <p class="done" role="status">{world}: done.</p>;
   return (
     <section aria-label="The run on its way">
       <p>
-        {world}: {percentWords(run.ratio)} <button type="button" onClick={onCancel}>Cancel</button>
+        {world}: {percentWords(run.ratio)}, {DOING_WORDS[run.doing]} <button type="button" onClick={onCancel}>Cancel</button>
       </p>
-      <progress class="replay-progress" aria-label="Share of its days" max={1} value={run.ratio} />
+      <progress class="replay-progress" aria-label="Share of its work" max={1} value={run.ratio} />
     </section>
   );
 }

@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { ScoreTable } from '../../../analysis/scoring/score-table.ts';
+import { keptCampaigns } from '../../../dashboard/commands/kept-campaigns.ts';
 import { eventually, runLull, startLull } from '../../journeys/lull-process.ts';
 
 type Answer = { readonly says: string; readonly seeds: string; readonly settings: readonly string[]; readonly tables: readonly ScoreTable[] };
@@ -28,14 +29,35 @@ test('score --campaign adds up its worlds, says which seeds were used, and draws
   expect(readFileSync(join(folder, 'score.html'), 'utf8')).toMatch(/^<!doctype html>[\s\S]*<svg /);
 });
 
+test('score --sweep scores the same worlds at several prices, and keeps what it says for the Replay page', async () => {
+  const one = keptCampaigns(join(folder, 'data', 'score'));
+  expect(one).toEqual([expect.objectContaining({ purpose: 'reporting', generators: 6, days: 35, says: first.says })]);
+  expect(one[0]!.points).toEqual([expect.objectContaining({ hash: first.settings[0], faults: first.tables[0]!.all.faults, found: first.tables[0]!.all.found, falsePerYear: { value: first.tables[0]!.falseFindings.perYear, low: first.tables[0]!.falseFindings.low, high: first.tables[0]!.falseFindings.high } })]);
+  const swept = await runLull([...CAMPAIGN, '--sweep', '5,0.05', '--json'], folder);
+  expect(swept.code).toBe(0);
+  const answer = JSON.parse(swept.out) as Answer;
+  expect(answer.tables).toHaveLength(2);
+  // The first of them is that of the program, folded before.
+  expect(answer.tables[0]).toEqual(first.tables[0]);
+  expect(answer.tables[1]!.falseFindings.count).toBeGreaterThanOrEqual(answer.tables[0]!.falseFindings.count);
+  const both = keptCampaigns(join(folder, 'data', 'score'));
+  expect(both).toHaveLength(2);
+  expect(both[0]!.points.map((point) => point.settings.falseFindingsPerYear)).toEqual([0.05, 5]);
+  const words = await runLull([...CAMPAIGN, '--sweep', '0.05,5'], folder);
+  expect(words.out).toMatch(/asked a year {2}false a generator-year[\s\S]*\n0\.05 [\s\S]*\n5 /);
+  expect(keptCampaigns(join(folder, 'nowhere'))).toEqual([]);
+}, 180_000);
+
 test('score --campaign goes on where it was stopped, and gives the same table', async () => {
-  const files = kept();
+  // Those of the sweep's other price are left alone.
+  const files = kept().filter((file) => file.includes(first.settings[0]!));
   expect(files).toHaveLength(2);
+  const all = kept();
   // One world is done anew, the other is taken as it is kept: it is marked to be told apart.
   rmSync(join(folder, 'data', 'score', files[0]!));
   const again = await runLull([...CAMPAIGN, '--json'], folder);
   expect(again.code).toBe(0);
-  expect(kept()).toEqual(files);
+  expect(kept()).toEqual(all);
   expect((JSON.parse(again.out) as Answer).tables).toEqual(first.tables);
   const path = join(folder, 'data', 'score', files[1]!);
   const world = JSON.parse(readFileSync(path, 'utf8')) as { outcome: { watched: unknown[] } };
@@ -52,6 +74,9 @@ test('score keeps reporting seeds from being told one by one, and refuses what m
     [[...CAMPAIGN, 'folder'], 'not both'],
     [['score', '--campaign', 'many'], '--campaign must be a number'],
     [['score', 'x', '--compare', 'a.yaml'], 'no'],
+    [['score', 'x', '--sweep', '0.1,1'], '--sweep wants --campaign'],
+    [[...CAMPAIGN, '--sweep', '0.1,much'], '--sweep must be false findings a generator-year'],
+    [[...CAMPAIGN, '--sweep', '0.1'], '--sweep must name 2 to 8 prices'],
   ] as const) {
     const ended = await runLull([...args], folder);
     expect([args, ended.code === 0]).toEqual([args, false]);

@@ -3,7 +3,7 @@ import { expect, test } from 'vitest';
 import { largeRestBandSvg, restBandShapes } from '../../../dashboard/views/rest-band-svg.ts';
 import { replayLineSays, replayLineSvg, replayShapes } from '../../../dashboard/views/replay-line-svg.ts';
 import { delayWords, faultOutcomeWords, replayedFindingWords, replaySummaryWords } from '../../../dashboard/views/replay-words.ts';
-import type { ReplayedFault, ReplayedFinding, ReplayedGenerator, ReplayResult } from '../../../shared/world-replay.ts';
+import type { ReplayedFault, ReplayedFinding, ReplayedGenerator, ReplaySummary } from '../../../shared/world-replay.ts';
 
 const fault: ReplayedFault = { cause: 'leak', severity: 'plain', onset: '2026-01-15T00:00:00.000Z', end: '2026-01-25T00:00:00.000Z', outcome: 'found', causeRight: true, said: 'leak', delayH: 76.8 };
 const finding: ReplayedFinding = { openedAt: '2026-01-18T04:48:00.000Z', closedAt: null, cause: 'leak', among: null, probability: 0.91, outcome: 'right', because: [] };
@@ -53,7 +53,7 @@ test('faultOutcomeWords() tells found from missed, and a wrong cause by its name
 
 test('replaySummaryWords() counts, and tells the rate with its limits', () => {
   const summary = { generatorYears: 2, faults: 4, found: 3, missed: 1, apart: 0, causeRight: 2, delayMedianH: 30, falseFindings: 1, falsePerYear: { value: 0.5, low: 0.01, high: 2.79 } };
-  const result = (changes: Partial<typeof summary>): ReplayResult => ({ id: 'r', name: 'n', seed: 7, days: 30, fromAt: '', untilAt: '', readings: 1, settings: 's', generators: [], summary: { ...summary, ...changes } });
+  const result = (changes: Partial<typeof summary>): ReplaySummary => ({ ...summary, ...changes });
   expect(replaySummaryWords(result({}))).toBe('Of 4 true faults 3 found, 1 missed. The cause was right 2 times of 3; half were found within 30 h. 1 false finding in 2.0 generator-years: between 0.01 and 2.79 a generator-year.');
   expect(replaySummaryWords(result({ faults: 0, found: 0, missed: 0 }))).toMatch(/^Nothing was wrong\. 1 false finding/);
   expect(replaySummaryWords(result({ found: 0, missed: 3, apart: 1 }))).toMatch(/^Of 4 true faults 0 found, 3 missed; 1 not judged\. 1 false/);
