@@ -39,10 +39,11 @@ export type GeneratorState = {
   /** What loads and wears by itself: the first look, and later ones that say more. */
   own: OwnLook[];
   nextLookMs: number;
-  /** What anybody beside it could see: runs past their limit, stops below cut-out; the longest normal run so far, min. */
+  /** What anybody beside it could see: runs past their limit, stops below cut-out; the last runs in good order, min. */
   signs: Sign[];
-  normalRunMin: number;
+  runsMin: number[];
   motorRan: boolean;
+  producedRan: boolean;
   /** Null where nothing varies from day to day. */
   habit: HabitState | null;
   /** Rows that are on their way: flat, four numbers a row. */
@@ -80,13 +81,13 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   if (plant.receiver) Object.assign(plant.receiver, { runS: plant.runS, starts: plant.starts });
   plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), own: [], nextLookMs: startMs, signs: [], normalRunMin: 0, motorRan: false, signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), own: [], nextLookMs: startMs, signs: [], runsMin: [], motorRan: false, producedRan: false, signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
 }
 
 /** A world that an older program put into a file gets what it doesn't have yet. */
 export function completeState(state: GeneratorState): void {
   if (state.own !== undefined) return;
-  Object.assign(state, { own: [], nextLookMs: state.plant.atMs, signs: [], normalRunMin: 0, motorRan: motorOf(state.plant).running } satisfies Partial<GeneratorState>);
+  Object.assign(state, { own: [], nextLookMs: state.plant.atMs, signs: [], runsMin: [], motorRan: motorOf(state.plant).running, producedRan: state.plant.running } satisfies Partial<GeneratorState>);
 }
 
 export function upsetActive(upset: UpsetScenario, day: number): boolean {

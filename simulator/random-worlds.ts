@@ -15,7 +15,7 @@ export type RandomWorld = { readonly seed: number; readonly generators: number; 
 type Site = { readonly id: string; readonly climate: ClimateName; readonly timeZone: string; readonly elevationM: number; readonly coldSnaps: readonly { readonly fromDay: number; readonly hours: number; readonly size: number }[] };
 
 const ZONES: Readonly<Record<ClimateName, string>> = { foothill: 'Europe/Rome', inland: 'America/New_York', subarctic: 'America/Anchorage', subtropical: 'America/New_York' };
-const SET_WEIGHTS: Readonly<Record<ChannelSet, number>> = { motor: 10, full: 32, middle: 22, slim: 18, counters: 10, duty: 8 };
+const SET_WEIGHTS: Readonly<Record<ChannelSet, number>> = { motor: 10, full: 32, middle: 22, slim: 18, counters: 10, duty: 4, 'duty-gauges': 4 };
 
 /**
  * An invented fleet as mixed as real ones: places, sizes, tight and leaky sites, channel sets, periods of reports from one

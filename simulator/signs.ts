@@ -14,6 +14,9 @@ export type Sign = { readonly kind: 'long-run' | 'stopped-short'; readonly fromM
 
 /** A run has no end in sight past three times the longest that was normal, and not before an hour (design, section 6). */
 const TIMES_NORMAL = 3;
+/** Of so many runs in good order the longest few may have been a person's use or a refill: the third longest is the longest normal one. */
+const RUNS_KEPT = 30;
+const LONGEST_LEFT_OUT = 2;
 /** So far below cut-out a stop is short of it: twice what gauges and switches scatter. */
 export const SHORT_BY_KPA = 10;
 
@@ -36,22 +39,33 @@ function end(state: GeneratorState, kind: Sign['kind']): void {
   if (sign !== undefined) sign.toMs = Math.round(state.plant.atMs);
 }
 
+export function longestNormalMin(runsMin: readonly number[]): number {
+  return runsMin.toSorted((a, b) => b - a)[Math.min(LONGEST_LEFT_OUT, Math.floor(runsMin.length / 10))] ?? 0;
+}
+
+/** A run of the motor, or behind an air receiver one of the membrane, has ended as it should. */
+function keepRun(state: GeneratorState, startMs: number): void {
+  state.runsMin.push(Math.round((10 * (state.plant.atMs - startMs)) / MINUTE_MS) / 10);
+  if (state.runsMin.length > RUNS_KEPT) state.runsMin.shift();
+}
+
 /** Note the signs of this moment; asked at every start and stop and some times an hour. `quiet`: nothing befalls it now, so that its run is a normal one. */
 export function noteSigns(state: GeneratorState, spec: PlantSpec, dep: Departures, quiet: boolean): void {
-  const { atMs } = state.plant;
-  const motor = motorOf(state.plant);
-  const ran = state.motorRan;
+  const { plant } = state;
+  const motor = motorOf(plant);
+  const stopped = state.motorRan && !motor.running;
+  const ended = plant.receiver !== null && state.producedRan && !plant.running;
   state.motorRan = motor.running;
-  const limitMs = Math.max(HOUR_MS, TIMES_NORMAL * MINUTE_MS * state.normalRunMin);
-  if (motor.running) {
-    if (atMs - motor.runStartMs > limitMs) begin(state, 'long-run', motor.runStartMs + limitMs);
-    return;
-  }
-  if (!ran) return;
-  end(state, 'long-run');
+  state.producedRan = plant.running;
+  const ranMs = Math.max(motor.running ? plant.atMs - motor.runStartMs : 0, plant.running ? plant.atMs - plant.runStartMs : 0);
+  if (ranMs > HOUR_MS) {
+    const limitMs = Math.max(HOUR_MS, TIMES_NORMAL * MINUTE_MS * longestNormalMin(state.runsMin));
+    if (ranMs > limitMs) begin(state, 'long-run', plant.atMs - ranMs + limitMs);
+  } else if (stopped || ended) end(state, 'long-run');
+  if (ended && !plant.calling && quiet) keepRun(state, plant.runStartMs);
+  if (!stopped) return;
   if (!motor.calling) {
     end(state, 'stopped-short');
-    const ranMs = atMs - motor.runStartMs;
-    if (quiet && ranMs <= limitMs) state.normalRunMin = Math.max(state.normalRunMin, ranMs / MINUTE_MS);
-  } else if (!dep.powerOff && switchGaugeKPa(state.plant, spec) < stopsAtKPa(spec) - SHORT_BY_KPA) begin(state, 'stopped-short', atMs);
+    if (quiet) keepRun(state, motor.runStartMs);
+  } else if (!dep.powerOff && switchGaugeKPa(plant, spec) < stopsAtKPa(spec) - SHORT_BY_KPA) begin(state, 'stopped-short', plant.atMs);
 }

@@ -7,8 +7,8 @@ import { atmosphereKPa, holeMm2 } from './plant/gas.ts';
 import { leakForNLPerMin, sizeCompressor, sizeFeed, sizeSieve } from './plant/sizing.ts';
 import type { Surroundings } from './plant/weather.ts';
 
-/** What is sent: everything, motor current included; the same without; run state with tank and purity; run state with tank; counters with tank; only the duty ratio. */
-export const CHANNEL_SETS = ['motor', 'full', 'middle', 'slim', 'counters', 'duty'] as const;
+/** What is sent: everything, motor current included; the same without; run state with tank and purity; run state with tank; counters with tank; only the duty ratio; the duty ratio with tank and purity. */
+export const CHANNEL_SETS = ['motor', 'full', 'middle', 'slim', 'counters', 'duty', 'duty-gauges'] as const;
 export type ChannelSet = (typeof CHANNEL_SETS)[number];
 /** The piping stands cold, in a heated hall, or out of doors. */
 export const PIPING_PLACES = ['cold', 'indoors', 'outdoors'] as const;
@@ -97,6 +97,7 @@ export function channelsOf(set: ChannelSet, risers: readonly string[], receiver 
     slim: ['running', 'tank-pressure'],
     counters: ['run-time', 'starts', 'tank-pressure'],
     duty: ['duty'],
+    'duty-gauges': ['duty', 'tank-pressure', 'nitrogen'],
   };
   // Where the compressor fills a receiver, run state and production are two things.
   return receiver && sets[set].includes('running') ? ['producing', ...sets[set]] : sets[set];

@@ -1,5 +1,5 @@
 import type { ScoreTable } from './score-table.ts';
-import { linesOf, spanWords } from './score-text.ts';
+import { linesOf, spanWords } from './text-table.ts';
 
 /** One measure under two settings; `better` is the side that does better, null where they are equal or one has no figure. */
 export type Compared = { readonly measure: string; readonly a: number | null; readonly b: number | null; readonly better: 'a' | 'b' | null };
@@ -16,6 +16,8 @@ function measuresOf(a: ScoreTable, b: ScoreTable): Measure[] {
     ['delay, 90 %, h', (table) => table.all.delay90H, 'less'],
     ['false findings a generator-year', (table) => table.falseFindings.perYear, 'less'],
     ['false while healthy a generator-year', (table) => table.falseWhileHealthy.perYear, 'less'],
+    ['false findings a generator-year, in good order', (table) => table.diagnosis.falseInGoodOrder.perYear, 'less'],
+    ["found share above the generator's own smallest change", (table) => table.diagnosis.foundOfExceeding.share, 'more'],
     ['stated probabilities off by', (table) => table.reliability.calibrationError, 'less'],
     ['likely date off by, d', (table) => table.forecasts.errorDays, 'less'],
     ['ranking share', (table) => table.ranking.share, 'more'],

@@ -1,9 +1,11 @@
 import { curveSvg } from './curve-svg.ts';
 import { confusionSvg } from './confusion-svg.ts';
 import { reliabilitySvg } from './reliability-svg.ts';
-import { falseFindingsSvg, foundSvg } from './bars-svg.ts';
+import { diagnosisSvg, falseFindingsSvg, foundSvg } from './bars-svg.ts';
+import { diagnosisRows } from './diagnosis-text.ts';
 import type { ScoreTable } from './score-table.ts';
-import { rateWords, scoreText } from './score-text.ts';
+import { rateWords } from './rate.ts';
+import { scoreText } from './score-text.ts';
 import { escaped } from './svg.ts';
 
 export type PageParams = { readonly head: string; readonly table: ScoreTable; readonly comparison?: string };
@@ -21,6 +23,7 @@ export function scorePage({ head, table, comparison }: PageParams): string {
   const parts = [
     `<div class="pair">${section('Found, by size', 'Share of faults found, against the largest change of run time in any week. In brackets: faults.', curveSvg(table.curve))}${section('Do stated probabilities come true?', 'Each dot is a tenth of the scale; its size tells how many findings. On the line they would be honest.', reliabilitySvg(table.reliability))}</div>`,
     section('Found, by cause', 'Bars: share of faults found; the dark part was also named. On the right: faults, and from onset to finding for half of them.', foundSvg(table.byCause)),
+    section('Shares that diagnosis is held to', 'Bars: how it stands; the line across is where it should be. Dark: reached.', diagnosisSvg(diagnosisRows(table.diagnosis))),
     section('False findings, by what they said', rateWords(table.falseFindings), falseFindingsSvg(table.byCause, table.generatorYears)),
     section('What was true, and what was said', 'Rows: the truth; columns: what was said when judged. "none" is a false finding, "nothing" a miss.', confusionSvg(table.confusion)),
     ...(comparison === undefined ? [] : [section('Two settings on the same worlds', 'Only measures that differ.', `<pre>${escaped(comparison)}</pre>`)]),

@@ -1,6 +1,7 @@
 import { type Cause, CAUSES } from '../../shared/finding.ts';
-import { poissonInterval } from './poisson-interval.ts';
+import { type DiagnosisBars, diagnosisBars } from './diagnosis-bars.ts';
 import { quantileOf } from './quantile.ts';
+import { type Rate, rateOf } from './rate.ts';
 import { type Reliability, reliabilityOf } from './reliability.ts';
 import { type ForecastScore, scoreForecasts } from './score-forecasts.ts';
 import { rankingShare } from './score-ranking.ts';
@@ -24,7 +25,6 @@ export type Counted = {
   readonly effectAtFinding: number | null;
 };
 export type CauseRow = Counted & { readonly cause: Cause; /** Findings that named it and were false. */ readonly falseFindings: number };
-export type Rate = { readonly count: number; readonly years: number; readonly perYear: number; readonly low: number; readonly high: number };
 export type CurvePoint = { readonly from: number; /** null = without bound. */ readonly to: number | null; readonly faults: number; readonly found: number; readonly share: number };
 export type ConfusionCell = { readonly truth: Cause | 'none'; readonly said: Cause | 'nothing'; readonly count: number };
 
@@ -33,6 +33,7 @@ export type ScoreTable = {
   readonly worlds: number;
   readonly generators: number;
   readonly generatorYears: number;
+  readonly diagnosis: DiagnosisBars;
   readonly all: Counted;
   readonly byCause: readonly CauseRow[];
   readonly bySeverity: readonly (Counted & { readonly severity: string })[];
@@ -61,6 +62,7 @@ export function scoreTable(worlds: readonly WorldScore[]): ScoreTable {
     worlds: worlds.length,
     generators: sum((world) => world.generators),
     generatorYears,
+    diagnosis: diagnosisBars(worlds),
     all: countOf(faults),
     byCause: CAUSES.flatMap((cause) => causeRow(cause, faults, wrong)),
     bySeverity: [...new Set(faults.map((fault) => fault.severity))].sort((a, b) => SEVERITY_ORDER.indexOf(a) - SEVERITY_ORDER.indexOf(b)).map((severity) => ({ severity, ...countOf(faults.filter((fault) => fault.severity === severity)) })),
@@ -100,12 +102,6 @@ function causeRow(cause: Cause, faults: readonly FaultRow[], wrong: readonly Fin
   const own = faults.filter((fault) => fault.cause === cause);
   const falseFindings = wrong.filter((one) => one.judged.cause === cause).length;
   return own.length === 0 && falseFindings === 0 ? [] : [{ cause, ...countOf(own), falseFindings }];
-}
-
-function rateOf(count: number, years: number): Rate {
-  const [low, high] = poissonInterval(count);
-  const per = (value: number): number => (years > 0 ? value / years : 0);
-  return { count, years, perYear: per(count), low: per(low), high: per(high) };
 }
 
 /** What was true against what was said when judged; false findings stand in the row `none`, missed faults in the column `nothing`. */

@@ -1,18 +1,9 @@
-import type { Counted, Rate, ScoreTable } from './score-table.ts';
+import { diagnosisText } from './diagnosis-text.ts';
+import { rateWords } from './rate.ts';
+import type { Counted, ScoreTable } from './score-table.ts';
+import { changeWords, linesOf, percent, spanWords } from './text-table.ts';
 
-const percent = (share: number | null): string => (share === null ? '–' : `${Math.round(share * 100)} %`);
-/** Hours below two days, else days. */
-export function spanWords(hours: number | null): string {
-  if (hours === null) return '–';
-  return hours < 48 ? `${Math.round(hours * 10) / 10} h` : `${Math.round((hours / 24) * 10) / 10} d`;
-}
-/** A change of run time from its logarithm. */
-const changeWords = (effect: number | null): string => (effect === null ? '–' : `${Math.round(Math.expm1(effect) * 100)} %`);
 const round = (value: number, digits = 2): string => value.toFixed(digits);
-
-export function rateWords(rate: Rate): string {
-  return `${round(rate.perYear)} a generator-year (95 %: ${round(rate.low)} to ${round(rate.high)}; ${rate.count} in ${round(rate.years, 1)} years)`;
-}
 
 type Column = readonly [head: string, value: (row: Counted) => string];
 const COLUMNS: readonly Column[] = [
@@ -27,13 +18,6 @@ const COLUMNS: readonly Column[] = [
   ['run time then', (row) => changeWords(row.effectAtFinding)],
 ];
 
-/** Rows as a table that reads as plain text and as Markdown. */
-export function linesOf(heads: readonly string[], rows: readonly (readonly string[])[]): string[] {
-  const widths = heads.map((head, column) => Math.max(3, head.length, ...rows.map((row) => (row[column] ?? '').length)));
-  const line = (cells: readonly string[]): string => `| ${widths.map((width, column) => (column === 0 ? (cells[column] ?? '').padEnd(width) : (cells[column] ?? '').padStart(width))).join(' | ')} |`;
-  return [line(heads), `|${widths.map((width, column) => (column === 0 ? '-'.repeat(width + 2) : `${'-'.repeat(width + 1)}:`)).join('|')}|`, ...rows.map(line)];
-}
-
 function countedLines(first: string, rows: readonly { readonly name: string; readonly counted: Counted; readonly more?: readonly string[] }[], moreHeads: readonly string[] = []): string[] {
   return linesOf([first, ...COLUMNS.map(([head]) => head), ...moreHeads], rows.map(({ name, counted, more }) => [name, ...COLUMNS.map(([, value]) => value(counted)), ...(more ?? [])]));
 }
@@ -43,6 +27,9 @@ export function scoreText(table: ScoreTable): string {
   const { forecasts, ranking, reliability } = table;
   return [
     `${table.worlds} ${table.worlds === 1 ? 'world' : 'worlds'}, ${table.generators} generators, ${round(table.generatorYears, 1)} generator-years`,
+    '',
+    'What diagnosis is held to. Cause and probability are read 24 h after a finding opened.',
+    ...diagnosisText(table.diagnosis),
     '',
     'Found and missed, by cause. "Apart": there for less than a week, never to be known, or behind another of its family.',
     ...countedLines('cause', [...table.byCause.map((row) => ({ name: row.cause, counted: row, more: [`${row.falseFindings}`] })), { name: 'all', counted: table.all, more: [`${table.falseFindings.count}`] }], ['false']),

@@ -4,15 +4,18 @@ import type { Cause, Evidence, Finding, RankingReport } from '../../shared/findi
 import { DAY_MS } from '../../shared/time.ts';
 import type { Fit } from './fit.ts';
 import { type FaultOutcome, type FindingOutcome, judgeGenerator, type JudgedFault, type JudgedFinding, thereFromMs } from './judge-generator.ts';
+import { type ChannelClass, channelClassOf } from './channel-class.ts';
 import { effectOn, largestEffect, type RunTimes } from './run-time.ts';
 import type { Said } from './said.ts';
+import { type FaultBars, faultBars } from './fault-bars.ts';
 import { type ForecastCase, forecastCases } from './score-forecasts.ts';
 import { type RankingCase, rankingCase } from './score-ranking.ts';
 import type { StatedChange } from './stated-changes.ts';
+import { scatterOf, type TrueDays } from './true-days.ts';
 import type { Truth } from './truth.ts';
 
 /** A generator that was watched, with the channels that it sent. */
-export type WatchedGenerator = { readonly site: string; readonly generator: string; readonly channels: readonly BaseChannel[]; readonly fromMs: number; readonly untilMs: number; readonly runTimes?: RunTimes; /** What it stated that it can show, in order of time. */ readonly stated?: readonly StatedChange[] };
+export type WatchedGenerator = { readonly site: string; readonly generator: string; readonly channels: readonly BaseChannel[]; readonly fromMs: number; readonly untilMs: number; readonly runTimes?: RunTimes; /** What it stated that it can show, in order of time. */ readonly stated?: readonly StatedChange[]; /** Its own days, from the simulator. */ readonly days?: TrueDays };
 
 /** All that is needed to score a world: what was, what was found, and what was foreseen at each time of branching. */
 export type WorldOutcome = {
@@ -40,7 +43,12 @@ export type FaultRow = {
   /** Change of run time, |ln|: the largest of any week, and in the week before it was found. */
   readonly effect: number | null;
   readonly effectAtFinding: number | null;
+  readonly sends: ChannelClass;
+  readonly bars: FaultBars;
 };
+
+/** A generator for which nothing was the matter: how long, how often something was found all the same, and how its days really scattered, |ln|. */
+export type GoodOrderRow = { readonly years: number; readonly falseFindings: number; readonly demandScatter: number | null; readonly deliveryScatter: number | null };
 
 export type FindingRow = {
   readonly site: string;
@@ -63,6 +71,7 @@ export type WorldScore = {
   readonly generatorYears: number;
   /** Without the spans in which something was the matter. */
   readonly healthyYears: number;
+  readonly goodOrder: readonly GoodOrderRow[];
   readonly faults: readonly FaultRow[];
   readonly findings: readonly FindingRow[];
   readonly forecasts: readonly ForecastCase[];
@@ -80,6 +89,7 @@ export function scoreWorld(outcome: WorldOutcome): WorldScore {
     generators: outcome.watched.length,
     generatorYears: years((one) => one.untilMs - one.fromMs),
     healthyYears: years((one) => one.untilMs - one.fromMs - faultyMs(one, outcome.truth)),
+    goodOrder: judged.flatMap(({ watched, faults, findings }) => (faults.length > 0 ? [] : [goodOrderRow(watched, findings)])),
     faults: judged.flatMap(({ watched, faults, findings }) => faults.map((fault) => faultRow(fault, findings, watched))),
     findings: judged.flatMap(({ faults, findings }) => findings.map((finding) => findingRow(finding, faults))),
     forecasts: matched.flatMap(({ report, branches }) => branches.flatMap((branch) => forecastCases(branch, report))),
@@ -107,7 +117,13 @@ function faultyMs(watched: WatchedGenerator, truth: Truth): number {
   return sum;
 }
 
-function faultRow(judged: JudgedFault, findings: readonly JudgedFinding[], { runTimes, untilMs }: WatchedGenerator): FaultRow {
+function goodOrderRow({ fromMs, untilMs, days }: WatchedGenerator, findings: readonly JudgedFinding[]): GoodOrderRow {
+  return { years: (untilMs - fromMs) / YEAR_MS, falseFindings: findings.filter((one) => one.outcome === 'false').length, demandScatter: scatterOf(days?.was.demandNLPerMin ?? []) ?? null, deliveryScatter: scatterOf(days?.was.deliveryNLPerMin ?? []) ?? null };
+}
+
+function faultRow(judged: JudgedFault, findings: readonly JudgedFinding[], watched: WatchedGenerator): FaultRow {
+  const { runTimes, untilMs } = watched;
+  const sees = seesOf(new Set(watched.channels));
   const { fault, outcome, fit, delayH, foundMs } = judged;
   const by = findings.find((one) => one.finding.id === judged.finding);
   const onsetMs = Date.parse(fault.onset);
@@ -117,6 +133,7 @@ function faultRow(judged: JudgedFault, findings: readonly JudgedFinding[], { run
     outcome, fit, fitAtOpening: by?.fitAtOpening ?? null, fitAtEnd: by?.fitAtEnd ?? null, said: by?.said.judged ?? null, delayH,
     effect: (runTimes && largestEffect(runTimes, onsetMs, endMs)) ?? null,
     effectAtFinding: (runTimes && foundMs !== null ? effectOn(runTimes, Math.max(onsetMs, foundMs - WEEK_MS), foundMs) : undefined) ?? null,
+    sends: channelClassOf(watched.channels), bars: faultBars(judged, { sees, untilMs, stated: watched.stated ?? [], days: watched.days }),
   };
 }
 

@@ -1,7 +1,9 @@
 import { type Analysis, openAnalysis } from '../../analysis/analysis.ts';
+import { CYCLE_SPAN_MS, cycleScatter } from '../../analysis/scoring/cycle-scatter.ts';
 import type { RunTimes } from '../../analysis/scoring/run-time.ts';
 import type { WatchedGenerator, WorldOutcome } from '../../analysis/scoring/score-world.ts';
 import { type StatedChange, statedChange } from '../../analysis/scoring/stated-changes.ts';
+import type { DayBook, TrueDays } from '../../analysis/scoring/true-days.ts';
 import type { Truth } from '../../analysis/scoring/truth.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { baseChannel } from '../../shared/channels.ts';
@@ -14,11 +16,11 @@ import { openMemoryRecords } from '../../shared/store/memory-records.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import { DAY_MS, isoFromMs } from '../../shared/time.ts';
 import { BRANCH_EVERY_DAYS, branchWorld } from '../../simulator/branches.ts';
-import { motorOf } from '../../simulator/plant/motor.ts';
 import { randomScenario } from '../../simulator/random-worlds.ts';
 import { worldEntries, worldPresence } from '../../simulator/story-times.ts';
 import { worldTruth } from '../../simulator/truth.ts';
 import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
+import { type DailyMeters, dailyMeters } from './score-run-meters.ts';
 
 export type WorldJob = { readonly seed: number; readonly generators: number; readonly days: number; readonly settings: readonly AnalysisSettings[] };
 /** Where the time of a world went, ms. `fold` is that of all settings together. */
@@ -56,12 +58,14 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
     return { records, analysis: await openAnalysis({ records, readings, settings, log: SILENT }), reports: [], stated: new Map() };
   }));
   const course: Course = { world, untilMs: startMs + job.days * DAY_MS, folded, times, nowMs, told };
-  const { branches, count, dailyRunS } = await live(course, readings);
-  const twin = timed(times, 'twin', nowMs, () => runTimesWithout(world, job.days));
+  const { branches, count, meters } = await live(course, readings);
+  const twin = timed(times, 'twin', nowMs, () => twinOf(world, job.days));
   const truth: Truth = truthForScoring(worldTruth(world, branches));
   const watched = scenario.generators.map((one, index): WatchedGenerator => {
     const without = twin.get(one.key);
-    return { ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs: course.untilMs, ...(without === undefined ? {} : { runTimes: { startMs, withFaultsS: dailyRunS[index]!, withoutS: without } satisfies RunTimes }) };
+    const days: TrueDays = { startMs, was: meters.books[index]!, ...(without === undefined ? {} : { without: without.book }) };
+    const runTimes: { readonly runTimes?: RunTimes } = without === undefined ? {} : { runTimes: { startMs, withFaultsS: meters.runS[index]!, withoutS: without.runS } };
+    return { ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs: course.untilMs, days, ...runTimes };
   });
   const outcomes = folded.map(({ analysis, reports, stated }) => ({ truth, watched: watched.map((one, index) => ({ ...one, stated: stated.get(scenario.generators[index]!.key) ?? [] })), findings: analysis.report().findings, reports }));
   return { seed: job.seed, readings: count, times, outcomes };
@@ -91,7 +95,7 @@ export function otherEvents(world: World, untilMs: number): { readonly atMs: num
 }
 
 /** Live through the world in order of receipt; at each time of branching the ranking is kept, and every generator is left alone in a branch. */
-async function live(course: Course, readings: ReturnType<typeof openMemoryReadings>): Promise<{ readonly branches: ReturnType<typeof branchWorld>; readonly count: number; readonly dailyRunS: number[][] }> {
+async function live(course: Course, readings: ReturnType<typeof openMemoryReadings>): Promise<{ readonly branches: ReturnType<typeof branchWorld>; readonly count: number; readonly meters: DailyMeters }> {
   const { world, untilMs, folded, times, nowMs } = course;
   const others = otherEvents(world, untilMs);
   const meters = dailyMeters(world);
@@ -120,14 +124,15 @@ async function live(course: Course, readings: ReturnType<typeof openMemoryReadin
     course.told((dayEndMs - world.startMs) / (untilMs - world.startMs));
   }
   for (const one of folded) await one.analysis.advanceTo(untilMs);
-  return { branches, count, dailyRunS: meters.dailyRunS };
+  return { branches, count, meters };
 }
 
-/** What each generator states at this moment that it can show. */
+/** What each generator states at this moment that it can show, and how its cycles scattered. */
 async function noteStated({ records, stated }: Folded, world: World, atMs: number): Promise<void> {
   for (const { key } of world.scenario.generators) {
     const review = await records.review(key);
-    stated.set(key, [...(stated.get(key) ?? []), statedChange(isoFromMs(atMs), review?.canShow)]);
+    const cycles = await records.cycles({ generator: key, fromMs: atMs - CYCLE_SPAN_MS, toMs: atMs });
+    stated.set(key, [...(stated.get(key) ?? []), statedChange(isoFromMs(atMs), review?.canShow, cycleScatter(cycles, CYCLE_SPAN_MS / DAY_MS))]);
   }
 }
 
@@ -144,25 +149,8 @@ async function step({ world, folded, times, nowMs }: Course, readings: ReturnTyp
   return kept.atMs.length;
 }
 
-/** Reads every plant's true running seconds at the end of each day. */
-function dailyMeters(world: World): { readonly dailyRunS: number[][]; note(): void } {
-  const dailyRunS: number[][] = world.generators.map(() => []);
-  // Behind an air receiver the plant's own running is the membrane valve.
-  const last = world.generators.map((one) => motorOf(one.plant).runS);
-  return {
-    dailyRunS,
-    note() {
-      world.generators.forEach((one, index) => {
-        const { runS } = motorOf(one.plant);
-        dailyRunS[index]!.push(runS - last[index]!);
-        last[index] = runS;
-      });
-    },
-  };
-}
-
-/** What the generators with faults would have run each day without them: the same weather, the same dice, nothing sent. */
-function runTimesWithout({ scenario, seed, startMs }: World, days: number): Map<string, number[]> {
+/** What the generators with faults would have done each day without them: the same weather, the same dice, nothing sent. */
+function twinOf({ scenario, seed, startMs }: World, days: number): Map<string, { readonly runS: readonly number[]; readonly book: DayBook }> {
   const generators = scenario.generators.filter((one) => one.faults.length > 0).map((one) => ({ ...one, faults: [], channels: [] }));
   const twin = startWorld({ scenario: { ...scenario, generators }, seed, startMs });
   const meters = dailyMeters(twin);
@@ -170,5 +158,5 @@ function runTimesWithout({ scenario, seed, startMs }: World, days: number): Map<
     stepWorld(twin, startMs + day * DAY_MS);
     meters.note();
   }
-  return new Map(generators.map((one, index) => [one.key, meters.dailyRunS[index]!]));
+  return new Map(generators.map((one, index) => [one.key, { runS: meters.runS[index]!, book: meters.books[index]! }]));
 }

@@ -4,6 +4,7 @@ import type { BaseChannel, Channel } from '../../shared/channels.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
 import { creepShows, UPSETS } from '../../simulator/faults/upsets.ts';
 import type { GeneratorScenario } from '../../simulator/scenario.ts';
+import { longestNormalMin } from '../../simulator/signs.ts';
 import { worldTruth } from '../../simulator/truth.ts';
 import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
 import { oneGenerator, START_MS } from './one-generator.ts';
@@ -30,7 +31,8 @@ describe('worldTruth() tells signs that are what they say, whatever they come fr
   test('none in good order', () => {
     const world = lived({ habit: { wander: 0.14, use: { timesPerDay: 3, minutes: 10, openingMm: 0.5 } } }, 20);
     expect(world.generators[0]!.signs).toEqual([]);
-    expect(world.generators[0]!.normalRunMin).toBeGreaterThan(3);
+    expect(longestNormalMin(world.generators[0]!.runsMin)).toBeGreaterThan(3);
+    expect(world.generators[0]!.runsMin.length).toBe(30);
   });
 
   test('a stop below cut-out while somebody locks it out in a run, until it stops as it should', () => {
@@ -55,6 +57,12 @@ describe('worldTruth() tells signs that are what they say, whatever they come fr
     expect(world.generators[0]!.signs.length).toBeGreaterThan(10);
     expect(upsetsOf(world, 'stopped-short').length).toBeLessThan(world.generators[0]!.signs.length / 3);
   });
+});
+
+test('longestNormalMin() leaves out what was long by chance: the third longest of thirty', () => {
+  expect(longestNormalMin([])).toBe(0);
+  expect(longestNormalMin([5, 4, 6])).toBe(6);
+  expect(longestNormalMin([...Array.from({ length: 27 }, () => 5), 75, 7, 40])).toBe(7);
 });
 
 describe('an upset excuses what an honest observer could take it for, and no more', () => {

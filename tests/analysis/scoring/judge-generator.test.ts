@@ -130,7 +130,7 @@ describe('judgeGenerator() and upsets', () => {
 });
 
 describe('judgeGenerator() and what came by itself', () => {
-  const stated = (delivery: number | null) => [{ at: at(30), demand: 0.1, delivery, demandScatter: 0.05, deliveryScatter: 0.02 }];
+  const stated = (delivery: number | null) => [{ at: at(30), demand: 0.1, delivery, demandScatter: 0.05, deliveryScatter: 0.02, cycles: null }];
   const loading = (more: Partial<TrueFault> = {}): TrueFault => fault('element-loading', 0, { knowableAt: at(50), byItself: true, deliveryLoss: 0.06, shape: 'ramp', ...more });
 
   test('takes it as found from when loading began, and counts its delay from when it could be known', () => {

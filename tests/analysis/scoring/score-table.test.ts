@@ -88,7 +88,7 @@ test('scorePage() needs nothing from elsewhere, and escapes what it is told', ()
   const page = scorePage({ head: 'seeds <1> & "2"', table: scoreTable([world()]) });
   expect(page).toContain('seeds &lt;1&gt; &amp; &quot;2&quot;');
   expect(page).not.toMatch(/(src|href)=|url\(|@import|<script|https?:/);
-  expect(page.match(/<svg /g)).toHaveLength(5);
+  expect(page.match(/<svg /g)).toHaveLength(6);
   expect(page).not.toMatch(/NaN|Infinity|undefined/);
   expect(scorePage({ head: 'none', table: scoreTable([]) })).not.toMatch(/NaN|Infinity|undefined/);
 });

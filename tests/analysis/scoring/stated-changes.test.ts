@@ -6,7 +6,7 @@ import { at, START_MS } from './hand-made.ts';
 const shown = (within10Days: number | null, series: 'demand' | 'delivery' = 'delivery') => ({ smallest: [{ series, scatter: 0.03, baselineDays: 60, within3Days: null, within10Days }], says: [] });
 
 test('statedChange() takes changes as logarithms, and null where none was stated', () => {
-  expect(statedChange(at(30), shown(-0.1))).toEqual({ at: at(30), demand: null, delivery: Math.abs(Math.log1p(-0.1)), demandScatter: null, deliveryScatter: 0.03 });
+  expect(statedChange(at(30), shown(-0.1))).toEqual({ at: at(30), demand: null, delivery: Math.abs(Math.log1p(-0.1)), demandScatter: null, deliveryScatter: 0.03, cycles: null });
   expect(statedChange(at(30), shown(0.25, 'demand'))).toMatchObject({ demand: Math.log1p(0.25), delivery: null, demandScatter: 0.03 });
   expect(statedChange(at(30), shown(null))).toMatchObject({ delivery: null, deliveryScatter: 0.03 });
   expect(statedChange(at(30), null)).toMatchObject({ demand: null, delivery: null });
