@@ -10,7 +10,7 @@ import { MINUTE_MS, type PlantState, productOxygenNow, tankAbsKPa } from './plan
 import type { GeneratorScenario } from './scenario.ts';
 import type { World } from './world.ts';
 
-/** A generator left alone from `at` on: hours over a limit in the next 30 days, and when each limit is crossed; null = not within the horizon. */
+/** A generator left alone from `at` on: hours over a limit, or called for and not running, in the next 30 days, and when each limit is crossed; null = not within the horizon. */
 export type Branch = { readonly at: string; readonly site: string; readonly generator: string; readonly lossHours: number; readonly crossings: Readonly<Partial<Record<LimitName, string | null>>> };
 
 /** A world is branched so often. */
@@ -51,7 +51,7 @@ function leftAlone(world: World, generator: GeneratorScenario): GeneratorScenari
 }
 
 /** What a day was like, in the measures that have limits. */
-type DayValues = { readonly dutyRatio: number; readonly elementDropKPa: number | undefined; readonly nitrogen: number | undefined; readonly deliveryShare: number | undefined };
+type DayValues = { readonly dutyRatio: number; readonly elementDropKPa: number | undefined; readonly nitrogen: number | undefined; readonly deliveryShare: number | undefined; /** Hours in which it was called for and did not run. */ readonly stuckH: number };
 type Look = { drop: number; oxygen: number; weight: number; stuckMin: number };
 
 function branchOf(world: World, scenario: GeneratorScenario, from: GeneratorState, record: GeneratorRecord, horizonDays: number): Branch {
@@ -62,13 +62,15 @@ function branchOf(world: World, scenario: GeneratorScenario, from: GeneratorStat
   state.nextLookMs = Infinity;
   const beyond: Record<LimitName, number[]> = { dutyRatio: [], elementDropKPa: [], nitrogen: [], deliveryShare: [] };
   const later = scenario.faults.some((fault) => fault.fromDay !== Infinity) ? STRIDE_DAYS : HEALTHY_STRIDE_DAYS;
-  let lossDays = 0;
+  let lossHours = 0;
   for (let day = 0; day < horizonDays; ) {
     const stride = day < LOSS_DAYS ? 1 : later;
     const before = { loading: [...state.plant.loading], wear: state.plant.wear };
-    const past = pastLimits(liveDay(world, scenario, prepared, state, record), record);
+    const values = liveDay(world, scenario, prepared, state, record);
+    const past = pastLimits(values, record);
     for (const name of past) beyond[name].push(day);
-    if (day < LOSS_DAYS && past.length > 0) lossDays += 1;
+    // Limits are those of a day's mean, so a day is past them as a whole; a compressor that stands still loses its own hours.
+    if (day < LOSS_DAYS) lossHours += past.length > 0 ? 24 : values.stuckH;
     if (stride > 1) skip(state.plant, before, stride - 1);
     state.nextBeatMs += (stride - 1) * DAY_MS;
     state.nextReportMs += (stride - 1) * DAY_MS;
@@ -80,7 +82,7 @@ function branchOf(world: World, scenario: GeneratorScenario, from: GeneratorStat
     const day = lastingFrom(beyond[name], later);
     crossings[name] = day === undefined ? null : isoFromMs(world.nowMs + day * DAY_MS);
   }
-  return { at: isoFromMs(world.nowMs), site, generator, lossHours: 24 * lossDays, crossings };
+  return { at: isoFromMs(world.nowMs), site, generator, lossHours: Math.round(100 * lossHours) / 100, crossings };
 }
 
 /** The first day past a limit that is followed by another within two days lived: one odd day is no crossing. */
@@ -120,7 +122,7 @@ function liveDay(world: World, scenario: GeneratorScenario, prepared: ReturnType
   // Called for and not running for half of the day: it delivers nothing of what it should.
   const stuck = look.stuckMin > minutes / 2;
   const share = record.ratedNLPerMin === undefined || flowMin < 2 ? undefined : delivered / flowMin / record.ratedNLPerMin;
-  return { dutyRatio: (motorOf(plant).runS - runS) / 60 / minutes, elementDropKPa: look.weight > 0 ? look.drop / look.weight : undefined, nitrogen: look.weight > 0 ? 1 - look.oxygen / look.weight : undefined, deliveryShare: stuck ? 0 : share };
+  return { dutyRatio: (motorOf(plant).runS - runS) / 60 / minutes, elementDropKPa: look.weight > 0 ? look.drop / look.weight : undefined, nitrogen: look.weight > 0 ? 1 - look.oxygen / look.weight : undefined, deliveryShare: stuck ? 0 : share, stuckH: look.stuckMin / 60 };
 }
 
 function lookAt(plant: PlantState, scenario: GeneratorScenario, look: Look, ranMin: number, minutes: number): void {

@@ -44,11 +44,10 @@ export function startWorld(params: { readonly scenario: Scenario; readonly seed:
 export function stepWorld(world: World, toMs: number): ReadingBatch {
   if (!(toMs >= world.nowMs)) throw new RangeError(`Cannot step world as its time must not go back from ${world.nowMs}: current value is ${toMs}`);
   const { generators, series } = prepared(world.scenario);
-  const size = toMs - world.nowMs > HOUR_MS ? 16_384 : 256;
-  const out = columns(size);
+  const out = emptied(whole);
   while (world.nowMs < toMs) {
     const targetMs = Math.min(toMs, world.nowMs + CHUNK_MS);
-    const arrived = columns(size);
+    const arrived = emptied(chunk);
     const packs: Pack[] = [];
     for (let index = 0; index < generators.length; index += 1) {
       const { scenario, prepared: ready, firstSeries } = generators[index]!;
@@ -65,6 +64,15 @@ export function stepWorld(world: World, toMs: number): ReadingBatch {
 
 /** Columns that grow by doubling; the batch's own shape, so that nothing is packed twice. */
 type Columns = { length: number; seriesIndex: Uint32Array; atMs: Float64Array; value: Float64Array; receivedMs: Float64Array };
+/** What a chunk and a whole step gather; used again at every step, because arrays of megabytes keep the collector busy. What is handed over is cut out of them. */
+const chunk = columns(256);
+const whole = columns(256);
+
+function emptied(rows: Columns): Columns {
+  rows.length = 0;
+  return rows;
+}
+
 /** Rows of one generator with one receipt. */
 type Pack = { readonly receivedMs: number; readonly from: number; to: number };
 

@@ -3,7 +3,7 @@ import { CYCLE_SPAN_MS, cycleScatter } from '../../analysis/scoring/cycle-scatte
 import type { RunTimes } from '../../analysis/scoring/run-time.ts';
 import type { WatchedGenerator, WorldOutcome } from '../../analysis/scoring/score-world.ts';
 import { type StatedChange, statedChange } from '../../analysis/scoring/stated-changes.ts';
-import type { DayBook, TrueDays } from '../../analysis/scoring/true-days.ts';
+import type { TrueDays } from '../../analysis/scoring/true-days.ts';
 import type { Truth } from '../../analysis/scoring/truth.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { baseChannel } from '../../shared/channels.ts';
@@ -21,6 +21,7 @@ import { worldEntries, worldPresence } from '../../simulator/story-times.ts';
 import { worldTruth } from '../../simulator/truth.ts';
 import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
 import { type DailyMeters, dailyMeters } from './score-run-meters.ts';
+import { startTwins, type TwinMaker } from './score-run-twins.ts';
 
 export type WorldJob = { readonly seed: number; readonly generators: number; readonly days: number; readonly settings: readonly AnalysisSettings[] };
 /** Where the time of a world went, ms. `fold` is that of all settings together. */
@@ -58,8 +59,8 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
     return { records, analysis: await openAnalysis({ records, readings, settings, log: SILENT }), reports: [], stated: new Map() };
   }));
   const course: Course = { world, untilMs: startMs + job.days * DAY_MS, folded, times, nowMs, told };
-  const { branches, count, meters } = await live(course, readings);
-  const twin = timed(times, 'twin', nowMs, () => twinOf(world, job.days));
+  const { branches, count, meters, twins } = await live(course, readings);
+  const twin = timed(times, 'twin', nowMs, () => twins.twins(meters, job.days));
   const truth: Truth = truthForScoring(worldTruth(world, branches));
   const watched = scenario.generators.map((one, index): WatchedGenerator => {
     const without = twin.get(one.key);
@@ -95,10 +96,12 @@ export function otherEvents(world: World, untilMs: number): { readonly atMs: num
 }
 
 /** Live through the world in order of receipt; at each time of branching the ranking is kept, and every generator is left alone in a branch. */
-async function live(course: Course, readings: ReturnType<typeof openMemoryReadings>): Promise<{ readonly branches: ReturnType<typeof branchWorld>; readonly count: number; readonly meters: DailyMeters }> {
+async function live(course: Course, readings: ReturnType<typeof openMemoryReadings>): Promise<{ readonly branches: ReturnType<typeof branchWorld>; readonly count: number; readonly meters: DailyMeters; readonly twins: TwinMaker }> {
   const { world, untilMs, folded, times, nowMs } = course;
   const others = otherEvents(world, untilMs);
   const meters = dailyMeters(world);
+  const twins = startTwins(world);
+  twins.note(0);
   const branches: ReturnType<typeof branchWorld> = [];
   let count = 0;
   let next = 0;
@@ -111,6 +114,7 @@ async function live(course: Course, readings: ReturnType<typeof openMemoryReadin
     }
     count += await step(course, readings, dayEndMs);
     meters.note();
+    twins.note(day);
     if (day % BRANCH_EVERY_DAYS === 0) {
       for (const one of folded) {
         await one.analysis.advanceTo(dayEndMs);
@@ -124,7 +128,7 @@ async function live(course: Course, readings: ReturnType<typeof openMemoryReadin
     course.told((dayEndMs - world.startMs) / (untilMs - world.startMs));
   }
   for (const one of folded) await one.analysis.advanceTo(untilMs);
-  return { branches, count, meters };
+  return { branches, count, meters, twins };
 }
 
 /** What each generator states at this moment that it can show, and how its cycles scattered. */
@@ -147,16 +151,4 @@ async function step({ world, folded, times, nowMs }: Course, readings: ReturnTyp
   for (const one of folded) await one.analysis.feed({ kind: 'readings', batch: kept });
   times.fold += nowMs() - foldMs;
   return kept.atMs.length;
-}
-
-/** What the generators with faults would have done each day without them: the same weather, the same dice, nothing sent. */
-function twinOf({ scenario, seed, startMs }: World, days: number): Map<string, { readonly runS: readonly number[]; readonly book: DayBook }> {
-  const generators = scenario.generators.filter((one) => one.faults.length > 0).map((one) => ({ ...one, faults: [], channels: [] }));
-  const twin = startWorld({ scenario: { ...scenario, generators }, seed, startMs });
-  const meters = dailyMeters(twin);
-  for (let day = 1; day <= days; day += 1) {
-    stepWorld(twin, startMs + day * DAY_MS);
-    meters.note();
-  }
-  return new Map(generators.map((one, index) => [one.key, { runS: meters.runS[index]!, book: meters.books[index]! }]));
 }

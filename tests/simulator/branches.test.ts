@@ -53,6 +53,10 @@ test('branchWorld() counts hours over a limit in the next 30 days, and starts no
   expect(early).toMatchObject({ site: 'test-site', generator: 'gen-1', lossHours: 0, crossings: { dutyRatio: null } });
   const dead = branchWorld(lived({ faults: [{ cause: 'not-starting', severity: 'urgent', shape: 'step', fromDay: 28 }] }, 30))[0]!;
   expect(dead.lossHours).toBe(720);
+  // A contactor that sticks for an hour a day or two is past no limit of the day, and loses those hours.
+  const sticking = branchWorld(lived({ faults: [{ cause: 'not-starting', severity: 'urgent', shape: 'comes-and-goes', fromDay: 28 }] }, 30))[0]!;
+  expect(sticking.lossHours % 24).toBeGreaterThan(0);
+  expect(sticking.lossHours).toBeLessThan(720);
   expect(dead.crossings.deliveryShare).toBe(new Date(START_MS + 30 * DAY_MS).toISOString());
   const fine = branchWorld(lived({}, 30))[0]!;
   expect(fine.lossHours).toBe(0);
