@@ -22,12 +22,14 @@ const CURVE_MIN = 30;
 /** What risers do in the stretch under way, and the tank's flows; used again and again, because stretches are many. */
 const scratch: RiserStretch[] = [];
 type Flow = { product: number; leak: number; back: number };
-const flow: Flow = { product: 0, leak: 0, back: 0 };
-const airFlow: ReceiverFlow = { gained: 0, drawn: 0, lost: 0 };
+const flow: Flow = { product: 0.1, leak: 0.1, back: 0.1 };
+const airFlow: ReceiverFlow = { gained: 0.1, drawn: 0.1, lost: 0.1 };
+/** Doubles from the start, so that they are written in place. */
+const riserAir = { pipeC: 0.1, pipeCPerMin: 0.1, atmKPa: 0.1, tankAbsKPa: 0.1, roomK: 0.1 };
 
 /** The tank's straight line: what it holds at the beginning, NL/min gained, where its temperature goes. */
 type TankLine = { tankNL: number; gainedPerMin: number; litres: number; startK: number; targetK: number };
-const line: TankLine = { tankNL: 0, gainedPerMin: 0, litres: 1, startK: 0, targetK: 0 };
+const line: TankLine = { tankNL: 0.1, gainedPerMin: 0.1, litres: 0.1, startK: 0.1, targetK: 0.1 };
 
 /** Move the plant by one stretch, at most to `untilMs`; shorter where its pressure meets the switch. */
 export function stretch(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, untilMs: number): void {
@@ -115,10 +117,14 @@ function longestStretchMin(state: PlantState, spec: PlantSpec, dep: Departures, 
 /** What the risers draw in a stretch, NL; the details stay in `scratch` until `commit`. */
 function supplies(state: PlantState, spec: PlantSpec, dep: Departures, atmKPa: number, tankAbs: number, minutes: number): number {
   let sum = 0;
-  const air = { pipeC: state.air.pipeC, pipeCPerMin: state.air.pipeCPerMin, atmKPa, tankAbsKPa: tankAbs, roomK: state.air.roomC + 273.15 };
+  riserAir.pipeC = state.air.pipeC;
+  riserAir.pipeCPerMin = state.air.pipeCPerMin;
+  riserAir.atmKPa = atmKPa;
+  riserAir.tankAbsKPa = tankAbs;
+  riserAir.roomK = state.air.roomC + 273.15;
   for (let index = 0; index < spec.risers.length; index += 1) {
-    const into = (scratch[index] ??= { pipeNL: 0, suppliedNL: 0, lostNL: 0, otherNL: 0, open: false });
-    riserStretch(state.risers[index]!, spec.risers[index]!, dep, index, air, minutes, into);
+    const into = (scratch[index] ??= { pipeNL: 0.1, suppliedNL: 0.1, lostNL: 0.1, otherNL: 0.1, open: false });
+    riserStretch(state.risers[index]!, spec.risers[index]!, dep, index, riserAir, minutes, into);
     sum += into.suppliedNL;
   }
   return sum;
