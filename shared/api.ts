@@ -122,6 +122,7 @@ export type ServiceListRow = {
   readonly area: string | null;
   readonly access: string | null;
   readonly generator: string;
+  readonly generatorName: string;
   readonly cause: Cause | null;
   readonly causeSays: string;
   readonly probability: number | null;
@@ -141,11 +142,13 @@ export type ServiceListRow = {
 /** GET /api/v1/gateways → Page<GatewayRow>; the page is called Gateways. */
 export type GatewayRow = {
   readonly site: string;
+  readonly siteName: string;
   readonly gateway: string | null;
   readonly online: boolean | null;
   readonly changedAt: string | null;
   readonly generators: readonly {
     readonly generator: string;
+    readonly generatorName: string;
     readonly claimed: boolean;
     readonly lastHeardAt: string | null;
     readonly reportEveryS: number | null;
@@ -166,6 +169,9 @@ export type LiveReading = { readonly channel: Channel; readonly at: string; read
 
 /** A line of the hand-over note: where, what, since when, by whom. */
 export type HandOverLine = { readonly site: string; readonly siteName: string; readonly generator: string; readonly generatorName: string; readonly finding: string | null; readonly says: string; readonly at: string | null; readonly by: string | null; readonly note: string | null };
+/** What somebody told the next shift in their own words, kept for good with the count of that moment: GET /api/v1/hand-over/notes → Page<HandOverNote>, newest first; POST with words, hours and `by`. */
+export type HandOverNote = { readonly id: string; readonly at: string; readonly by: string; readonly words: string; /** The shift that it is about. */ readonly fromAt: string; readonly generators: number; readonly reporting: number };
+
 /** GET /api/v1/hand-over?hours= : what the next shift must know. */
 export type HandOver = {
   readonly fromAt: string;

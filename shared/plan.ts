@@ -20,6 +20,10 @@ export const technicianSchema = z.strictObject({
 });
 export type Technician = z.infer<typeof technicianSchema>;
 
+/** The way as plans count it, h: into an area, and from one site to the next in it. */
+export const wayHoursSchema = z.strictObject({ areaHours: z.number().min(0).max(12), nextSiteHours: z.number().min(0).max(12) });
+export type WayHours = z.infer<typeof wayHoursSchema>;
+
 /** A test of the sprinkler contractor at a site: one entry for each generator there, so that each is under test meanwhile. */
 export type PlannedTest = { readonly id: string; readonly site: string; readonly siteName: string; readonly area: string | null; readonly timeZone: string; readonly kind: EntryKind; readonly startedAt: string; readonly finishedAt: string; readonly generators: readonly string[]; readonly by: string; readonly note: string };
 
@@ -101,5 +105,6 @@ export type PlanAnswer = {
   /** How the proposal came about. */
   readonly says: readonly string[];
   readonly technicians: readonly Technician[];
+  readonly way: WayHours;
   readonly tests: readonly PlannedTest[];
 };

@@ -2,6 +2,7 @@ import { resolve } from 'node:path';
 import { ConfigError } from '../../shared/errors.ts';
 import { type GeneratorKey, parseGeneratorKey } from '../../shared/ids.ts';
 import { SILENT_LOG } from '../../shared/log.ts';
+import { exportPeople } from '../../shared/recording/write-people.ts';
 import { exportRecording as writeRecording } from '../../shared/recording/write-recording.ts';
 import { msFromIso } from '../../shared/time.ts';
 import { defineCommand, UsageError } from './command.ts';
@@ -44,8 +45,10 @@ export const exportRecording = defineCommand({
       throw error;
     });
     try {
-      const counts = await writeRecording({ folder: resolve(context.folder, given[0] ?? ''), readings, records, fromMs, toMs, ...(generators === undefined ? {} : { generators }), onProgress: (count) => context.terminal.progress('exporting', undefined, `${count} readings`) });
-      context.terminal.out(`${counts.readings} readings in ${counts.packets} packets, ${counts.visits} entries, ${counts.events} events, ${counts.sites} sites`);
+      const folder = resolve(context.folder, given[0] ?? '');
+      const counts = await writeRecording({ folder, readings, records, fromMs, toMs, ...(generators === undefined ? {} : { generators }), onProgress: (count) => context.terminal.progress('exporting', undefined, `${count} readings`) });
+      const people = await exportPeople({ folder, records, fromMs, toMs, ...(generators === undefined ? {} : { generators }) });
+      context.terminal.out(`${counts.readings} readings in ${counts.packets} packets, ${counts.visits} entries, ${counts.events} events, ${counts.sites} sites; ${people.visits} visits with ${people.photos} photos, ${people.records} records as issued, ${people.notes} words to the next shift`);
     } finally {
       context.terminal.clearProgress();
       await readings.close();

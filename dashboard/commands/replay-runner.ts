@@ -77,10 +77,7 @@ export function createReplayRunner(params: ReplayRunnerParams): ReplayRunner {
     });
     worker.on('error', (error: NodeJS.ErrnoException) => fail(error.code === 'ERR_WORKER_OUT_OF_MEMORY' ? `It took more than ${MOST_HEAP_MB} MB of memory. Take fewer generators or days.` : 'It failed; the program’s log says why.', error.message));
     worker.on('exit', () => fail('Its thread ended before it was done.', 'the thread ended'));
-    const ended = new Promise((resolve) => worker.once('exit', resolve)).then(async () => {
-      await source.close();
-      rmSync(job.folder, { recursive: true, force: true });
-    });
+    const ended = tidied(worker, source, job.folder);
     active = { worker, folder: job.folder, ended };
   };
 
@@ -130,6 +127,13 @@ export function createReplayRunner(params: ReplayRunnerParams): ReplayRunner {
       await ending?.ended;
     },
   };
+}
+
+/** Resolves when the thread is gone and what it wrote down too. */
+async function tidied(worker: Worker, source: { close(): Promise<void> }, folder: string): Promise<void> {
+  await new Promise((resolve) => worker.once('exit', resolve));
+  await source.close();
+  rmSync(folder, { recursive: true, force: true });
 }
 
 function isRunning(run: ReplayRun | undefined): run is ReplayRun {

@@ -1,9 +1,8 @@
-import type { Technician } from '../../shared/plan.ts';
+import type { Technician, WayHours } from '../../shared/plan.ts';
 import { weekdayOf } from './calendar-days.ts';
 
-/** The way to a site: an hour to an area, half an hour from one site to the next in it. Our choice: no distances are known. */
-export const AREA_HOURS = 1;
-export const NEXT_SITE_HOURS = 0.5;
+/** The way until somebody says otherwise. Our choice: no distances are known. */
+export const USUAL_WAY: WayHours = { areaHours: 1, nextSiteHours: 0.5 };
 
 /** Hours that somebody has on a day; 0 when away. */
 export function hoursOf(technician: Technician, day: string): number {
@@ -18,7 +17,7 @@ export function isAway(technician: Technician, day: string): boolean {
 export type Stop = { readonly site: string; readonly area: string | null; readonly hours: number };
 
 /** Hours that a day's stops take, the way included: into each area once, and on to each further site in it. Asked very often, so without maps. */
-export function dayHours(stops: readonly Stop[]): number {
+export function dayHours(stops: readonly Stop[], way: WayHours = USUAL_WAY): number {
   let hours = 0;
   for (const [index, stop] of stops.entries()) {
     hours += stop.hours;
@@ -30,7 +29,7 @@ export function dayHours(stops: readonly Stop[]): number {
       // A site without an area is an area of its own.
       else if (stop.area !== null && other.area === stop.area) near = true;
     }
-    if (!known) hours += near ? NEXT_SITE_HOURS : AREA_HOURS;
+    if (!known) hours += near ? way.nextSiteHours : way.areaHours;
   }
   return hours;
 }

@@ -1,7 +1,7 @@
-import type { PlanAnswer, PlanDay, PlannedTest, PlanNeed, PlanTrip, Technician } from '../../shared/plan.ts';
+import type { PlanAnswer, PlanDay, PlannedTest, PlanNeed, PlanTrip, Technician, WayHours } from '../../shared/plan.ts';
 import type { Visit } from '../../shared/visit.ts';
 import { daysBetween, dayPlus, planDayWords } from './calendar-days.ts';
-import { dayHours, hoursOf, isAway } from './capacity.ts';
+import { dayHours, hoursOf, isAway, USUAL_WAY } from './capacity.ts';
 import { bringList, combineTrips, deadlineOf } from './combine-trips.ts';
 import { type Placed, type Proposal, proposeWeek, testOn } from './propose-week.ts';
 import { slipSays } from './slip-words.ts';
@@ -16,6 +16,8 @@ export type PlanParams = {
   readonly visits: readonly Visit[];
   readonly technicians: readonly Technician[];
   readonly tests: readonly PlannedTest[];
+  /** `USUAL_WAY` when left out. */
+  readonly way?: WayHours;
   readonly sites: ReadonlyMap<string, { readonly name: string; readonly area: string | null; readonly access: string | null; readonly timeZone: string }>;
 };
 
@@ -31,7 +33,7 @@ export function planSpan(params: PlanParams): PlanAnswer {
   const standing = live.filter((visit) => visit.plannedFor !== null && visit.plannedFor >= params.fromDay && visit.plannedFor <= toDay).map((visit) => standingTrip(visit, params));
   const undated = ahead.filter((visit) => visit.plannedFor === null).map((visit) => standingTrip(visit, params));
   const fixed = standing.flatMap((trip) => (trip.technician === null || trip.day === null ? [] : [{ day: trip.day, technician: trip.technician, site: trip.site, area: trip.area, hours: trip.hours }]));
-  const proposal = proposeWeek({ trips: combined.trips, days: days.filter((day) => day >= params.today), technicians: params.technicians, fixed, tests: params.tests });
+  const proposal = proposeWeek({ trips: combined.trips, days: days.filter((day) => day >= params.today), technicians: params.technicians, fixed, tests: params.tests, way: wayOf(params) });
   const proposed = proposal.placed.map((placed) => proposedTrip(placed, proposal, standing, params));
   const trips = [...standing, ...proposed];
   return {
@@ -39,8 +41,12 @@ export function planSpan(params: PlanParams): PlanAnswer {
     trips: [...trips.map((trip) => withWarnings(trip, trips, params)), ...undated].sort(byDayAndPerson),
     left: proposal.left.map(({ trip, says }) => ({ trip: { ...trip, slip: slipSays(trip.needs, params.today) }, says })),
     later: [...combined.later].sort((a, b) => (a.need.byDay ?? '9999').localeCompare(b.need.byDay ?? '9999')),
-    says: proposalSays(proposal, params), technicians: params.technicians, tests: params.tests,
+    says: proposalSays(proposal, params), technicians: params.technicians, way: wayOf(params), tests: params.tests,
   };
+}
+
+function wayOf({ way = USUAL_WAY }: Pick<PlanParams, 'way'>): WayHours {
+  return way;
 }
 
 function byDayAndPerson(a: PlanTrip, b: PlanTrip): number {
@@ -85,7 +91,7 @@ function deadlineSays(trip: PlanTrip): string {
   return `Can wait until ${planDayWords(trip.byDay)}, from ${from}${also}.`;
 }
 
-function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians, today }: PlanParams): PlanTrip {
+function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians, today, way = USUAL_WAY }: PlanParams): PlanTrip {
   const { day, technician, visit } = trip;
   if (day === null || visit?.state === 'recorded' || visit?.state === 'verified') return trip;
   const person = technicians.find((one) => one.name === technician);
@@ -97,7 +103,7 @@ function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians,
   else if (person === undefined) warnings.push(`${technician} is not in the list of people.`);
   else {
     const stops = trips.filter((one) => one.day === day && one.technician === technician);
-    const [used, has] = [dayHours(stops), hoursOf(person, day)];
+    const [used, has] = [dayHours(stops, way), hoursOf(person, day)];
     if (isAway(person, day)) warnings.push(`${technician} is away that day.`);
     else if (used > has + 1e-9) warnings.push(`${technician} has ${has} h that day; ${Math.round(used * 10) / 10} h are planned, the way included.`);
     if (!person.trades.includes(trip.trade) && trip.needs.length > 0) warnings.push(`Who must go: ${trip.needs[0]?.whoMustGo}.`);
@@ -105,21 +111,21 @@ function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians,
   return { ...trip, warnings };
 }
 
-function planDay(day: string, trips: readonly PlanTrip[], { technicians }: PlanParams): PlanDay {
+function planDay(day: string, trips: readonly PlanTrip[], { technicians, way = USUAL_WAY }: PlanParams): PlanDay {
   const people = technicians.filter((one) => !one.left).map((one) => {
     const mine = trips.filter((trip) => trip.day === day && trip.technician === one.name);
-    const planned = dayHoursOrZero(mine.filter((trip) => trip.visit !== null));
-    return { name: one.name, hours: hoursOf(one, day), plannedHours: planned, proposedHours: dayHoursOrZero(mine) - planned, away: isAway(one, day) };
+    const planned = dayHoursOrZero(mine.filter((trip) => trip.visit !== null), way);
+    return { name: one.name, hours: hoursOf(one, day), plannedHours: planned, proposedHours: dayHoursOrZero(mine, way) - planned, away: isAway(one, day) };
   });
   return { day, people };
 }
 
-function dayHoursOrZero(trips: readonly PlanTrip[]): number {
-  return trips.length === 0 ? 0 : dayHours(trips);
+function dayHoursOrZero(trips: readonly PlanTrip[], way: WayHours): number {
+  return trips.length === 0 ? 0 : dayHours(trips, way);
 }
 
 /** How the proposal came about, for a lead who wants to know. */
-function proposalSays(proposal: Proposal, { technicians }: PlanParams): string[] {
+function proposalSays(proposal: Proposal, { technicians, way = USUAL_WAY }: PlanParams): string[] {
   const working = technicians.filter((one) => !one.left).length;
   if (working === 0) return ['Nobody is entered who could go. Enter who can be sent, and on which days, and days are proposed.'];
   if (proposal.placed.length === 0) return proposal.left.length === 0 ? ['Nothing more has to be seen in these days.'] : [];
@@ -127,6 +133,6 @@ function proposalSays(proposal: Proposal, { technicians }: PlanParams): string[]
   return [
     `Trips are placed one after another: first what should not wait, then by date, each on the day and with the person where it costs least – date kept, hours free, same area, same day as a test.`,
     proposal.exchanges === 0 ? 'No move or swap of two trips made it better.' : `Then ${proposal.exchanges} ${proposal.exchanges === 1 ? 'move or swap' : 'moves and swaps'} made it better${saved > 0 ? `, worth ${saved} h of driving` : ''}.`,
-    'The way is counted as 1 h into an area and half an hour to each further site there. It is a start, not the best of all plans; change what you know better.',
+    `The way is counted as ${way.areaHours} h into an area and ${way.nextSiteHours} h to each further site there. It is a start, not the best of all plans; change what you know better.`,
   ];
 }

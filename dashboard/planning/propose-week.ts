@@ -1,6 +1,6 @@
-import type { PlannedTest, PlanTrip, Technician } from '../../shared/plan.ts';
+import type { PlannedTest, PlanTrip, Technician, WayHours } from '../../shared/plan.ts';
 import { dayAt, daysBetween } from './calendar-days.ts';
-import { dayHours, hoursOf, type Stop } from './capacity.ts';
+import { dayHours, hoursOf, type Stop, USUAL_WAY } from './capacity.ts';
 
 /** Somewhere to go: a person on a day. */
 export type Slot = { readonly day: string; readonly technician: string };
@@ -9,7 +9,7 @@ export type FixedStop = Slot & Stop;
 export type Placed = { readonly trip: PlanTrip; readonly slot: Slot; readonly moved: boolean };
 export type Proposal = { readonly placed: readonly Placed[]; readonly left: readonly { readonly trip: PlanTrip; readonly says: string }[]; readonly costBefore: number; readonly costAfter: number; readonly exchanges: number };
 
-type Setting = { readonly slots: readonly Slot[]; readonly room: ReadonlyMap<string, number>; readonly fixed: ReadonlyMap<string, readonly Stop[]>; readonly tests: readonly PlannedTest[]; readonly people: ReadonlyMap<string, Technician> };
+type Setting = { readonly slots: readonly Slot[]; readonly room: ReadonlyMap<string, number>; readonly fixed: ReadonlyMap<string, readonly Stop[]>; readonly tests: readonly PlannedTest[]; readonly people: ReadonlyMap<string, Technician>; readonly way: WayHours };
 /** Where each trip stands, and what stands on each slot: a change is judged by the slots that it touches, never by the whole. */
 type Assignment = { readonly at: Map<PlanTrip, Slot | null>; readonly on: Map<Slot, Set<PlanTrip>> };
 
@@ -35,7 +35,7 @@ const MOST_ROUNDS = 8;
  * a test), then moves and swaps of two trips as long as one makes the whole cheaper. No promise of the best plan; the
  * lead changes it.
  */
-export function proposeWeek(params: { readonly trips: readonly PlanTrip[]; readonly days: readonly string[]; readonly technicians: readonly Technician[]; readonly fixed: readonly FixedStop[]; readonly tests: readonly PlannedTest[] }): Proposal {
+export function proposeWeek(params: { readonly trips: readonly PlanTrip[]; readonly days: readonly string[]; readonly technicians: readonly Technician[]; readonly fixed: readonly FixedStop[]; readonly tests: readonly PlannedTest[]; readonly way?: WayHours }): Proposal {
   const setting = settingOf(params);
   const ordered = [...params.trips].sort((a, b) => Number(b.atOnce) - Number(a.atOnce) || (a.byDay ?? '9999').localeCompare(b.byDay ?? '9999') || b.hours - a.hours || a.key.localeCompare(b.key));
   const tried = ordered.slice(0, MOST_TRIPS);
@@ -54,16 +54,16 @@ export function proposeWeek(params: { readonly trips: readonly PlanTrip[]; reado
 
 const slotKey = (slot: Slot): string => `${slot.day} ${slot.technician}`;
 
-function settingOf({ days, technicians, fixed, tests }: Parameters<typeof proposeWeek>[0]): Setting {
+function settingOf({ days, technicians, fixed, tests, way = USUAL_WAY }: Parameters<typeof proposeWeek>[0]): Setting {
   const working = technicians.filter((one) => !one.left);
   const slots = days.flatMap((day) => working.filter((one) => hoursOf(one, day) > 0).map((one) => ({ day, technician: one.name })));
   const taken = new Map<string, Stop[]>();
   for (const stop of fixed) taken.set(slotKey(stop), [...(taken.get(slotKey(stop)) ?? []), stop]);
-  return { slots, fixed: taken, tests, people: new Map(working.map((one) => [one.name, one])), room: new Map(slots.map((slot) => [slotKey(slot), hoursOf(working.find((one) => one.name === slot.technician)!, slot.day)])) };
+  return { slots, fixed: taken, tests, way, people: new Map(working.map((one) => [one.name, one])), room: new Map(slots.map((slot) => [slotKey(slot), hoursOf(working.find((one) => one.name === slot.technician)!, slot.day)])) };
 }
 
 function fits(trip: PlanTrip, slot: Slot, others: readonly Stop[], setting: Setting): boolean {
-  return setting.people.get(slot.technician)?.trades.includes(trip.trade) === true && dayHours([...others, trip]) <= (setting.room.get(slotKey(slot)) ?? 0) + 1e-9;
+  return setting.people.get(slot.technician)?.trades.includes(trip.trade) === true && dayHours([...others, trip], setting.way) <= (setting.room.get(slotKey(slot)) ?? 0) + 1e-9;
 }
 
 function put(trip: PlanTrip, slot: Slot | null, assignment: Assignment): void {
@@ -82,7 +82,7 @@ function stopsOn(slot: Slot, assignment: Assignment, setting: Setting, without: 
 
 function hoursOn(slot: Slot, assignment: Assignment, setting: Setting): number {
   const stops = stopsOn(slot, assignment, setting);
-  return stops.length === 0 ? 0 : dayHours(stops);
+  return stops.length === 0 ? 0 : dayHours(stops, setting.way);
 }
 
 /** The contractor's test at the trip's site on a day, if there is one. */
@@ -130,7 +130,7 @@ function cheapest(trip: PlanTrip, assignment: Assignment, setting: Setting): Slo
     if (waiting + trip.hours >= bestCost) continue;
     const others = stopsOn(slot, assignment, setting, [trip]);
     if (!fits(trip, slot, others, setting)) continue;
-    const cost = waiting + dayHours([...others, trip]) - (others.length === 0 ? 0 : dayHours(others));
+    const cost = waiting + dayHours([...others, trip], setting.way) - (others.length === 0 ? 0 : dayHours(others, setting.way));
     if (cost < bestCost - 1e-9) [best, bestCost] = [slot, cost];
   }
   return best;
@@ -176,6 +176,6 @@ function whyLeft(trip: PlanTrip, setting: Setting): string {
   if (setting.people.size === 0) return 'nobody is entered who could go';
   if (able.length === 0) return `nobody who works in these days is a ${TRADE_WORDS[trip.trade]}`;
   const longest = Math.max(...able.map((slot) => setting.room.get(slotKey(slot)) ?? 0));
-  if (dayHours([trip]) > longest) return `${dayHours([trip])} h with the way are more than anybody's day (${longest} h); it needs two days or two people`;
+  if (dayHours([trip], setting.way) > longest) return `${dayHours([trip], setting.way)} h with the way are more than anybody's day (${longest} h); it needs two days or two people`;
   return trip.byDay !== null ? 'no hours are left before others whose date is nearer' : 'no hours are left';
 }

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import type { CheckAnswer, GeneratorDetail, GatewayRow, HandOver, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, SecondLook, ServiceListRow, Status } from '../../shared/api.ts';
+import type { CheckAnswer, GeneratorDetail, GatewayRow, HandOver, HandOverNote, LatestValue, OverviewRow, Packet, ReadingsAnswer, ReleaseAnswer, SecondLook, ServiceListRow, Status } from '../../shared/api.ts';
 import { CAUSES, CLOSING_REASONS, DATA_STATES, FINDING_STATES, type Finding, type FindingAction, LIMIT_NAMES, type RankingReport, type RankingRow } from '../../shared/finding.ts';
 import { LEAVING_PARTS } from '../../shared/leaving-check.ts';
 import { QUARANTINE_REASONS, type QuarantineItem } from '../../shared/quarantine.ts';
@@ -106,16 +106,16 @@ export const checkAnswerSchema = of<CheckAnswer>()(z.strictObject({ id: z.string
 export const readingsSchema = of<ReadingsAnswer>()(z.strictObject({ site: z.string(), generator: z.string(), channel, unit: z.string(), label: z.string(), fromAt: at, toAt: at, bucketMs: z.number(), points: z.array(z.tuple([z.number(), z.number(), z.number(), z.number()])).describe('[atMs, min, mean, max] of each bucket that holds readings') }));
 
 export const serviceRowSchema = of<ServiceListRow>()(z.strictObject({
-  site: z.string(), siteName: z.string(), area: z.string().nullable(), access: z.string().nullable(), generator: z.string(), cause: cause.nullable(), causeSays: z.string(), probability: ratio,
+  site: z.string(), siteName: z.string(), area: z.string().nullable(), access: z.string().nullable(), generator: z.string(), generatorName: z.string(), cause: cause.nullable(), causeSays: z.string(), probability: ratio,
   byAt: atOrNull, byBecause: z.enum(['condition', 'due']).nullable(), byQuantile: z.union([z.literal(0.1), z.literal(0.5)]).nullable().exactOptional(), limit: limit.nullable(), dueAt: atOrNull, runHours: ratio,
   whoMustGo: z.string(), bring: z.array(z.string()), because: z.string(),
 }));
 
 const reason = z.enum(QUARANTINE_REASONS);
 export const gatewayRowSchema = of<GatewayRow>()(z.strictObject({
-  site: z.string(), gateway: z.string().nullable(), online: z.boolean().nullable(), changedAt: atOrNull,
+  site: z.string(), siteName: z.string(), gateway: z.string().nullable(), online: z.boolean().nullable(), changedAt: atOrNull,
   generators: z.array(z.strictObject({
-    generator: z.string(), claimed: z.boolean(), lastHeardAt: atOrNull, reportEveryS: ratio, silent: z.boolean(),
+    generator: z.string(), generatorName: z.string(), claimed: z.boolean(), lastHeardAt: atOrNull, reportEveryS: ratio, silent: z.boolean(),
     channels: z.array(z.strictObject({ ...latest, sentUnit: z.string().nullable(), plausible: z.boolean(), plausibleSays: z.string() })),
     refused: z.array(z.strictObject({ reason, count: z.number(), lastAt: at })),
   })),
@@ -137,4 +137,5 @@ export const auditLineSchema = z.strictObject({ at, by: z.string(), did: z.strin
 
 const handOverLine = z.strictObject({ site: z.string(), siteName: z.string(), generator: z.string(), generatorName: z.string(), finding: z.string().nullable(), says: z.string(), at: atOrNull, by: z.string().nullable(), note: z.string().nullable() });
 const handOverLines = z.array(handOverLine);
+export const handOverNoteSchema = of<HandOverNote>()(z.strictObject({ id: z.string(), at, by: z.string(), words: z.string(), fromAt: at, generators: z.number(), reporting: z.number() }));
 export const handOverSchema = of<HandOver>()(z.strictObject({ fromAt: at, toAt: at, generators: z.number(), reporting: z.number(), fresh: handOverLines, changed: handOverLines, waiting: handOverLines, shelved: handOverLines, silent: handOverLines, visits: handOverLines }));

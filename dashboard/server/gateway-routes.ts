@@ -35,7 +35,8 @@ function listOfGateways(fleet: FleetView, params: ServerParams): Route {
       const known = new Map(all.map((one) => [one.registered.key, one]));
       // The page is cut before values are fetched: a fleet of thousands has more values than anyone asks for at once.
       const empty = new Map([...known].map(([key, one]) => [key, generatorRow(one, [], refused.get(key) ?? [], params)]));
-      const page = pageOf(gatewayRows(presence, empty), query);
+      const names = new Map(all.map(({ registered: { site } }) => [site.id, site.name ?? site.id]));
+      const page = pageOf(gatewayRows(presence, empty, (site) => names.get(site) ?? site), query);
       const shown = new Set(page.items.flatMap((row) => row.generators.map((one) => `${row.site}/${one.generator}` as GeneratorKey)));
       const latest = await latestValues(params, [...shown].flatMap((key) => known.get(key) ?? []));
       const filled = (row: GatewayRow): GatewayRow => ({ ...row, generators: row.generators.map((one) => ({ ...one, channels: channelsOf(`${row.site}/${one.generator}` as GeneratorKey, latest, params) })) });
@@ -47,7 +48,7 @@ function listOfGateways(fleet: FleetView, params: ServerParams): Route {
 function generatorRow({ registered, row, lastHeardMs }: Known, channels: GatewayGenerator['channels'], refused: GatewayGenerator['refused'], { ingest }: ServerParams): GatewayGenerator {
   const state = row?.dataState ?? stateWithoutRow(registered, lastHeardMs !== null);
   return {
-    generator: registered.generator.id, claimed: registered.claimed, lastHeardAt: lastHeardMs === null ? null : isoFromMs(lastHeardMs),
+    generator: registered.generator.id, generatorName: registered.generator.name ?? registered.generator.id, claimed: registered.claimed, lastHeardAt: lastHeardMs === null ? null : isoFromMs(lastHeardMs),
     // Silence is decided by analysis and shown as it is.
     reportEveryS: reportEveryS(registered, ingest), silent: state === 'not-reporting', channels, refused,
   };

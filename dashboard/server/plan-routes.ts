@@ -1,10 +1,11 @@
 import { z } from 'zod';
 import type { PlanNeed } from '../../shared/plan.ts';
-import { type Technician, technicianSchema, TRADES } from '../../shared/plan.ts';
+import { type Technician, technicianSchema, TRADES, type WayHours, wayHoursSchema } from '../../shared/plan.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import { DAY_MS, isoFromMs } from '../../shared/time.ts';
 import { VISIT_STATES, type Visit, visitSchema } from '../../shared/visit.ts';
 import { dayPlus } from '../planning/calendar-days.ts';
+import { USUAL_WAY } from '../planning/capacity.ts';
 import { planNeed } from '../planning/plan-need.ts';
 import { planSpan } from '../planning/plan-span.ts';
 import { type CalendarVisit, visitCalendar } from '../planning/visit-calendar.ts';
@@ -18,6 +19,8 @@ import { plannedTests, testRoutes } from './test-routes.ts';
 import { knownVisit, tripParams } from './trip-routes.ts';
 
 const SCOPE = 'technicians';
+const WAY_SCOPE = 'plan';
+const WAY = 'way';
 const span = z.strictObject({ from: z.iso.date().optional().describe('first day; today by UTC when left out'), days: z.coerce.number().int().min(1).max(28).default(7) });
 
 const need = z.looseObject({ site: z.string(), generator: z.string(), causeSays: z.string(), hours: z.number(), byDay: z.string().nullable(), dueDay: z.string().nullable(), atOnce: z.boolean() });
@@ -27,7 +30,7 @@ const trip = z.looseObject({
 });
 export const planSchema = z.looseObject({
   at: z.string().nullable(), today: z.string(), fromDay: z.string(), toDay: z.string(), days: z.array(z.looseObject({ day: z.string() })), trips: z.array(trip), left: z.array(z.strictObject({ trip, says: z.string() })), later: z.array(z.strictObject({ need, says: z.string() })),
-  says: z.array(z.string()), technicians: z.array(technicianSchema), tests: z.array(z.looseObject({ id: z.string() })),
+  says: z.array(z.string()), technicians: z.array(technicianSchema), way: wayHoursSchema, tests: z.array(z.looseObject({ id: z.string() })),
 });
 
 /** The plan: who goes where on which day; its people, its tests, its calendars. */
@@ -58,7 +61,7 @@ async function planParams(fleet: FleetView, params: ServerParams, fromDay: strin
   const generators = await fleet.generators();
   const sites = new Map(generators.map(({ registered: { site } }) => [site.id, { name: site.name ?? site.id, area: site.area ?? null, access: site.access ?? null, timeZone: site.timeZone }]));
   const tests = plannedTests(await records.entries(), sites, Date.parse(`${fromDay}T00:00:00Z`) - DAY_MS, Date.parse(`${dayPlus(fromDay, days)}T00:00:00Z`) + DAY_MS);
-  return { at: await fleet.at(), fromDay, days, today: isoFromMs(nowMs).slice(0, 10), needs, visits, technicians, tests, sites };
+  return { at: await fleet.at(), fromDay, days, today: isoFromMs(nowMs).slice(0, 10), needs, visits, technicians, tests, sites, way: await wayOf(records) };
 }
 
 async function planNeeds(fleet: FleetView, nowMs: number): Promise<PlanNeed[]> {
@@ -81,6 +84,12 @@ export async function keepTechnician(records: Pick<RecordStore, 'saveSetting'>, 
   await records.saveSetting(SCOPE, person.name, JSON.stringify(person));
 }
 
+/** How the way is counted: as somebody set it, else as usual. */
+async function wayOf(records: Pick<RecordStore, 'savedSettings'>): Promise<WayHours> {
+  const kept = (await records.savedSettings(WAY_SCOPE)).get(WAY);
+  return kept === undefined ? USUAL_WAY : wayHoursSchema.parse(JSON.parse(kept));
+}
+
 function peopleRoutes({ records, clock }: ServerParams, changed: () => void): Route[] {
   return [
     route({
@@ -96,6 +105,16 @@ function peopleRoutes({ records, clock }: ServerParams, changed: () => void): Ro
         await records.audit({ atMs: clock.nowMs(), by, did: person.left ? 'took out of the plan' : 'entered for the plan', about: person.name });
         changed();
         return { json: person };
+      },
+    }),
+    route({
+      method: 'post', path: '/plan/way', tag: 'plan', summary: 'How the way to sites is counted, h: into an area, and to each further site in it', body: z.strictObject({ ...wayHoursSchema.shape, by: byText }),
+      answer: { status: 200, contentType: 'application/json', schema: wayHoursSchema, says: 'as kept' },
+      handle: async ({ body: { by, ...way } }) => {
+        await records.saveSetting(WAY_SCOPE, WAY, JSON.stringify(way));
+        await records.audit({ atMs: clock.nowMs(), by, did: `set the way to ${way.areaHours} h into an area, ${way.nextSiteHours} h to a further site`, about: 'plan' });
+        changed();
+        return { json: way };
       },
     }),
   ];

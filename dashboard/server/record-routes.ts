@@ -5,6 +5,7 @@ import { DAY_MS, isoFromMs } from '../../shared/time.ts';
 import type { Visit } from '../../shared/visit.ts';
 import { generatorHistory, historyCsv, type HistoryLine } from '../views/generator-history.ts';
 import { ownerReport, type ReportGenerator } from '../views/owner-report.ts';
+import { wallTime } from '../views/site-time.ts';
 import { type SheetGenerator, visitSheet } from '../views/visit-sheet.ts';
 import { pageSchema } from './answer-schemas.ts';
 import type { FleetView } from './fleet-view.ts';
@@ -122,10 +123,10 @@ async function reportOf(fleet: FleetView, params: ServerParams, body: z.infer<ty
   if (first === undefined) throw new HttpProblem(404, `No generator of ${body.site} is registered or was ever heard. GET /api/v1/sites lists the sites.`);
   const { site } = first.registered;
   const generators = await Promise.all(all.map(async ({ registered, row }): Promise<ReportGenerator> => {
-    const [days, entries, findings] = await Promise.all([params.records.days({ generator: registered.key, fromMs: fromMs - 29 * DAY_MS, toMs: Math.min(toMs + 29 * DAY_MS, params.clock.nowMs()) }), params.records.entries({ generator: registered.key }), params.records.findings({ generator: registered.key })]);
-    return { generator: registered.generator, row, days, entries, findings: findings.map((one) => fleet.laidOver(one)) };
+    const [days, entries, findings, looks] = await Promise.all([params.records.days({ generator: registered.key, fromMs: fromMs - 29 * DAY_MS, toMs: Math.min(toMs + 29 * DAY_MS, params.clock.nowMs()) }), params.records.entries({ generator: registered.key }), params.records.findings({ generator: registered.key }), params.records.verifications(registered.key)]);
+    return { generator: registered.generator, row, days, entries, looks, findings: findings.map((one) => fleet.laidOver(one)) };
   }));
-  const day = (ms: number): string => isoFromMs(ms).slice(0, 10);
+  const day = (ms: number): string => wallTime(ms, site.timeZone).slice(0, 10);
   return {
     kind: 'owner-report', subject: `owner ${body.site} ${day(fromMs)} ${day(toMs)}`, site: body.site, generators: generators.map((one) => one.generator.id), title: `Report for the owner: ${site.name ?? site.id}`,
     render: (record) => ownerReport({ record, site, fromMs, toMs, generators, simulated: params.simulated }),

@@ -3,6 +3,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { Finding, RankingRow } from '../../shared/finding.ts';
 import type { IssuedRecord, RecordDocument } from '../../shared/issued-record.ts';
 import type { GeneratorRecord, SiteRecord } from '../../shared/registry.ts';
+import type { Verification } from '../../shared/review.ts';
 import { causeInWords, leakSide, probabilityOf } from './cause-words.ts';
 import { daysCharts } from './days-chart.ts';
 import { ENTRY_KIND_WORDS, PART_WORDS, sureWords } from './domain-words.ts';
@@ -11,10 +12,10 @@ import { type Matched, matchedFigures, type MatchedFigures } from './matched-fig
 import { changeWords, percentWords } from './number-words.ts';
 import { csvCell } from './service-list-csv.ts';
 import { sheet, table, text } from './sheet-frame.ts';
-import { dateWords } from './site-time.ts';
+import { dateWords, timeWords } from './site-time.ts';
 import { CARE_ALWAYS } from './words-of-care.ts';
 
-export type ReportGenerator = { readonly generator: GeneratorRecord; readonly row: RankingRow | null; /** In order of time, from 28 days before the span. */ readonly days: readonly DayRow[]; readonly entries: readonly Entry[]; readonly findings: readonly Finding[] };
+export type ReportGenerator = { readonly generator: GeneratorRecord; readonly row: RankingRow | null; /** In order of time, from 28 days before the span. */ readonly days: readonly DayRow[]; readonly entries: readonly Entry[]; readonly findings: readonly Finding[]; /** Analysis' looks back at visits. */ readonly looks: readonly Verification[] };
 export type OwnerReport = { readonly record: IssuedRecord; readonly site: SiteRecord; readonly fromMs: number; readonly toMs: number; readonly generators: readonly ReportGenerator[]; readonly simulated: boolean };
 
 const CHART = { widthPx: 330, heightPx: 110 };
@@ -44,27 +45,38 @@ function comparedVisits(one: ReportGenerator, { fromMs, toMs }: OwnerReport): re
   });
 }
 
-function generatorPart(one: ReportGenerator, { site, fromMs, toMs }: OwnerReport, compared: readonly Compared[]): string {
+function generatorPart(one: ReportGenerator, params: OwnerReport, compared: readonly Compared[]): string {
+  const { site, fromMs, toMs } = params;
   const zone = site.timeZone;
   const within = one.days.filter((day) => day.startMs >= fromMs && day.startMs < toMs);
   const entries = one.entries.filter((entry) => Date.parse(entry.startedAt) >= fromMs && Date.parse(entry.startedAt) < toMs);
   const charts = daysCharts(within, entries.map((entry) => ({ kind: 'visit' as const, atMs: Date.parse(entry.startedAt), says: ENTRY_KIND_WORDS[entry.kind] }))).filter((picture) => ['duty-ratio', 'element-drop', 'nitrogen'].includes(picture.id)).slice(0, 2);
   return `<section><h2>${text(one.generator.name ?? one.generator.id)}</h2>
-<p>${text(summaryOf(one, within))}</p>
+<p>${text(summaryOf(one, zone, within))}</p>
 <div class="charts">${charts.map((picture) => `<figure><figcaption>${text(picture.title)}, ${text(picture.unit)}</figcaption>${linePictureSvg(picture, CHART, zone)}</figure>`).join('')}</div>
 ${table('What was done', ['When', 'What', 'Replaced', 'By'], entries.map((entry) => [dateWords(Date.parse(entry.startedAt), zone), ENTRY_KIND_WORDS[entry.kind], entry.replaced.map((part) => PART_WORDS[part]).join(', ') || null, entry.by ?? null]))}
+${table('Second looks at the visits', ['Visit', 'Look', 'When', 'Did it help?', 'What was seen'], lookRows(one, params, zone))}
 ${compared.map(({ visit, figures }) => comparedPart(visit, figures, zone)).join('\n')}
 ${table('What was found', ['Since', 'What', 'How sure', 'State'], one.findings.filter((finding) => Date.parse(finding.openedAt) < toMs && (finding.closedAt === null || Date.parse(finding.closedAt) >= fromMs)).map((finding) => [dateWords(Date.parse(finding.onset.likely ?? finding.openedAt), zone), causeInWords(finding.cause, finding.among, leakSide(finding.evidence)), sureWords(probabilityOf(finding)), finding.state]))}
 </section>`;
 }
 
-function summaryOf(one: ReportGenerator, days: readonly DayRow[]): string {
+const LOOK_ORDER: readonly Verification['look'][] = ['4 h', '24 h', 'days'];
+
+/** What analysis saw 4 h, 24 h and some days after each visit of the span, in that order. */
+function lookRows({ looks }: ReportGenerator, { fromMs, toMs }: OwnerReport, zone: string): (string | null)[][] {
+  const within = looks.filter((look) => look.visitedAtMs >= fromMs && look.visitedAtMs < toMs);
+  const ordered = within.toSorted((a, b) => a.visitedAtMs - b.visitedAtMs || LOOK_ORDER.indexOf(a.look) - LOOK_ORDER.indexOf(b.look));
+  return ordered.map((look) => [dateWords(look.visitedAtMs, zone), look.look === 'days' ? 'days after' : `${look.look} after`, timeWords(look.atMs, zone), look.verdict, look.says.join(' ') || null]);
+}
+
+function summaryOf(one: ReportGenerator, zone: string, days: readonly DayRow[]): string {
   const coveredS = days.reduce((sum, day) => sum + day.coveredS, 0);
   const runS = days.reduce((sum, day) => sum + day.runS, 0);
   if (coveredS === 0) return 'Nothing was heard of it in this time.';
   const hours = runS / 3600;
   const energy = one.generator.compressorKW === undefined ? '' : `, about ${Math.round(hours * one.generator.compressorKW)} kWh at its rated ${one.generator.compressorKW} kW`;
-  return `Heard on ${days.filter((day) => day.coveredS > 0).length} days. It ran ${Math.round(hours)} h of ${Math.round(coveredS / 3600)} h heard: duty ratio ${percentWords(runS / coveredS)}${energy}.${one.row?.dueBy === null || one.row === null ? '' : ` Next service due by days or running hours: ${one.row.dueBy.slice(0, 10)}.`}`;
+  return `Heard on ${days.filter((day) => day.coveredS > 0).length} days. It ran ${Math.round(hours)} h of ${Math.round(coveredS / 3600)} h heard: duty ratio ${percentWords(runS / coveredS)}${energy}.${one.row?.dueBy === null || one.row === null ? '' : ` Next service due by days or running hours: ${dateWords(Date.parse(one.row.dueBy), zone)}.`}`;
 }
 
 function comparedPart(visit: Entry, figures: Compared['figures'], zone: string): string {

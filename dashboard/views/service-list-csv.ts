@@ -11,6 +11,7 @@ const COLUMNS: readonly Column[] = [
   ['area', (row) => row.area],
   ['access', (row) => row.access],
   ['generator', (row) => row.generator],
+  ['generator name', (row) => row.generatorName],
   ['cause', (row) => row.causeSays],
   ['probability', (row) => row.probability],
   ['limit', (row) => row.limit],

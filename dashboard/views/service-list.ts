@@ -45,6 +45,7 @@ export function serviceListRow(params: {
     area: registered.site.area ?? null,
     access: registered.site.access ?? null,
     generator: row.generator,
+    generatorName: registered.generator.name ?? registered.generator.id,
     cause,
     causeSays: cause === null ? (row.dueBy === null ? 'no finding' : 'service is due') : causeInWords(cause, finding?.among, side),
     probability: finding === undefined ? null : probabilityOf(finding),

@@ -1,12 +1,14 @@
+import { sendWaiting, SYNC_TAG } from './visit/send-waiting.ts';
+
 /*
- * Keeps the files of the pages for addresses below /visits. The list of files is written in by the build; with every build it
+ * Sends visits that wait once there is signal, and keeps the files of the pages for addresses below /visits. The list of files is written in by the build; with every build it
  * changes, and with it this file, which is how a browser learns that there is something new. Data are never kept here: drafts
  * stand in the page's own database.
  */
 
 type Waiting = Event & { waitUntil(work: Promise<unknown>): void };
 type Asked = Event & { readonly request: Request; respondWith(answer: Promise<Response>): void };
-type Scope = { addEventListener(type: 'install' | 'activate', listener: (event: Waiting) => void): void; addEventListener(type: 'fetch', listener: (event: Asked) => void): void; skipWaiting(): Promise<void>; readonly clients: { claim(): Promise<void> }; readonly location: Location };
+type Scope = { addEventListener(type: 'install' | 'activate', listener: (event: Waiting) => void): void; addEventListener(type: 'fetch', listener: (event: Asked) => void): void; addEventListener(type: 'sync', listener: (event: Waiting & { readonly tag: string }) => void): void; skipWaiting(): Promise<void>; readonly clients: { claim(): Promise<void> }; readonly location: Location };
 
 const scope = self as unknown as Scope;
 /** Replaced by the build with the names of its files and their hash. */
@@ -24,6 +26,16 @@ scope.addEventListener('fetch', (event) => {
     if (url.pathname === '/visits' || url.pathname.startsWith('/visits/')) event.respondWith(kept(PAGE, request));
   } else if (FILES.includes(url.pathname)) event.respondWith(kept(url.pathname, request));
 });
+
+scope.addEventListener('sync', (event) => {
+  if (event.tag === SYNC_TAG) event.waitUntil(sendAll());
+});
+
+/** A refusal of this promise makes the browser try again later. */
+async function sendAll(): Promise<void> {
+  const waiting = await sendWaiting();
+  if (waiting > 0) throw new Error(`${waiting} visits still wait for signal`);
+}
 
 async function keepFiles(): Promise<void> {
   const cache = await caches.open(CACHE);

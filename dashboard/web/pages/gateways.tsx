@@ -24,7 +24,7 @@ export function GatewaysPage(props: { readonly query: URLSearchParams }) {
     document.title = 'Gateways · Lull';
   }, []);
   const text = props.query.get('text') ?? '';
-  const wanted = (gateways.value ?? []).filter((row) => `${row.site} ${row.gateway ?? ''} ${row.generators.map((one) => one.generator).join(' ')}`.toLowerCase().includes(text.toLowerCase()));
+  const wanted = (gateways.value ?? []).filter((row) => `${row.site} ${row.siteName} ${row.gateway ?? ''} ${row.generators.map((one) => `${one.generator} ${one.generatorName}`).join(' ')}`.toLowerCase().includes(text.toLowerCase()));
   const silent = wanted.filter((row) => row.online === false || row.generators.some((one) => one.silent));
   const rest = wanted.filter((row) => !silent.includes(row));
   return (
@@ -75,7 +75,7 @@ function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; read
   return (
     <details class="gateway" open={open}>
       <summary>
-        <strong>{row.gateway === null ? `${row.site}: gateway not named` : `${row.site}, gateway ${row.gateway}`}</strong>{' '}
+        <strong>{row.gateway === null ? `${row.siteName}: gateway not named` : `${row.siteName}, gateway ${row.gateway}`}</strong> {row.siteName !== row.site && <code>{row.site}</code>}{' '}
         <span class={row.online === false ? 'silent' : 'quiet'}>
           {row.online === null ? 'sends no presence' : row.online ? `online${changed}` : `offline${changed}`}; {row.generators.length} {row.generators.length === 1 ? 'generator' : 'generators'}
         </span>
@@ -97,9 +97,9 @@ function Gateway(props: { readonly row: GatewayRow; readonly nowMs: number; read
 function GeneratorAt(props: { readonly site: string; readonly generator: GeneratorAtGateway; readonly nowMs: number }) {
   const { site, generator, nowMs } = props;
   return (
-    <section class="generator-at" aria-label={`${site}, ${generator.generator}`}>
+    <section class="generator-at" aria-label={`${site}, ${generator.generatorName}`}>
       <h3>
-        <a href={generatorHref(site, generator.generator)}>{generator.generator}</a>
+        <a href={generatorHref(site, generator.generator)}>{generator.generatorName}</a> {generator.generatorName !== generator.generator && <code>{generator.generator}</code>}
       </h3>
       <p class={generator.silent ? 'silent' : 'quiet'}>
         {generator.lastHeardAt === null ? 'never heard' : `last heard ${ageWords(Date.parse(generator.lastHeardAt), nowMs)}`}

@@ -1,18 +1,23 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { HandOver, HandOverLine } from '../../../shared/api.ts';
+import type { HandOver, HandOverLine, HandOverNote, Page } from '../../../shared/api.ts';
 import { timeWords } from '../../views/site-time.ts';
-import { get, query } from '../api.ts';
+import { get, post, query } from '../api.ts';
+import { NameField, SaidLine } from '../parts/form-fields.tsx';
 import { generatorHref, setQuery } from '../router.ts';
 import { useResource } from '../use-resource.ts';
-import { rememberedName, rememberName } from '../who.ts';
+import { useSend } from '../use-send.ts';
 
 const HOURS = [8, 12, 24, 72] as const;
+
+/** Notes of earlier shifts that are listed; older ones are kept too. */
+const NOTES_SHOWN = 20;
 
 /** The note at the end of a shift, to be read aloud, sent or printed. Times are those of UTC, since a shift looks after sites of many zones. */
 export function HandOverPage(props: { readonly query: URLSearchParams }) {
   const hours = HOURS.find((one) => String(one) === props.query.get('hours')) ?? 8;
-  const [from, setFrom] = useState(rememberedName);
+  const { by, setBy, busy, said, send } = useSend();
   const [words, setWords] = useState('');
+  const notes = useResource<Page<HandOverNote>>('hand-over notes', () => get<Page<HandOverNote>>(`/hand-over/notes${query({ limit: NOTES_SHOWN })}`));
   const note = useResource<HandOver>(`hand-over ${hours}`, () => get<HandOver>(`/hand-over${query({ hours })}`));
   useEffect(() => {
     document.title = 'Hand-over note · Lull';
@@ -45,19 +50,32 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
       {note.value === undefined ? note.error === undefined && <p class="quiet">Loading the note…</p> : (
         <>
           <p>
-            From {timeWords(Date.parse(note.value.fromAt), 'UTC')} to {timeWords(Date.parse(note.value.toAt), 'UTC')} UTC{from.trim() !== '' && <>, handed over by {from.trim()}</>}. <strong>{note.value.reporting} of {note.value.generators} reporting.</strong>
+            From {timeWords(Date.parse(note.value.fromAt), 'UTC')} to {timeWords(Date.parse(note.value.toAt), 'UTC')} UTC{by.trim() !== '' && <>, handed over by {by.trim()}</>}. <strong>{note.value.reporting} of {note.value.generators} reporting.</strong>
           </p>
-          <form class="form no-print" onSubmit={(event) => event.preventDefault()}>
-            <label class="field">
-              <span>Handed over by</span>
-              <input value={from} maxLength={80} autocomplete="name" onInput={(event) => (setFrom(event.currentTarget.value), rememberName(event.currentTarget.value.trim()))} />
-            </label>
+          <form
+            class="form no-print"
+            onSubmit={(event) => {
+              event.preventDefault();
+              void send(async (name) => {
+                await post('/hand-over/notes', { words: words.trim(), hours, by: name });
+                setWords('');
+                notes.reload();
+                return 'Kept. The next shift finds it below.';
+              });
+            }}
+          >
+            <NameField by={by} setBy={setBy} />
             <label class="field field-text">
-              <span>Words to the next shift (printed with the note, kept nowhere else)</span>
-              <textarea rows={2} maxLength={2000} value={words} onInput={(event) => setWords(event.currentTarget.value)} />
+              <span>Words to the next shift</span>
+              <textarea rows={2} required maxLength={4000} value={words} onInput={(event) => setWords(event.currentTarget.value)} />
             </label>
+            <button type="submit" class="primary" disabled={busy}>
+              Keep these words
+            </button>
+            <SaidLine said={said} />
           </form>
           {words.trim() !== '' && <p class="only-print hand-words">{words.trim()}</p>}
+          <Notes notes={notes.value?.items ?? []} error={notes.error} />
           <Part title="New" none="Nothing new was found." lines={note.value.fresh} at="found" />
           <Part title="Changed" none="Nobody changed anything." lines={note.value.changed} at="" />
           <Part title="Waiting for somebody" none="Nothing waits." lines={note.value.waiting} at="found" />
@@ -67,6 +85,29 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
         </>
       )}
     </>
+  );
+}
+
+/** What earlier shifts told in their own words; kept for good. The newest is printed with the note. */
+function Notes({ notes, error }: { readonly notes: readonly HandOverNote[]; readonly error: string | undefined }) {
+  return (
+    <section class="hand-part hand-notes">
+      <h2>
+        Words of earlier shifts {notes.length > 0 && <span class="quiet">({notes.length === NOTES_SHOWN ? `the last ${NOTES_SHOWN}` : notes.length})</span>}
+      </h2>
+      {error !== undefined && <p class="problem" role="alert">{error}</p>}
+      {notes.length === 0 && error === undefined && <p class="quiet">None is kept yet.</p>}
+      <ul class="hand-lines">
+        {notes.map((note) => (
+          <li key={note.id}>
+            <span class="quiet">{timeWords(Date.parse(note.at), 'UTC')} UTC, </span>
+            <strong>{note.by}</strong>
+            <span class="quiet">; {note.reporting} of {note.generators} were reporting</span>
+            <span class="under hand-said">{note.words}</span>
+          </li>
+        ))}
+      </ul>
+    </section>
   );
 }
 

@@ -84,7 +84,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
       )}
       {plan.value === undefined && plan.error === undefined && <p class="quiet">Loading the plan…</p>}
       {plan.value !== undefined && <PlanBody plan={plan.value} around={around} />}
-      <PlanPeople loaded={plan.value !== undefined} technicians={plan.value?.technicians ?? []} by={by} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
+      <PlanPeople loaded={plan.value !== undefined} technicians={plan.value?.technicians ?? []} way={plan.value?.way} by={by} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
       <PlanTests by={by} nowMs={nowMs} onSaved={() => (setProblem(undefined), plan.reload())} onProblem={setProblem} />
     </>
   );

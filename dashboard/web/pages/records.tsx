@@ -3,9 +3,10 @@ import type { SiteRecord } from '../../../shared/registry.ts';
 import type { IssuedRecord, RecordKind } from '../../../shared/issued-record.ts';
 import type { Visit } from '../../../shared/visit.ts';
 import type { HistoryLine } from '../../views/generator-history.ts';
-import { timeWords } from '../../views/site-time.ts';
+import { dateWords, msOfWallTime, timeWords, wallTime } from '../../views/site-time.ts';
 import { getAll, post } from '../api.ts';
 import { useLive, useNowMs } from '../live.ts';
+import { VisitPhotos } from '../parts/visit-photos.tsx';
 import { setQuery } from '../router.ts';
 import { useResource } from '../use-resource.ts';
 import { rememberedName, rememberName } from '../who.ts';
@@ -59,7 +60,7 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
           </button>
         )}
       </div>
-      {site !== '' && <Issue site={site} visit={visit} issued={records.reload} />}
+      {site !== '' && <Issue site={site} visit={visit} zone={one?.timeZone ?? 'UTC'} issued={records.reload} />}
       <Issued records={records.value} error={records.error} reload={records.reload} zoneOf={(id) => known.find((other) => other.id === id)?.timeZone ?? 'UTC'} />
       {site !== '' && generator !== '' && <History site={site} generator={generator} zone={one?.timeZone ?? 'UTC'} />}
     </>
@@ -86,7 +87,7 @@ function Issued(props: { readonly records: readonly IssuedRecord[] | undefined; 
               Record {record.number}, revision {record.revision}: {record.title}
             </a>
             <span class="under">
-              {KIND_WORDS[record.kind]}, issued {timeWords(Date.parse(record.issuedAt), props.zoneOf(record.site))} by {record.issuedBy}
+              {KIND_WORDS[record.kind]}, issued {timeWords(Date.parse(record.issuedAt), props.zoneOf(record.site))} ({props.zoneOf(record.site)}) by {record.issuedBy}
               {newest.get(record.number) === record.revision ? '' : `; revision ${newest.get(record.number)} is newer`}.{' '}
               <a class="record-csv" href={`/api/v1/records/${record.number}/${record.revision}/figures.csv`} download>
                 Figures as CSV
@@ -100,11 +101,12 @@ function Issued(props: { readonly records: readonly IssuedRecord[] | undefined; 
 }
 
 /** Issue a visit's sheet, or a report for the owner over a span of days. */
-function Issue(props: { readonly site: string; readonly visit: string; readonly issued: () => void }) {
-  const { site } = props;
+function Issue(props: { readonly site: string; readonly visit: string; readonly zone: string; readonly issued: () => void }) {
+  const { site, zone } = props;
   const nowMs = useNowMs(60_000);
   const trips = useResource<readonly Visit[]>(`recorded trips of ${site}`, async () => (await Promise.all((['recorded', 'verified'] as const).map((state) => getAll<Visit>('/trips', { site, state })))).flat());
-  const day = (ms: number): string => new Date(ms).toISOString().slice(0, 10);
+  const day = (ms: number): string => wallTime(ms, zone).slice(0, 10);
+  const midnight = (name: string): string => new Date(msOfWallTime(`${name}T00:00`, zone) ?? NaN).toISOString();
   const [by, setBy] = useState(rememberedName);
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
@@ -151,7 +153,7 @@ function Issue(props: { readonly site: string; readonly visit: string; readonly 
             {(trips.value ?? []).length === 0 && <option value="">none is recorded here</option>}
             {(trips.value ?? []).map((trip) => (
               <option key={trip.id} value={trip.id}>
-                {(trip.performedAt ?? trip.updatedAt).slice(0, 10)}, {trip.generators.join(', ')}, {trip.signed?.by ?? trip.technician ?? 'nobody named'}
+                {dateWords(Date.parse(trip.performedAt ?? trip.updatedAt), zone)}, {trip.generators.join(', ')}, {trip.signed?.by ?? trip.technician ?? 'nobody named'}
               </option>
             ))}
           </select>
@@ -160,16 +162,17 @@ function Issue(props: { readonly site: string; readonly visit: string; readonly 
           Issue the visit sheet
         </button>
       </div>
+      {visit !== '' && <VisitPhotos visit={visit} zone={zone} round="" />}
       <div class="form">
         <label class="field">
-          <span>From</span>
+          <span>From ({zone})</span>
           <input type="date" value={from === '' ? day(nowMs - 90 * DAY_MS) : from} onInput={(event) => setFrom(event.currentTarget.value)} />
         </label>
         <label class="field">
           <span>Until, not included</span>
           <input type="date" value={to === '' ? day(nowMs + DAY_MS) : to} onInput={(event) => setTo(event.currentTarget.value)} />
         </label>
-        <button type="button" disabled={busy} onClick={() => void issue({ kind: 'owner-report', site, from: from === '' ? day(nowMs - 90 * DAY_MS) : from, to: to === '' ? day(nowMs + DAY_MS) : to })}>
+        <button type="button" disabled={busy} onClick={() => void issue({ kind: 'owner-report', site, from: midnight(from === '' ? day(nowMs - 90 * DAY_MS) : from), to: midnight(to === '' ? day(nowMs + DAY_MS) : to) })}>
           Issue the report for the owner
         </button>
       </div>
@@ -196,7 +199,7 @@ function History(props: { readonly site: string; readonly generator: string; rea
         <table class="stacked history">
           <thead>
             <tr>
-              <th scope="col">When</th>
+              <th scope="col">When ({props.zone})</th>
               <th scope="col">What</th>
               <th scope="col">Who</th>
             </tr>

@@ -112,7 +112,7 @@ function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: numbe
       </td>
       <th scope="row" class="where">
         <a href={generatorHref(row.site, row.generator)}>
-          {row.siteName}, <span class="unbroken">{row.generator}</span>
+          {row.siteName}, <span class="unbroken">{row.generatorName}</span>
         </a>
         <span class="under">{[row.area, row.access].filter((text) => text !== null && text !== '').join('; ')}</span>
       </th>

@@ -1,8 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import { GAUGE_UNITS } from '../../views/gauge-units.ts';
-import { clockWords } from '../../views/site-time.ts';
+import { clockWords, weekdayWords } from '../../views/site-time.ts';
 import { CARE_VISIT } from '../../views/words-of-care.ts';
 import { useLive, useNowMs } from '../live.ts';
+import { VisitPhotos } from '../parts/visit-photos.tsx';
 import { generatorHref } from '../router.ts';
 import { ClosedClock } from '../visit/closed-clock.tsx';
 import type { Draft } from '../visit/draft.ts';
@@ -58,7 +59,7 @@ function VisitOf(props: OpenDraft & { readonly draft: Draft }) {
             {draft.cards[generator]?.detail.generator.name ?? generator}
           </a>
         ))}
-        {draft.plan?.plannedFor !== null && draft.plan !== null && <span>planned for {draft.plan.plannedFor}{draft.plan.plannedTime === null ? '' : ` at ${draft.plan.plannedTime}`}</span>}
+        {draft.plan?.plannedFor !== null && draft.plan !== null && <span>planned for {weekdayWords(draft.plan.plannedFor)}{draft.plan.plannedTime === null ? '' : ` at ${draft.plan.plannedTime}`}</span>}
       </p>
       <ClosedClock draft={draft} />
       <KeptLine {...props} />
@@ -83,6 +84,7 @@ function VisitOf(props: OpenDraft & { readonly draft: Draft }) {
             <StepList draft={draft} generator={chosen} change={change} changeWork={props.changeWork} />
           </section>
           <SignOff draft={draft} sending={props.sending} change={change} send={props.send} />
+          {draft.recordedAt !== null && <VisitPhotos visit={draft.id} zone={site?.timeZone ?? 'UTC'} round={draft.sentSeq} />}
         </>
       )}
       <details class="visit-care">

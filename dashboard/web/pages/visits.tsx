@@ -1,10 +1,12 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { Visit, VisitState } from '../../../shared/visit.ts';
+import { weekdayWords } from '../../views/site-time.ts';
 import { getAll } from '../api.ts';
 import { useLive } from '../live.ts';
 import { useResource } from '../use-resource.ts';
 import type { Draft } from '../visit/draft.ts';
 import { forgetDraft, loadDrafts } from '../visit/draft-store.ts';
+import { sendWaiting } from '../visit/send-waiting.ts';
 import { keepForLater } from '../visit/use-draft.ts';
 import { visitNowMs } from '../visit/visit-clock.ts';
 import { workOffline } from '../visit/work-offline.ts';
@@ -27,6 +29,11 @@ export function VisitsPage() {
     document.title = 'Visits · Lull';
     workOffline();
     reload();
+    // What was signed without signal goes from here too, whichever visit it is.
+    const send = (): void => void sendWaiting().then(reload, () => undefined);
+    send();
+    window.addEventListener('online', send);
+    return () => window.removeEventListener('online', send);
   }, []);
   useEffect(() => {
     const keep = async (): Promise<void> => {
@@ -67,7 +74,7 @@ function rowsOf(drafts: readonly Draft[], trips: readonly Visit[]): readonly Row
   const mine = new Map(drafts.map((draft) => [draft.id, draft]));
   const rows = trips.map((trip): Row => {
     const draft = mine.get(trip.id);
-    return { id: trip.id, href: `/visits/${encodeURIComponent(trip.id)}`, day: trip.plannedFor ?? '', where: whereOf(draft, trip.site, trip.generators), says: [trip.plannedFor ?? 'no day yet', trip.plannedTime ?? '', trip.technician ?? 'nobody named', STATE_WORDS[trip.state], draft === undefined ? 'not on this phone yet' : stateOf(draft)].filter((text) => text !== '').join(', ') };
+    return { id: trip.id, href: `/visits/${encodeURIComponent(trip.id)}`, day: trip.plannedFor ?? '', where: whereOf(draft, trip.site, trip.generators), says: [trip.plannedFor === null ? 'no day yet' : weekdayWords(trip.plannedFor), trip.plannedTime ?? '', trip.technician ?? 'nobody named', STATE_WORDS[trip.state], draft === undefined ? 'not on this phone yet' : stateOf(draft)].filter((text) => text !== '').join(', ') };
   });
   const alone = drafts.filter((draft) => !trips.some((trip) => trip.id === draft.id)).map((draft): Row => ({ id: draft.id, href: `/visits/${encodeURIComponent(draft.id)}`, day: draft.startedAt?.slice(0, 10) ?? draft.plan?.plannedFor ?? '', where: whereOf(draft, draft.site, draft.generators), says: stateOf(draft) }));
   return [...alone, ...rows].sort((a, b) => (a.day === b.day ? 0 : a.day < b.day ? -1 : 1));

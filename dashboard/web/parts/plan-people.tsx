@@ -1,15 +1,16 @@
 import { useState } from 'preact/hooks';
-import type { Technician, Trade } from '../../../shared/plan.ts';
+import type { Technician, Trade, WayHours } from '../../../shared/plan.ts';
 import { hoursWords, TRADE_WORDS } from '../../views/plan-words.ts';
 import { weekdayWords } from '../../views/site-time.ts';
 import { post } from '../api.ts';
+import { PlanWay } from './plan-way.tsx';
 
 const WEEKDAYS = ['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'] as const;
 const TRADES = Object.keys(TRADE_WORDS) as Trade[];
 const NEW: Technician = { name: '', trades: ['generator-technician'], hoursByWeekday: [8, 8, 8, 8, 8, 0, 0], away: [], left: false };
 
 /** Who can be sent, on which days, for what; and the address of each one's calendar feed. */
-export function PlanPeople(props: { readonly technicians: readonly Technician[]; readonly loaded: boolean; readonly by: string; readonly onSaved: () => void; readonly onProblem: (words: string) => void }) {
+export function PlanPeople(props: { readonly technicians: readonly Technician[]; readonly way: WayHours | undefined; readonly loaded: boolean; readonly by: string; readonly onSaved: () => void; readonly onProblem: (words: string) => void }) {
   const [editing, setEditing] = useState<Technician | undefined>(undefined);
   // Open while nobody is entered; from then on as the reader left it.
   const [open, setOpen] = useState<boolean | undefined>(undefined);
@@ -58,6 +59,7 @@ export function PlanPeople(props: { readonly technicians: readonly Technician[];
       ) : (
         <PersonForm key={editing.name} person={editing} known={editing !== NEW} onSave={(person) => void save(person)} onDone={() => setEditing(undefined)} />
       )}
+      {props.way !== undefined && <PlanWay way={props.way} by={props.by} onSaved={props.onSaved} onProblem={props.onProblem} />}
     </details>
   );
 }

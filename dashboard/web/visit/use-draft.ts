@@ -10,6 +10,7 @@ import { cardOf, type Draft, EMPTY_WORK, newDraft, type WorkDraft } from './draf
 import { keepDraft, loadDraft } from './draft-store.ts';
 import { sendVisit } from './send-visit.ts';
 import { visitNowMs } from './visit-clock.ts';
+import { askToSync } from './work-offline.ts';
 
 const DAY_MS = 86_400_000;
 const UNIT = 'lull.gaugeUnit';
@@ -95,6 +96,7 @@ export function useDraft(id: string, start: { readonly site: string; readonly ge
       const latest = newest.current ?? now;
       if (sent.kind === 'kept') keep({ ...latest, sentSeq: now.seq, revision: sent.visit.revision, plan: sent.visit, recordedAt: sent.visit.recordedAt, refused: null });
       else if (sent.kind === 'refused') keep({ ...latest, refused: sent.says });
+      if (sent.kind === 'unreached') askToSync();
       if (sent.kind === 'unreached' || (sent.kind === 'kept' && latest.seq !== now.seq)) timer.current = window.setTimeout(send, TRY_AGAIN_MS);
     };
     void run();
@@ -105,6 +107,8 @@ export function useDraft(id: string, start: { readonly site: string; readonly ge
     if (now === undefined) return;
     const made = make(now);
     keep({ ...made, seq: now.seq + 1, savedAtMs: visitNowMs(), refused: null });
+    // The page may be shut before it tries.
+    if (!navigator.onLine && made.startedAt !== null) askToSync();
     window.clearTimeout(timer.current);
     timer.current = window.setTimeout(send, soon ? SOON_MS : LATER_MS);
   }, [keep, send]);

@@ -3,6 +3,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { CARE_ALWAYS, CARE_VISIT } from '../../../dashboard/views/words-of-care.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 import type { IssuedRecord } from '../../../shared/issued-record.ts';
+import type { BeforeAfter, Verification } from '../../../shared/review.ts';
 import { visitSchema } from '../../../shared/visit.ts';
 import { DAY_MS, daysOf, type InventedServer, iso, keyAt, NOW_MS, startInvented } from './invented-fleet.ts';
 
@@ -14,6 +15,9 @@ beforeAll(async () => {
   const work = { 'gen-1': { startedAt: iso(VISIT_MS), finishedAt: iso(VISIT_MS + 5_400_000), steps: { tell: { doneAt: iso(VISIT_MS) } }, asFound: { elementDropKPa: 41, 'holdFallKPaPerHour.riser-1': 1.5 }, asLeft: { elementDropKPa: 22 }, valves: { '<b>sample</b> bleed': { found: 'open', left: 'shut' } }, replaced: ['coalescing-element'], note: '=HYPERLINK("x") & "more"' } };
   await world.records.saveVisit(visitSchema.parse({ id: 'v1', site: 'invented-1', generators: ['gen-1'], state: 'recorded', work, told: [{ who: 'supervising-station', name: 'C. Invented', at: iso(VISIT_MS), what: 'before' }], signed: { by: 'Ana Invented', at: iso(VISIT_MS + 5_400_000) }, performedAt: iso(VISIT_MS + 5_400_000), recordedAt: iso(VISIT_MS + 2 * DAY_MS), updatedAt: iso(NOW_MS), updatedBy: 'Ana' }));
   await world.records.saveEntry(entrySchema.parse({ id: 'e1', site: 'invented-1', generator: 'gen-1', startedAt: iso(VISIT_MS), finishedAt: iso(VISIT_MS + 5_400_000), recordedAt: iso(VISIT_MS + 2 * DAY_MS), replaced: ['coalescing-element'], by: 'Ana Invented' }), 'Ana');
+  const side = (dutyRatio: number): BeforeAfter => ({ days: 14, dutyRatio, meanRunMin: 8, meanRestMin: 40, demand: null, delivery: null, unit: 'relative', elementDropKPa: null, nitrogen: null });
+  const look = (name: Verification['look'], hours: number, verdict: Verification['verdict'], says: readonly string[]): Verification => ({ generator: keyAt(0), visit: 'e1', visitedAtMs: VISIT_MS, look: name, atMs: VISIT_MS + hours * 3_600_000, verdict, before: side(0.3), after: side(0.2), says, recurrence: null });
+  await world.records.saveAnalysis({ tickMs: NOW_MS, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], verifications: [look('24 h', 24, 'improved', ['Runs 20 % less than before.']), look('4 h', 4, 'not enough data yet', [])] });
   await world.records.saveVisit(visitSchema.parse({ id: 'v2', site: 'invented-1', generators: ['gen-1'], state: 'planned', updatedAt: iso(NOW_MS), updatedBy: 'Ana' }));
 });
 afterAll(() => world.stop());
@@ -75,6 +79,7 @@ test("an owner's report compares before and after, and says so", async () => {
   for (const says of CARE_ALWAYS) expect(words).toContain(says);
   expect(words).toMatch(/Duty ratio\s+31\s?%\s+20\s?%\s+−33\s?%/);
   expect(words).toContain('room temperature matched');
+  expect(words).toMatch(/Second looks at the visits[\s\S]*4 h after[\s\S]*not enough data yet[\s\S]*24 h after[\s\S]*improved\s+Runs 20 % less than before\./);
   const csv = await (await fetch(`${world.base}/api/v1/records/2/1/figures.csv`)).text();
   const duty = csv.split('\r\n').find((line) => line.includes('Duty ratio'))!.split(',');
   expect(Number(duty[8])).toBeCloseTo(-1 / 3, 2);

@@ -1,6 +1,6 @@
 // Issue: the lead plans visits: each save is a revision, findings follow, tests of the contractor put generators under test, calendars keep what was cancelled. Real server, real SQLite file.
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import type { HandOver, Page } from '../../../shared/api.ts';
+import type { HandOver, HandOverNote, Page } from '../../../shared/api.ts';
 import type { Entry } from '../../../shared/entry.ts';
 import type { Finding } from '../../../shared/finding.ts';
 import type { PlanAnswer, PlannedTest } from '../../../shared/plan.ts';
@@ -79,8 +79,32 @@ test('GET /plan and /hand-over answer as they are described, before and after so
   const plan = await get<PlanAnswer>('/plan?from=2026-11-24&days=7');
   expect(planSchema.parse(plan)).toMatchObject({ fromDay: '2026-11-24', toDay: '2026-11-30', today: '2026-11-24' });
   expect(plan.trips.some((trip) => trip.visit === null && trip.technician === 'Ana' && trip.because.length > 0)).toBe(true);
+  // The way, as somebody who knows the roads sets it.
+  expect(plan.way).toEqual({ areaHours: 1, nextSiteHours: 0.5 });
+  expect(await post('/plan/way', { areaHours: 2.5, nextSiteHours: 0.25, by: 'Lead' })).toMatchObject({ status: 200, body: { areaHours: 2.5, nextSiteHours: 0.25 } });
+  for (const wrong of [{ areaHours: -1, nextSiteHours: 1, by: 'Lead' }, { areaHours: 1, by: 'Lead' }, { areaHours: 13, nextSiteHours: 1, by: 'Lead' }]) expect(await post('/plan/way', wrong)).toMatchObject({ status: 400 });
+  const farther = await get<PlanAnswer>('/plan?from=2026-11-24&days=7');
+  expect([farther.way, farther.says.at(-1)]).toEqual([{ areaHours: 2.5, nextSiteHours: 0.25 }, expect.stringContaining('2.5 h into an area and 0.25 h to each further site')]);
+  const longest = (one: PlanAnswer): number => Math.max(...one.days.flatMap((day) => day.people.map((person) => person.proposedHours)));
+  expect(longest(farther)).toBeGreaterThan(longest(plan));
   expect((await text('/plan.csv')).split('\r\n')[0]).toContain('day,time');
   const note = handOverSchema.parse(await get<HandOver>('/hand-over?hours=12'));
   expect(note.changed.map((line) => line.says)).toContainEqual(expect.stringContaining('visit no longer planned'));
   expect((await fetch(`${world.base}/api/v1/hand-over?hours=100000`)).status).toBe(400);
+});
+
+test('words to the next shift are kept with author and time, once however often they are sent, and listed newest first', async () => {
+  const first = await post<HandOverNote>('/hand-over/notes', { words: '  Quay rings back at 9  ', by: 'Desk', hours: 12 });
+  const note = handOverSchema.parse(await get<HandOver>('/hand-over?hours=12'));
+  expect(first).toMatchObject({ status: 201, body: { by: 'Desk', words: 'Quay rings back at 9', at: iso(world.nowMs), fromAt: iso(world.nowMs - 12 * 3_600_000), generators: note.generators, reporting: note.reporting } });
+  world.nowMs += 60_000;
+  expect((await post<HandOverNote>('/hand-over/notes', { words: 'Quay rings back at 9', by: 'Desk', hours: 12 })).body).toEqual(first.body);
+  const second = await post<HandOverNote>('/hand-over/notes', { words: 'they rang', by: 'Night' });
+  expect((await get<Page<HandOverNote>>('/hand-over/notes')).items).toEqual([second.body, first.body]);
+  expect((await get<Page<HandOverNote>>('/hand-over/notes?limit=1')).next).not.toBeNull();
+  // The same words next week are another note.
+  world.nowMs += 7 * DAY_MS;
+  expect((await post<HandOverNote>('/hand-over/notes', { words: 'they rang', by: 'Night' })).body.id).not.toBe(second.body.id);
+  for (const wrong of [{ words: ' ', by: 'Desk' }, { words: 'x' }, { words: 'x'.repeat(4001), by: 'Desk' }]) expect(await post('/hand-over/notes', wrong)).toMatchObject({ status: 400 });
+  expect(await world.records.auditLines()).toContainEqual({ atMs: Date.parse(first.body.at), by: 'Desk', did: 'kept words to the next shift', about: first.body.id });
 });

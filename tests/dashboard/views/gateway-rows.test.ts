@@ -6,14 +6,16 @@ import { freshForMs, latestValue } from '../../../dashboard/views/latest-values.
 import { plausibleValue } from '../../../dashboard/views/plausible-value.ts';
 
 const key = (text: string): GeneratorKey => text as GeneratorKey;
-const generator = (id: string): GatewayGenerator => ({ generator: id, claimed: true, lastHeardAt: null, reportEveryS: null, silent: true, channels: [], refused: [] });
+const generator = (id: string): GatewayGenerator => ({ generator: id, generatorName: `the ${id}`, claimed: true, lastHeardAt: null, reportEveryS: null, silent: true, channels: [], refused: [] });
 
 test('gatewayRows() puts each generator behind its gateways, the rest in one row a site, and loses none', () => {
   const generators = new Map(['b/gen-1', 'a/gen-1', 'a/gen-2', 'a/gen-3', 'c/gen-1'].map((one) => [key(one), generator(one.slice(2))]));
-  const rows = gatewayRows([{ atMs: 0, site: 'a', gateway: 'box', online: false, generators: [key('a/gen-2'), key('a/gone')] }, { atMs: 0, site: 'b', gateway: 'box', online: true, generators: [] }], generators);
+  const rows = gatewayRows([{ atMs: 0, site: 'a', gateway: 'box', online: false, generators: [key('a/gen-2'), key('a/gone')] }, { atMs: 0, site: 'b', gateway: 'box', online: true, generators: [] }], generators, (site) => `Site ${site}`);
   expect(rows.map((row) => [row.site, row.gateway, row.online, row.generators.map((one) => one.generator)])).toEqual([
     ['a', 'box', false, ['gen-2']], ['a', null, null, ['gen-1', 'gen-3']], ['b', 'box', true, []], ['b', null, null, ['gen-1']], ['c', null, null, ['gen-1']],
   ]);
+  expect(rows.map((row) => row.siteName)).toEqual(['Site a', 'Site a', 'Site b', 'Site b', 'Site c']);
+  expect(rows[0]?.generators[0]?.generatorName).toBe('the gen-2');
   expect(rows[0]?.changedAt).toBe('1970-01-01T00:00:00.000Z');
 });
 

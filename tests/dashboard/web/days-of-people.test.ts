@@ -149,6 +149,12 @@ describe('the desk', () => {
     expect(await page.locator('.hand-words').isVisible()).toBe(true);
     expect(await page.getByRole('button', { name: 'Print' }).isVisible()).toBe(false);
     await shoot(page, 'hand-over-paper');
+    await page.emulateMedia({ media: 'screen' });
+    await page.getByLabel('Your name').fill('Desk Invented');
+    await page.getByRole('button', { name: 'Keep these words' }).click();
+    await expect.poll(async () => await part('Words of earlier shifts')).toContain('24 Nov 2026, 03:12 UTC, Desk Invented');
+    expect(await part('Words of earlier shifts')).toContain('the site of Quay rings back at 9');
+    expect(await page.getByLabel('Words to the next shift').inputValue()).toBe('');
     expect(complaints).toEqual([]);
     await context.close();
   });

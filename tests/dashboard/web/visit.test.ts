@@ -9,11 +9,13 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { siteSchema } from '../../../shared/registry.ts';
 import { visitSchema } from '../../../shared/visit.ts';
 import { type InventedFleet, inventedFleet, NOW_MS } from './invented-fleet.ts';
+import { type CutLine, cutLine } from './cut-line.ts';
 import { buildPages, launchBrowser, openPage, type RealPages, SCREENSHOTS, shoot, startRealPages } from './real-pages.ts';
 
 const PHONE = { width: 390, height: 844 };
 let fleet: InventedFleet;
 let pages: RealPages;
+let line: CutLine;
 let browser: Browser;
 const folder = mkdtempSync(join(tmpdir(), 'lull-visit-'));
 const webFolder = join(folder, 'web');
@@ -32,15 +34,25 @@ beforeAll(async () => {
   const bare = await inventedFleet(8, 60);
   fleet = { ...bare, registry: bare.registry.map(furnished) };
   pages = await startRealPages(fleet, webFolder);
+  line = await cutLine(pages.server.port);
+  pages = { ...pages, url: line.url };
   browser = await launchBrowser();
   const plan = { site: 'site-1', generators: ['gen-1'], state: 'planned', plannedFor: '2026-11-24', technician: 'A. Invented', bring: ['drain rebuild parts', 'o-rings for the bowls'], findings: ['finding-0'], note: 'keys at the gate', updatedAt: new Date(NOW_MS).toISOString(), updatedBy: 'Desk' };
-  for (const id of ['planned-1', 'planned-2', 'planned-3']) await fleet.records.saveVisit(visitSchema.parse({ id, ...plan }));
+  for (const id of ['planned-1', 'planned-2', 'planned-3', 'planned-4', 'planned-5']) await fleet.records.saveVisit(visitSchema.parse({ id, ...plan }));
 });
 afterAll(async () => {
   await browser?.close();
+  await line?.stop();
   await pages?.stop();
   rmSync(folder, { recursive: true, force: true });
 });
+
+/** The phone's browser knows that it is off line, and its service worker can't reach anything either. */
+async function signal(context: BrowserContext, there: boolean): Promise<void> {
+  if (there) line.join();
+  else line.cut();
+  await context.setOffline(!there);
+}
 
 const step = (page: Page, title: string) => page.locator('.step', { has: page.locator('.step-title', { hasText: title }) });
 const done = (page: Page, title: string, button = 'Done') => step(page, title).getByRole('button', { name: button, exact: true }).click();
@@ -171,7 +183,7 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   await isFitForAll(page, 44);
   await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
   await expect.poll(() => page.evaluate(async () => (await caches.keys()).length)).toBe(1);
-  await context.setOffline(true);
+  await signal(context, false);
   await page.goto(`${pages.url}/visits/planned-2`);
   await page.getByText('7 Invented Quay, Lisbon').waitFor();
   await page.getByText('Normal here').waitFor();
@@ -187,7 +199,7 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   expect((await fleet.records.visit('planned-2'))?.state).toBe('planned');
   context = await phone('battery');
   page = context.pages()[0] ?? (await context.newPage());
-  await context.setOffline(true);
+  await signal(context, false);
   await page.goto(`${pages.url}/visits/planned-2`);
   await page.getByText('Service, step by step').waitFor();
   expect(await step(page, 'As found').getByLabel('drop over elements').inputValue()).toBe('38');
@@ -206,12 +218,71 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
     await route.fetch();
     return await route.abort();
   });
-  await context.setOffline(false);
+  await signal(context, true);
   await expect.poll(async () => (await fleet.records.visit('planned-2'))?.state, { timeout: 30_000 }).toBe('recorded');
   await page.getByText('The server has it: recorded').waitFor({ timeout: 40_000 });
   expect(lost).toBe(1);
   expect((await fleet.records.entries()).filter((entry) => entry.readings.asFound?.['elementDropKPa'] === 38).length).toBe(1);
   expect((await fleet.records.visitRevisions('planned-2')).filter((visit) => visit.state === 'recorded').length).toBe(1);
+  await context.close();
+});
+
+/** Without signal: begin a visit, sign it, and shut the page before anything was sent. */
+async function signWithoutSignal(context: BrowserContext, id: string): Promise<void> {
+  const page = await context.newPage();
+  await page.goto(`${pages.url}/visits`);
+  await page.getByText('on this phone').first().waitFor();
+  await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
+  await expect.poll(() => page.evaluate(async () => (await caches.keys()).length)).toBe(1);
+  await signal(context, false);
+  await page.goto(`${pages.url}/visits/${id}`);
+  await start(page);
+  await tellBoth(page);
+  await leave(page);
+  await page.getByRole('button', { name: 'Sign and record' }).click();
+  await page.getByText('It is sent as soon as there is signal').waitFor();
+  await page.waitForTimeout(300);
+  await page.close();
+  expect((await fleet.records.visit(id))?.state).toBe('planned');
+}
+
+test('a visit that was signed without signal is sent when the browser wakes the worker, with its page shut', async () => {
+  const context = await phone('sync');
+  await context.addInitScript(() => {
+    const manager = (window as unknown as { SyncManager: { prototype: { register: (tag: string) => Promise<void> } } }).SyncManager.prototype;
+    const { register } = manager;
+    manager.register = function (tag) {
+      window.localStorage.setItem('asked to sync', tag);
+      return register.call(this, tag);
+    };
+  });
+  await signWithoutSignal(context, 'planned-4');
+  // A page that knows nothing of visits, to speak to the browser through.
+  await signal(context, true);
+  const other = await context.newPage();
+  await other.goto(`${pages.url}/plan`);
+  const cdp = await context.newCDPSession(other);
+  const registration = new Promise<string>((resolve) => cdp.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => void (registrations[0] !== undefined && resolve(registrations[0].registrationId))));
+  await cdp.send('ServiceWorker.enable');
+  // It was the page that asked for it; the browser may have tried, and tries again when it likes.
+  expect(await other.evaluate(() => window.localStorage.getItem('asked to sync'))).toBe('lull-visits');
+  await cdp.send('ServiceWorker.dispatchSyncEvent', { origin: pages.url, registrationId: await registration, tag: 'lull-visits', lastChance: false });
+  await expect.poll(async () => (await fleet.records.visit('planned-4'))?.state, { timeout: 20_000 }).toBe('recorded');
+  expect((await fleet.records.visitRevisions('planned-4')).filter((visit) => visit.state === 'recorded').length).toBe(1);
+  await context.close();
+});
+
+test('where no browser wakes a worker, the list of visits sends what waits when it is opened or the signal is back', async () => {
+  const context = await phone('online');
+  await context.addInitScript(() => Object.defineProperty(ServiceWorkerRegistration.prototype, 'sync', { value: undefined }));
+  await signWithoutSignal(context, 'planned-5');
+  const page = await context.newPage();
+  await page.goto(`${pages.url}/visits`);
+  await page.getByText('signed, waits for signal').waitFor();
+  await signal(context, true);
+  await expect.poll(async () => (await fleet.records.visit('planned-5'))?.state, { timeout: 20_000 }).toBe('recorded');
+  await page.getByText('recorded').first().waitFor();
+  expect((await fleet.records.visitRevisions('planned-5')).filter((visit) => visit.state === 'recorded').length).toBe(1);
   await context.close();
 });
 
