@@ -1,7 +1,11 @@
 import type { AnalysisSettings } from '../shared/analysis-settings.ts';
 import type { Forecast, LimitName } from '../shared/finding.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import type { Watched } from './causes/day-series.ts';
+import { type SeriesPoint, type Watched, watchedPoint } from './causes/day-series.ts';
+import type { Epoch } from './causes/epochs.ts';
+import type { Shift } from './causes/find-shift.ts';
+import type { SlopeShape } from './forecast/drift-filter.ts';
+import { dropFromLives } from './forecast/drop-lives.ts';
 import { serviceDue } from './forecast/service-due.ts';
 import { forecastOf, timeToLimit } from './forecast/time-to-limit.ts';
 import { ELEMENTS } from '../shared/registry.ts';
@@ -9,8 +13,11 @@ import { isoFromMs } from '../shared/time.ts';
 
 /** Newest values that a forecast looks at: older ones are another season's. */
 const MOST_POINTS = 120;
+/** What the room was like of late: so many days. */
+const ROOM_DAYS = 14;
 
-type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number };
+/** `trendPrior`: how likely it is beforehand that the quantity moves on its own, from tuning worlds (analysis/forecast/README.md). */
+type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number; readonly shape: SlopeShape };
 
 /** What lies ahead: crossings of limits by condition, and the service that was agreed. */
 export type Ahead = { readonly forecasts: readonly Forecast[]; readonly dueBy: string | null };
@@ -19,12 +26,12 @@ const NOTHING_AHEAD: Ahead = { forecasts: [], dueBy: null };
 const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
 
 /**
- * When each limit will be crossed, from the values since the change began; worked out once a day, as seen from
- * the end of the last closed day, so that a replay says the same.
+ * When each limit will be crossed, from the values since the change began, or since the baseline did where nothing changed; worked
+ * out once a day, as seen from the end of the last closed day, so that a replay says the same.
  *
- * Duty ratio, delivery and nitrogen are foreseen only where they have left their baseline: a healthy series has no slope, only
- * noise. The drop over the elements grows from the first day and is always foreseen, as its logarithm, because it grows in
- * proportion to itself.
+ * Compressors wear and elements load before any of it is a finding, so every limit is looked at from the first baseline on; a series
+ * that has no slope gives "no end in sight". What wears makes the compressor run more, which wears it more: slopes are
+ * taken to last or to quicken. The drop over the elements is foreseen as its logarithm, for it grows in proportion to itself.
  */
 export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettings): Ahead {
   if (judged === undefined) return NOTHING_AHEAD;
@@ -50,27 +57,48 @@ function dueByOf({ registered, entries, rows }: DaysJudged, nowMs: number): stri
 }
 
 function outlooksOf(judged: DaysJudged): Outlook[] {
-  const { limits, nitrogenLimit, ratedNLPerMin } = judged.registered.generator;
-  const delivery = judged.epochs.get('delivery')?.baseline.centre;
-  const rated = judged.rows.at(-1)?.unit === 'NL/min' && ratedNLPerMin !== undefined ? Math.log(ratedNLPerMin) : delivery;
+  const { limits, nitrogenLimit } = judged.registered.generator;
   return [
-    { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.5 },
-    { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: Math.log(limits.elementDropKPa), trendPrior: 0.8 },
-    { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.5 },
-    { limit: 'deliveryShare', series: 'delivery', side: 'below', level: rated === undefined ? undefined : rated + Math.log(limits.deliveryShare), trendPrior: 0.5 },
+    { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.4, shape: 'quickens' },
+    { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: Math.log(limits.elementDropKPa), trendPrior: 0.8, shape: 'any' },
+    { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.3, shape: 'quickens' },
+    { limit: 'deliveryShare', series: 'delivery', side: 'below', level: leastDelivery(judged), trendPrior: 0.5, shape: 'quickens' },
   ];
 }
 
-function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior }: Outlook, nowMs: number, horizonDays: number): Forecast | undefined {
-  const epoch = judged.epochs.get(series);
-  const shift = judged.byDay.get(series);
-  const always = series === 'elementDrop';
-  if (level === undefined || epoch === undefined || (shift === undefined && !always)) return undefined;
-  const since = always ? epoch.points.filter((point) => point.startMs >= epoch.watchFromMs || point.startMs >= epoch.baseline.fromMs) : epoch.points.slice(Math.max(0, shift!.onsetIndex - 3));
-  const points = since.slice(-MOST_POINTS).flatMap((point) => {
-    if (!always) return [{ atMs: point.endMs, value: point.value, se: point.se }];
-    return point.value > 0 ? [{ atMs: point.endMs, value: Math.log(point.value), se: point.se / point.value }] : [];
+/**
+ * The logarithm of the least delivery, as the watched series has it: the share of what is rated, else of its own baseline.
+ * The series is brought to one room temperature and the limit is not: it is moved by what that came to of late.
+ */
+function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undefined {
+  const { limits, ratedNLPerMin } = registered.generator;
+  const own = epochs.get('delivery')?.baseline.centre;
+  if (rows.at(-1)?.unit !== 'NL/min' || ratedNLPerMin === undefined) return own === undefined ? undefined : own + Math.log(limits.deliveryShare);
+  const corrections = rows.slice(-ROOM_DAYS).flatMap((row) => {
+    const point = row.unit === 'NL/min' && row.delivery !== null ? watchedPoint(row, 'delivery') : undefined;
+    return point === undefined ? [] : [point.value - Math.log((row.delivery as { value: number }).value)];
   });
-  const answer = timeToLimit({ points, limit: level, side, nowMs, horizonDays, trendPrior });
-  return answer && forecastOf(limit, answer);
+  const correction = corrections.reduce((sum, value) => sum + value, 0) / Math.max(1, corrections.length);
+  return Math.log(ratedNLPerMin * limits.deliveryShare) + correction;
+}
+
+function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior, shape }: Outlook, nowMs: number, horizonDays: number): Forecast | undefined {
+  const epoch = judged.epochs.get(series);
+  if (level === undefined || epoch === undefined) return undefined;
+  const since = valuesSince(epoch, judged.byDay.get(series)).slice(-MOST_POINTS);
+  const points = since.flatMap(({ endMs, value, se }) => {
+    if (series !== 'elementDrop') return [{ atMs: endMs, value, se }];
+    return value > 0 ? [{ atMs: endMs, value: Math.log(value), se: se / value }] : [];
+  });
+  const answer = timeToLimit({ points, limit: level, side, nowMs, horizonDays, trendPrior, shape, crossedBy: 'days' });
+  if (answer === undefined) return undefined;
+  // Earlier lives of its own elements tell more than any law of growth.
+  const byLives = series !== 'elementDrop' || answer.state === 'past' ? undefined : dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: judged.registered.generator.limits.elementDropKPa, nowMs, horizonDays });
+  return forecastOf(limit, byLives ?? answer.crossesMs);
+}
+
+/** A drop rises from clean on; of what else changed, the values since then speak, with three before them for the level. */
+function valuesSince({ name, points, baseline }: Epoch, shift: Shift | undefined): readonly SeriesPoint[] {
+  if (shift === undefined || name === 'elementDrop') return points.filter((point) => point.startMs >= baseline.fromMs);
+  return points.slice(Math.max(0, shift.onsetIndex - 3));
 }

@@ -25,18 +25,23 @@ const LEVEL_WANDER = [[0, 0.7], [0.15, 0.3]] as const;
 /** Slopes that wander: a 4 bends the level by about two scatters within the span seen. */
 const SLOPE_WANDER = [[0, 0.75], [4, 0.25]] as const;
 const SLOPE_PRIOR = [[3.5, 0.5], [14, 0.5]] as const;
+/** How a slope goes on: in any way, or as what wears by running does, which makes it run more. */
+export type SlopeShape = 'any' | 'quickens';
 /** Rises that quicken are as likely as those that slow. Chosen on invented ramps so that the ranges hold what they say (README). */
-const POWERS = [[0.4, 0.12], [0.6, 0.18], [0.8, 0.1], [1, 0.1], [1.25, 0.1], [1.6, 0.12], [2, 0.11], [2.7, 0.1], [4, 0.07]] as const;
+const POWERS: Readonly<Record<SlopeShape, readonly (readonly [power: number, share: number])[]>> = {
+  any: [[0.4, 0.12], [0.6, 0.18], [0.8, 0.1], [1, 0.1], [1.25, 0.1], [1.6, 0.12], [2, 0.11], [2.7, 0.1], [4, 0.07]],
+  quickens: [[1, 0.3], [1.5, 0.3], [2.2, 0.2], [3.2, 0.2]],
+};
 
 /**
  * The models that are averaged: no slope, and slopes of each power, wander and width.
  * @param trendPrior probability beforehand that there is a slope.
  */
-export function driftModels(spanDays: number, trendPrior: number): DriftModel[] {
+export function driftModels(spanDays: number, trendPrior: number, shape: SlopeShape): DriftModel[] {
   const models: DriftModel[] = [];
   for (const [levelWander, levelShare] of LEVEL_WANDER) {
     models.push({ levelWander, slopeWander: 0, slopePrior: 0, power: 1, prior: (1 - trendPrior) * levelShare });
-    for (const [power, powerShare] of POWERS) {
+    for (const [power, powerShare] of POWERS[shape]) {
       for (const [bend, bendShare] of SLOPE_WANDER) {
         if (bend > 0 && power !== 1) continue;
         for (const [width, widthShare] of SLOPE_PRIOR) {

@@ -170,12 +170,12 @@ function scaledToOwn(fit: Gaussian, curves: readonly Curve[], own: readonly bool
   return { mean: fit.mean, covariance: fit.covariance.map((row) => row.map((value) => value * scale)) };
 }
 
-/** Lives that the stretch is believed beforehand to be 1 by. */
+/** Lives that the stretch is believed beforehand to be what an uncertain middle makes of it. */
 const STRETCH_LIVES = 6;
 
 /**
  * How many sd hold 80 % of the earlier lives, each foreseen at the levels of the grid, over how many should.
- * The lives were learned from, so it is somewhat too small, and shrunk to 1 it comes out about right.
+ * These lives were learned from: of n, each lies nearer to their middle than the next one will, by √((n + 1) / (n − 1)).
  */
 function stretchOf(curves: readonly Curve[], own: readonly boolean[], fit: Gaussian, noise: readonly number[]): number {
   const last = fit.mean.length - 1;
@@ -192,5 +192,6 @@ function stretchOf(curves: readonly Curve[], own: readonly boolean[], fit: Gauss
     }
   }
   const held = quantile(misses, 0.8);
-  return held === undefined ? 1 : (count * (held / normalQuantile(0.9)) + STRETCH_LIVES) / (count + STRETCH_LIVES);
+  const seen = held === undefined || count < 2 ? 1 : (held / normalQuantile(0.9)) * Math.sqrt((count + 1) / (count - 1));
+  return (count * seen + STRETCH_LIVES * Math.sqrt(1 + 1 / Math.max(1, count))) / (count + STRETCH_LIVES);
 }

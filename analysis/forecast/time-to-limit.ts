@@ -2,11 +2,16 @@ import type { Forecast, LimitName } from '../../shared/finding.ts';
 import { normalCdf } from '../change/normal.ts';
 import { calmOutliers } from '../change/outliers.ts';
 import { median } from '../change/robust.ts';
-import { driftAfter, type DriftModel, driftModels, type DriftState, runDrift, warped } from './drift-filter.ts';
+import { driftAfter, type DriftModel, driftModels, type DriftState, runDrift, type SlopeShape, warped } from './drift-filter.ts';
 
 const DAY_MS = 86_400_000;
 /** Below, a slope can't be told from chance, and the answer would be the prior's. */
 const FEWEST_POINTS = 5;
+/**
+ * Two days of three are past a limit when the level is still about so many of the days' scatters away from it: 0.7 where it moves by a twentieth
+ * of a scatter a day, 1.2 where by a hundredth (normal days that don't hang together).
+ */
+const DAYS_AHEAD = 0.8;
 
 export type LimitQuestion = {
   /** One value a day or so, oldest first, since the change began; `se` ≥ 0. */
@@ -18,6 +23,10 @@ export type LimitQuestion = {
   readonly horizonDays: number;
   /** Probability beforehand that there is a slope at all; more when the cause is one that grows. 0.5 by default. */
   readonly trendPrior?: number;
+  /** 'any' by default. */
+  readonly shape?: SlopeShape;
+  /** What is dated: the level (by default), or the first two days of three that are past the limit: they come sooner, since days scatter. */
+  readonly crossedBy?: 'level' | 'days';
 };
 
 export type LimitAnswer = {
@@ -35,7 +44,7 @@ export type LimitAnswer = {
 /**
  * When a level will cross a limit, as a distribution.
  *
- * 42 models are run over the series and weighted by how well each foresaw it: no slope, slopes steady in a power of time, a slope that
+ * Up to 42 models are run over the series and weighted by how well each foresaw it: no slope, slopes steady in a power of time, a slope that
  * wanders, each with or without a wander of the level itself. Their shares of being past the limit after h days,
  * averaged, are the distribution of the crossing. So a series without a slope gives "no end in sight" and not the date at which its
  * noise points, and a series that bends gives a wider range. It knows no physics and no season, and foresees no step: a value that
@@ -50,18 +59,19 @@ export function timeToLimit(question: LimitQuestion): LimitAnswer | undefined {
   const { points, side, nowMs } = question;
   refuse(question);
   const sign = side === 'above' ? 1 : -1;
-  const limit = sign * question.limit;
   const values = calmOutliers(points.map((point) => sign * point.value));
   const middle = median(values.slice(-FEWEST_POINTS));
-  if (points.length < FEWEST_POINTS) return middle !== undefined && middle >= limit ? pastAnswer(nowMs, sign * middle) : undefined;
+  if (points.length < FEWEST_POINTS) return middle !== undefined && middle >= sign * question.limit ? pastAnswer(nowMs, sign * middle) : undefined;
 
   const first = (points[0] as { atMs: number }).atMs;
   const days = points.map((point) => (point.atMs - first) / DAY_MS);
   const { scatter, variances } = scatterOf(values, points.map((point) => point.se));
+  const limit = sign * question.limit - (question.crossedBy === 'days' ? DAYS_AHEAD * scatter : 0);
   const last = days.at(-1) as number;
   const span = Math.max(FEWEST_POINTS, last);
-  const models = driftModels(span, question.trendPrior ?? 0.5);
-  const states = models.map((model) => runDrift(model, days.map((day) => warped(model, day, span)), values, variances, { level: values[0] as number, scatter }));
+  const models = driftModels(span, question.trendPrior ?? 0.5, question.shape ?? 'any');
+  const warpedDays = new Map(models.map((model) => [model.power, model] as const).map(([power, model]) => [power, days.map((day) => warped(model, day, span))]));
+  const states = models.map((model) => runDrift(model, warpedDays.get(model.power) as number[], values, variances, { level: values[0] as number, scatter }));
   const worth = worthOf(states, days.length);
   const weights = weigh(states.map((state, i) => worth * state.logLikelihood + Math.log((models[i] as DriftModel).prior)));
   const today = (nowMs - first) / DAY_MS;
@@ -74,9 +84,8 @@ export function timeToLimit(question: LimitQuestion): LimitAnswer | undefined {
   const level = mean((i) => after(i, today).level);
   const slope = mean((i) => after(i, today + 0.5).level - after(i, today - 0.5).level);
   const slopeProbability = mean((i) => ((models[i] as DriftModel).slopePrior > 0 ? 1 : 0));
-  if (level >= limit) return { ...pastAnswer(nowMs, sign * level), slopePerDay: sign * slope, slopeProbability };
-
   const share = crossedShare(models, weights, limit, today, after);
+  if (share(0) > 0.9) return { ...pastAnswer(nowMs, sign * level), slopePerDay: sign * slope, slopeProbability };
   const crossesMs = quantilesOf(share, question.horizonDays, nowMs);
   const state = crossesMs.p10 === null ? 'no-end-in-sight' : 'approaching';
   return { state, crossesMs, probability: share(question.horizonDays), level: sign * level, slopePerDay: sign * slope, slopeProbability };
@@ -120,20 +129,27 @@ function weigh(logs: readonly number[]): number[] {
   return raw.map((value) => value / total);
 }
 
+/** What drives a slope, running hours before all, goes on at another pace than it went; about a third up or down. */
+const PACES = [[0.7, 0.25], [1, 0.5], [1.45, 0.25]] as const;
+
+const ONE_PACE = [[1, 1]] as const;
+
 /** Share of the models' levels that have crossed within some days from now. */
 function crossedShare(models: readonly DriftModel[], weights: readonly number[], limit: number, today: number, after: (i: number, day: number) => { readonly level: number; readonly variance: number }): (days: number) => number {
-  const kept = weights.flatMap((weight, i) => (weight > 1e-4 ? [i] : []));
+  const kept = weights.flatMap((weight, i) => (weight > 1e-3 ? [i] : []));
   const past = (i: number, day: number): number => {
     const { level, variance } = after(i, day);
-    return normalCdf((level - limit) / Math.sqrt(variance));
+    const z = (level - limit) / Math.sqrt(variance);
+    // Of dates only the tenths matter, and the tails take time to work out.
+    return z > 4 ? 1 : z < -4 ? 0 : normalCdf(z);
   };
   return (days) => {
     let sum = 0;
     for (const i of kept) {
-      const reached = past(i, today + days);
       // A level that only wanders: each path that is past then has a mirror image that was past and came back.
       const wanders = (models[i] as DriftModel).slopePrior === 0;
-      sum += (weights[i] as number) * (wanders ? Math.min(1, 2 * reached - past(i, today)) : reached);
+      if (wanders) sum += (weights[i] as number) * Math.min(1, 2 * past(i, today + days) - past(i, today));
+      else for (const [pace, share] of (weights[i] as number) > 0.02 ? PACES : ONE_PACE) sum += (weights[i] as number) * share * past(i, today + pace * days);
     }
     return sum;
   };
@@ -145,7 +161,7 @@ function quantilesOf(share: (days: number) => number, horizonDays: number, nowMs
   const found: (number | null)[] = [];
   let [before, reached] = [0, share(0)];
   while (found.length < wanted.length && reached >= (wanted[found.length] as number)) found.push(nowMs);
-  for (let day = 0.25; before < horizonDays && found.length < wanted.length; day = Math.min(horizonDays, day * 1.06 + 0.1)) {
+  for (let day = 0.25; before < horizonDays && found.length < wanted.length; day = Math.min(horizonDays, day * 1.09 + 0.15)) {
     const next = Math.max(reached, share(day));
     while (found.length < wanted.length && next >= (wanted[found.length] as number)) {
       const part = next > reached ? ((wanted[found.length] as number) - reached) / (next - reached) : 1;
@@ -158,8 +174,7 @@ function quantilesOf(share: (days: number) => number, horizonDays: number, nowMs
 }
 
 /** The answer as `rank --json` says it. */
-export function forecastOf(limit: LimitName, answer: LimitAnswer): Forecast {
+export function forecastOf(limit: LimitName, { p10, p25, p50, p75, p90 }: LimitAnswer['crossesMs']): Forecast {
   const iso = (ms: number | null): string | null => (ms === null ? null : new Date(ms).toISOString());
-  const { p10, p25, p50, p75, p90 } = answer.crossesMs;
   return { limit, earliest: iso(p10), quarterFrom: iso(p25), likely: iso(p50), quarterTo: iso(p75), latest: iso(p90) };
 }

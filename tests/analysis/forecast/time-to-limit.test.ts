@@ -49,7 +49,7 @@ test('timeToLimit() says no end in sight for a level without a slope far below i
 test('timeToLimit() of a clear ramp is near the truth and narrow', () => {
   const answer = ask(steady(60, 0.01)); // 0.8 a day at last; crosses 20 days on
   expect(Math.abs(daysUntil(answer?.crossesMs.p50) - 20)).toBeLessThan(2.5);
-  expect(daysUntil(answer?.crossesMs.p90) - daysUntil(answer?.crossesMs.p10)).toBeLessThan(14);
+  expect(daysUntil(answer?.crossesMs.p90) - daysUntil(answer?.crossesMs.p10)).toBeLessThan(17); // the pace to come is taken to differ by a third either way: 15.0 measured, 11 with the pace kept
   expect(answer?.slopePerDay).toBeCloseTo(0.01, 2);
   expect(answer?.slopeProbability).toBeGreaterThan(0.99);
   expect(answer?.probability).toBeGreaterThan(0.95);
@@ -125,7 +125,7 @@ test('timeToLimit() stands equal values, and refuses what is no number', () => {
 test('forecastOf() says the answer as times, and null beyond the horizon', () => {
   const answer = ask(steady(60, 0.01));
   if (answer === undefined) throw new Error('no answer');
-  const forecast = forecastOf('dutyRatio', { ...answer, crossesMs: { ...answer.crossesMs, p90: null } });
+  const forecast = forecastOf('dutyRatio', { ...answer.crossesMs, p90: null });
   expect(forecast).toMatchObject({ limit: 'dutyRatio', latest: null });
   expect(Date.parse(forecast.likely ?? '')).toBe(answer.crossesMs.p50);
 });
