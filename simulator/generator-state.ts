@@ -44,6 +44,10 @@ export type GeneratorState = {
   runsMin: number[];
   motorRan: boolean;
   producedRan: boolean;
+  /** The last rests in good order, min; starts when last looked. For each fault that a visit made: starts when it began, and when it was due to be known. */
+  restsMin: number[];
+  startsSeen: number;
+  due: ({ starts: number | null; atMs: number | null } | undefined)[];
   /** Null where nothing varies from day to day. */
   habit: HabitState | null;
   /** Rows that are on their way: flat, four numbers a row. */
@@ -81,13 +85,13 @@ export function startGenerator(scenario: GeneratorScenario, seed: number, startM
   if (plant.receiver) Object.assign(plant.receiver, { runS: plant.runS, starts: plant.starts });
   plant.wear = Math.min(0.05, WEAR_PER_H * scenario.runHours);
   const none = scenario.channels.map(() => NEVER);
-  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), own: [], nextLookMs: startMs, signs: [], runsMin: [], motorRan: false, producedRan: false, signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
+  return { plant, sensorDice: startDice(seed, `${key} sensors`), gatewayDice, nextBeatMs: first, nextReportMs: first, sentMs: none, sentValue: [...none], held: none.map(() => ({ value: null })), dutyRunS: motorOf(plant).runS, dutyMs: startMs, visitsDone: 0, resets: 0, countedFrom: { runS: 0, starts: 0 }, gauges: [], knowableMs: scenario.faults.map(() => null), own: [], nextLookMs: startMs, signs: [], runsMin: [], motorRan: false, producedRan: false, restsMin: [], startsSeen: plant.starts, due: [], signature: feedSignature(noDepartures(0)), habit: scenario.habit === undefined ? null : startHabit(seed, key), pending: [] };
 }
 
 /** A world that an older program put into a file gets what it doesn't have yet. */
 export function completeState(state: GeneratorState): void {
   if (state.own !== undefined) return;
-  Object.assign(state, { own: [], nextLookMs: state.plant.atMs, signs: [], runsMin: [], motorRan: motorOf(state.plant).running, producedRan: state.plant.running } satisfies Partial<GeneratorState>);
+  Object.assign(state, { own: [], nextLookMs: state.plant.atMs, signs: [], runsMin: [], motorRan: motorOf(state.plant).running, producedRan: state.plant.running, restsMin: [], startsSeen: state.plant.starts, due: [] } satisfies Partial<GeneratorState>);
 }
 
 export function upsetActive(upset: UpsetScenario, day: number): boolean {

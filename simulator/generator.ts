@@ -1,5 +1,6 @@
 import { DAY_MS } from '../shared/time.ts';
 import { finishVisits, readAsFound, resetCounters } from './at-visits.ts';
+import { noteDue } from './due.ts';
 import { applyFault, faultShare } from './faults/table.ts';
 import { coldSnapC, UPSETS } from './faults/upsets.ts';
 import { layDriven } from './driven.ts';
@@ -86,6 +87,7 @@ function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prep
     const event = advancePlant(plant, scenario.plant, dep, coldC, untilMs);
     noteKnowable(state, scenario, dep, event, midnightMs);
     noteSigns(state, scenario.plant, dep, prepared.quiet);
+    noteDue(state, scenario, prepared.quiet, midnightMs);
     if (event !== undefined && prepared.onChange.length > 0) send(prepared.onChange);
     else if (plant.running && plant.atMs < state.nextBeatMs) send(moved(state, scenario, prepared, dep));
   }

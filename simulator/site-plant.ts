@@ -1,6 +1,7 @@
 import type { Channel } from '../shared/channels.ts';
 import { type GeneratorRecord, generatorSchema } from '../shared/registry.ts';
 import { DAY_MS, isoFromMs } from '../shared/time.ts';
+import { LOW_PRESSURE_SHARE } from './due.ts';
 import type { ClimateName } from './plant/climates.ts';
 import type { PlantSpec } from './plant/plant-state.ts';
 import { atmosphereKPa, holeMm2 } from './plant/gas.ts';
@@ -111,7 +112,7 @@ export function recordOf(one: GeneratorSketch, startMs: number, fittedDaysAgo: n
     compressorKW: Math.round(one.ratedNLPerMin * 0.55) / 10, nitrogenLimit: 0.98, nitrogenAt: 'product', commissionedAt: isoFromMs(startMs - 900 * DAY_MS).slice(0, 10),
     fitted: { 'intake-element': fitted, 'particulate-element': fitted, 'coalescing-element': fitted, 'carbon-element': fitted },
     reportEveryS,
-    risers: one.risers.map((pipeLitres, index) => ({ id: `riser-${index + 1}`, setKPa: one.setKPa, lowPressureKPa: Math.round(one.setKPa * 0.75), pipeLitres, bypass: 'manual' })),
+    risers: one.risers.map((pipeLitres, index) => ({ id: `riser-${index + 1}`, setKPa: one.setKPa, lowPressureKPa: Math.round(one.setKPa * LOW_PRESSURE_SHARE), pipeLitres, bypass: 'manual' })),
     valves: [{ name: 'feed valve', normal: 'open' }, { name: 'tank outlet', normal: 'open' }, ...one.risers.map((_, index) => ({ name: `supply to riser ${index + 1}`, normal: 'open' as const })), { name: 'bleed after the elements', normal: 'shut' }, { name: 'sample bleed', normal: 'shut' }, { name: 'tank drain', normal: 'shut' }],
   });
 }

@@ -15,6 +15,8 @@ type FaultTruth = Place & {
   /** It came about by wear and loading alone; no fault was drawn. And the largest share of delivery that it took. */
   readonly byItself?: true;
   readonly deliveryLoss?: number;
+  /** Of what a visit left shut or open: by when it is to be known; null where its time never came. */
+  readonly dueAt?: string | null;
 };
 
 /** What really was, in the shape of `truth.json`. Nothing that analyses readings may read it. */
@@ -52,8 +54,14 @@ function drawnFaults(world: World, index: number, frame: AgeingFrame): Told[] {
     const endedBy = loading?.change?.visit ?? fault.endedBy ?? null;
     const ended = endMs !== undefined && endMs <= world.nowMs;
     const knowableMs = loading === undefined ? (world.generators[index]!.knowableMs[place] ?? null) : loading.knowableMs;
-    return [{ cause: fault.cause, onset: isoFromMs(onsetMs), knowableAt: knowableMs === null || knowableMs > world.nowMs ? null : isoFromMs(knowableMs), end: ended ? isoFromMs(endMs) : null, endedBy: ended ? endedBy : null, severity: fault.severity, shape: fault.shape }];
+    return [{ cause: fault.cause, onset: isoFromMs(onsetMs), knowableAt: knowableMs === null || knowableMs > world.nowMs ? null : isoFromMs(knowableMs), end: ended ? isoFromMs(endMs) : null, endedBy: ended ? endedBy : null, severity: fault.severity, shape: fault.shape, ...dueOf(world, index, place) }];
   });
+}
+
+function dueOf(world: World, index: number, place: number): Pick<FaultTruth, 'dueAt'> {
+  const due = world.generators[index]!.due?.[place];
+  if (due === undefined || due === null) return {};
+  return { dueAt: due.atMs === null || due.atMs > world.nowMs ? null : isoFromMs(due.atMs) };
 }
 
 /** What came about by itself and can be known by now. */

@@ -24,6 +24,8 @@ export type DiagnosisBars = {
   readonly growingBar: number | null;
   readonly growingWithin: Part;
   readonly rightFirst: readonly (Part & { readonly sends: ChannelClass })[];
+  /** A valve left shut, a bleed left open: known by its time. */
+  readonly leftInTime: Part;
   /** Not starting, stopping short, never stopping: known within 1 h. */
   readonly runningWithinHour: Part;
   /** How days of generators in good order really scatter about their middle, |ln|: over the generators. */
@@ -52,6 +54,7 @@ export function diagnosisBars(worlds: readonly WorldScore[]): DiagnosisBars {
     growingBar: growingOf((fault) => fault.bars.effectBar),
     growingWithin: partOf(growing, (fault) => fault.bars.effectWhenFound! <= fault.bars.effectBar!),
     rightFirst: CHANNEL_CLASSES.map((sends) => ({ sends, ...partOf(found.filter((fault) => fault.sends === sends), (fault) => fault.fit === 'right') })),
+    leftInTime: partOf(judged.filter((fault) => fault.bars.dueWithinH !== null), (fault) => fault.outcome === 'found' && (fault.delayH ?? Infinity) <= fault.bars.dueWithinH!),
     runningWithinHour: partOf(judged.filter((fault) => familyOf(fault.cause) === 'running'), (fault) => fault.outcome === 'found' && (fault.delayH ?? Infinity) <= 1),
     demandScatter: spreadOf(good.flatMap((one) => one.demandScatter ?? [])),
     deliveryScatter: spreadOf(good.flatMap((one) => one.deliveryScatter ?? [])),

@@ -20,6 +20,7 @@ export function diagnosisRows(bars: DiagnosisBars): BarRow[] {
     { figure: 'growing faults: effect when found, half', stands: changeWords(bars.growingEffect), bar: `${changeWords(bars.growingBar)} (8 % or 2 day scatters, half)` },
     share('  of these no larger than that', bars.growingWithin, 0.5, 'half or more'),
     ...bars.rightFirst.map((one) => (SHARE_BARS[one.sends] === undefined ? { figure: `right cause first, of the found: ${one.sends}`, stands: ofWords(one), bar: '–' } : share(`right cause first, of the found: ${one.sends}`, one, SHARE_BARS[one.sends]!))),
+    share('valve left shut or bleed left open: known by its time', bars.leftInTime, 0.99),
     share('not starting, stops short, never stops: within 1 h', bars.runningWithinHour, 0.99),
     { figure: 'scatter of day demand in the worlds (10, 50, 90 % of generators)', stands: scatterWords(bars.demandScatter), bar: '–' },
     { figure: 'scatter of day delivery in the worlds', stands: scatterWords(bars.deliveryScatter), bar: '–' },

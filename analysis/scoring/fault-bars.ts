@@ -13,6 +13,8 @@ export type FaultBars = {
   readonly exceeds: boolean | null;
   /** Of a step of six cycle scatters or more: the later of 12 h and five cycles. */
   readonly abruptWithinH: number | null;
+  /** Of what a visit left shut or open: by when it is to be known, h from its onset. */
+  readonly dueWithinH: number | null;
   /** Of a fault that grows and was found: its effect then, |ln|, and the larger of 8 % and two day scatters. */
   readonly effectWhenFound: number | null;
   readonly effectBar: number | null;
@@ -33,9 +35,9 @@ const BEFORE_FOUND_MS = 3 * DAY_MS;
 export function faultBars(judged: JudgedFault, frame: BarsFrame): FaultBars {
   const { fault } = judged;
   const family = familyOf(fault.cause);
-  if (family !== 'demand' && family !== 'delivery') return { exceeds: null, abruptWithinH: null, effectWhenFound: null, effectBar: null };
+  if (family !== 'demand' && family !== 'delivery') return { exceeds: null, abruptWithinH: null, dueWithinH: null, effectWhenFound: null, effectBar: null };
   const stated = statedAt(frame.stated, Date.parse(fault.onset));
-  return { exceeds: exceeds(judged, frame, stated), abruptWithinH: abruptWithinH(fault, frame, stated), ...whenFound(judged, frame, stated) };
+  return { exceeds: exceeds(judged, frame, stated), abruptWithinH: abruptWithinH(fault, frame, stated), dueWithinH: dueWithinH(fault), ...whenFound(judged, frame, stated) };
 }
 
 function spanOf(fault: TrueFault, untilMs: number): readonly [fromMs: number, toMs: number] {
@@ -65,6 +67,13 @@ function abruptWithinH(fault: TrueFault, { days, untilMs }: BarsFrame, stated: S
   const effects = effectsIn(days, fromMs, Math.min(toMs, fromMs + (ABRUPT_DAYS + 1) * DAY_MS));
   const large = (series: 'demand' | 'delivery', scatter: number | null): boolean => scatter !== null && scatter > 0 && middle(effects, series) >= ABRUPT_SCATTERS * scatter;
   return large('demand', cycles.demandScatter) || large('delivery', cycles.deliveryScatter) ? Math.max(LEAST_WITHIN_H, (CYCLES * DAY_MS) / HOUR_MS / cycles.perDay) : null;
+}
+
+/** What is received at its moment is folded at the next tick but one. */
+const TICKS_H = 1 / 3;
+
+function dueWithinH({ dueAt, onset }: TrueFault): number | null {
+  return typeof dueAt === 'string' ? (Date.parse(dueAt) - Date.parse(onset)) / HOUR_MS + TICKS_H : null;
 }
 
 function whenFound({ fault, foundMs }: JudgedFault, { days }: BarsFrame, stated: StatedChange | undefined): Pick<FaultBars, 'effectWhenFound' | 'effectBar'> {

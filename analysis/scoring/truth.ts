@@ -7,14 +7,14 @@ const cause = z.enum(CAUSES as [string, ...string[]]).transform((name) => name a
 const place = { site: z.string(), generator: z.string() };
 
 const truthSchema = z.object({
-  faults: z.array(z.object({ ...place, cause, onset: time, knowableAt: time.nullable(), end: time.nullable(), endedBy: z.string().nullable().default(null), severity: z.string(), shape: z.string(), byItself: z.boolean().exactOptional(), deliveryLoss: z.number().min(0).max(1).exactOptional() })).default([]),
+  faults: z.array(z.object({ ...place, cause, onset: time, knowableAt: time.nullable(), end: time.nullable(), endedBy: z.string().nullable().default(null), severity: z.string(), shape: z.string(), byItself: z.boolean().exactOptional(), deliveryLoss: z.number().min(0).max(1).exactOptional(), dueAt: time.nullable().exactOptional() })).default([]),
   upsets: z.array(z.object({ ...place, kind: z.string(), from: time, to: time, maySay: z.array(cause) })).default([]),
   branches: z.array(z.object({ at: time, ...place, lossHours: z.number().min(0), crossings: z.partialRecord(z.enum(LIMIT_NAMES), time.nullable()) })).default([]),
 });
 
 /** What really was, as `truth.json` says it (design, section 5). Fields that scoring doesn't need may stand beside these. */
 export type Truth = z.infer<typeof truthSchema>;
-/** `byItself`: it came about by loading and wear, with no fault drawn; then `deliveryLoss` is the largest share of delivery that it took. */
+/** `byItself`: it came about by loading and wear, with no fault drawn; then `deliveryLoss` is the largest share of delivery that it took. `dueAt`: by when what a visit left shut or open is to be known; null where that time never came. */
 export type TrueFault = Truth['faults'][number];
 export type TrueUpset = Truth['upsets'][number];
 /** A generator left alone from `at` on: hours over a limit in the next 30 days, and when each limit is crossed; null = not in the branch's life. */

@@ -55,7 +55,7 @@ describe('faultBars() asks for what a generator stated that it would show', () =
   });
 
   test('does not ask of instruments and of the running', () => {
-    expect(barsOf(fault('sensor-fault', 20))).toEqual({ exceeds: null, abruptWithinH: null, effectWhenFound: null, effectBar: null });
+    expect(barsOf(fault('sensor-fault', 20))).toEqual({ exceeds: null, abruptWithinH: null, dueWithinH: null, effectWhenFound: null, effectBar: null });
   });
 });
 
@@ -68,6 +68,12 @@ test('faultBars() calls a step abrupt from six cycle scatters on, and gives it 1
   expect(barsOf(fault('leak', 20), { stated: [{ ...stated(0.2), cycles: null }] }).abruptWithinH).toBeNull();
   // A valve left shut makes demand less.
   expect(barsOf(fault('valve-left-shut', 20), { days: days(20, DAYS, { demand: 0.3 }) }).abruptWithinH).toBe(12);
+});
+
+test('faultBars() gives what a visit left its own time, and two ticks', () => {
+  expect(barsOf(fault('valve-left-shut', 20, { dueAt: at(20, 6) })).dueWithinH).toBeCloseTo(6 + 1 / 3, 9);
+  expect(barsOf(fault('valve-left-shut', 20, { dueAt: null })).dueWithinH).toBeNull();
+  expect(barsOf(fault('leak', 20)).dueWithinH).toBeNull();
 });
 
 test('faultBars() measures a growing fault in the days before it was found', () => {
