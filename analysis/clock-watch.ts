@@ -17,6 +17,8 @@ const TRAIL_KEPT = 7;
 export type ClockState = {
   /** Since when the tank has been below cut-in without a run. */
   belowSinceMs: number | null;
+  /** It came there much faster than this tank ever falls. */
+  belowSuddenly: boolean;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
   /** The last long runs that filled something up. */
@@ -24,7 +26,7 @@ export type ClockState = {
 };
 
 export function startClock(): ClockState {
-  return { belowSinceMs: null, trail: [], fills: [] };
+  return { belowSinceMs: null, belowSuddenly: false, trail: [], fills: [] };
 }
 
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
@@ -34,8 +36,9 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   const piping = lowestPiping(fold, known);
   const present = presentOf(clock, fold, known, piping);
   clock.belowSinceMs = present.belowSinceMs;
+  clock.belowSuddenly = present.belowSuddenly;
   const { generator } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()) };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null };
   return { present, normal };
 }
 
@@ -71,10 +74,14 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     sinceMs,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
+    meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
+    tankKPaPerMin: moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
+    dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     tankHolds: tankHolds(fold, heard),
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? (clock.belowSinceMs ?? tank[1]) : null,
+    belowSuddenly: below && (clock.belowSinceMs === null ? fellSuddenly(clock, fold, tank) : clock.belowSuddenly),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
     power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
@@ -83,6 +90,17 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
   };
+}
+
+/** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or a burst that the compressor will answer. */
+const SUDDEN_TIMES = 8;
+
+function fellSuddenly(clock: ClockState, { cycles }: FoldState, [kPa, atMs]: readonly [number, number]): boolean {
+  const { usual } = cycles;
+  const before = clock.trail.findLast((step) => step[1] !== null && step[1] > kPa && atMs > step[0]);
+  if (usual === null || usual.stopKPa === null || usual.startKPa === null || before === undefined) return false;
+  const usualPerMs = (usual.stopKPa - usual.startKPa) / (usual.longestRestS * 1000);
+  return (before[1]! - kPa) / (atMs - before[0]) > SUDDEN_TIMES * usualPerMs;
 }
 
 /** The lowest of the usual start and the last starts: where a band creeps, a low start is still a start. */
@@ -99,13 +117,13 @@ function tankHolds({ tank, cycles }: FoldState, heard: boolean): boolean | null 
 }
 
 /** How tank and piping moved over the last half hour to hour, kPa. */
-function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | null, systemKPa: number | null): { readonly tankKPa: number; readonly systemKPa: number } {
+function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | null, systemKPa: number | null): { readonly tankKPa: number; readonly systemKPa: number; readonly minutes: number } {
   const { trail } = clock;
   if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= TRAIL_STEP_MS) trail.push([frontierMs, tankKPa, systemKPa]);
   while (trail.length > TRAIL_KEPT) trail.shift();
   const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + TRAIL_STEP_MS && frontierMs - atMs >= 2 * TRAIL_STEP_MS);
   const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
-  return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]) };
+  return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]), minutes: earlier === undefined || earlier[1] === null || tankKPa === null ? 0 : (frontierMs - earlier[0]) / MINUTE_MS };
 }
 
 /** Remember that the piping was let down, or that a run was long enough to be a filling; gives whether there was such a thing. */

@@ -30,6 +30,8 @@ export type FoldState = {
   producing: OnOff | null;
   power: OnOff | null;
   tank: Sample | null;
+  /** The hour meter: [value, when it was first heard so, when it was last heard so]. */
+  meter: [value: number, sinceMs: number, heardMs: number] | null;
   /** Newest piping pressure of each riser. */
   systems: Partial<Record<Channel, Sample>>;
   spans: Partial<Record<Channel, ChannelSpan>>;
@@ -38,7 +40,7 @@ export type FoldState = {
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, meter: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -102,6 +104,7 @@ export class GeneratorFold {
     stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
     widenSpan(state.spans, channel, value, state.descriptors.run.phase === 1);
     if (channel === 'tank-pressure') state.tank = [value, atMs];
+    else if (channel === 'run-time') state.meter = state.meter !== null && state.meter[0] === value ? [value, state.meter[1], atMs] : [value, atMs, atMs];
     else if (channel === 'running' || channel === 'producing' || channel === 'power') {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
       const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];

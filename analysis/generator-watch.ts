@@ -281,11 +281,15 @@ function hiddenSlots(conditions: readonly Condition[]): Set<Slot> {
   const slots = new Set(conditions.map((condition) => condition.slot));
   const hidden = new Set<Slot>();
   if (slots.has('power')) for (const slot of ['running', 'supply', 'data'] as const) hidden.add(slot);
-  if (slots.has('sensor')) for (const slot of ['demand', 'delivery', 'supply'] as const) hidden.add(slot);
+  if (slots.has('sensor')) for (const slot of ['demand', 'delivery', 'duty', 'supply', 'set-point'] as const) hidden.add(slot);
   if (slots.has('supply')) hidden.add('demand');
-  // A stop that can't be reached because less is made or more is drawn is that other finding's news.
+  // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
+  if (conditions.some((condition) => condition.cause === 'not-starting')) for (const slot of ['demand', 'delivery', 'duty', 'supply', 'set-point'] as const) hidden.add(slot);
+  // A run that may not end because less is made or more is drawn is that other finding's news.
   const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
   if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hidden.add('running');
+  // Whatever runs all day is told once.
+  if (slots.has('running') || slots.has('demand') || slots.has('delivery')) hidden.add('duty');
   return hidden;
 }
 

@@ -2,15 +2,17 @@ import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { type Sees, seesOf } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
-import type { RegisteredGenerator } from '../../shared/registry.ts';
+import type { Part, RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { channelsHeard, type Fill, SCATTER_FLOOR, type Watched, WATCHED } from './day-series.ts';
 import type { Baseline } from './baseline.ts';
+import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline, quarterEpoch } from './epochs.ts';
 import { evidenceFor, movementSentence } from './evidence.ts';
 import { BY_DAY, BY_QUARTER, type Cadence, findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
 import { absoluteLimits } from './limits.ts';
+import { chanceOfGauge, impossibleDrop, type Level, scaledGauge } from './gauge-faults.ts';
 import { nameCause } from './name-cause.ts';
 import { bandShift, type BandShift, explainedByBand, setPointChanged } from './set-point.ts';
 import { shapeOf } from './shape.ts';
@@ -36,9 +38,14 @@ const DEMAND_UP: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-val
 const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed'];
 const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
-/** Demand that falls is good news, unless it falls by more than this (ln): −30 % right after a visit, −60 % at any time. */
-const DEMAND_LOST_AFTER_VISIT = 0.35;
-const DEMAND_LOST = 0.9;
+/** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
+const OXYGEN_BY_FLOW = 3;
+/** ln of what is left of demand where a supply was shut or bypassed: a tenth. */
+const DEMAND_LOST = -2.3;
+/** And where one of several risers was shut at a visit. */
+const RISER_LOST = -0.35;
+/** Work on these takes demand away by right. */
+const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
@@ -79,12 +86,16 @@ function smallestOf(name: Watched, settings: AnalysisSettings): number {
   return name === 'demand' || name === 'delivery' ? settings.smallestChange : SMALLEST_CHANGE[name];
 }
 
-/** What is believed now, from the closed days and the quarters since. */
+/** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
-  const changed = new ChangeWatch(days, openQuarters).conditions();
+  const watch = new ChangeWatch(days, openQuarters);
+  const gauge = [watch.scaled(), impossibleDrop(days.rows), watch.movedBand()].filter((condition) => condition !== undefined);
+  if (gauge.some((condition) => condition.slot === 'sensor')) return gauge;
+  const lacking = elementsAtVisit(days.rows, days.entries);
+  const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
   const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
-  return [...changed, ...limits, ...setPointChanged(days.band, days.entries)];
+  return [...changed, ...limits, ...gauge];
 }
 
 /** A shift with the series that shows it: days, or quarters before the days know. */
@@ -103,10 +114,10 @@ class ChangeWatch {
     const demand = this.#watch('demand');
     const delivery = this.#watch('delivery');
     const drop = this.#watch('elementDrop');
-    const nitrogen = this.#watch('nitrogen');
+    const nitrogen = this.#nitrogenLost();
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
-    else if (demand !== undefined && demand.byDay && demand.shift.effect < -(this.#afterVisit(demand) ? DEMAND_LOST_AFTER_VISIT : DEMAND_LOST)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
+    else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
     if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
@@ -116,18 +127,53 @@ class ChangeWatch {
     return found.filter((condition) => condition !== undefined);
   }
 
+  /** Demand and delivery moved together, and run time did not: the tank's gauge. */
+  scaled(): Condition | undefined {
+    if (this.#days.rows.at(-1)?.unit === 'relative') return undefined;
+    const moved = this.#watch('delivery') ?? this.#watch('demand');
+    if (moved === undefined) return undefined;
+    const fromMs = moved.epoch.points[moved.shift.onsetIndex]!.startMs;
+    const levels = (['demand', 'delivery', 'duty'] as const).map((name) => this.#levelSince(name, fromMs, moved.byDay));
+    const [demand, delivery, duty] = levels;
+    return demand === undefined || delivery === undefined || duty === undefined ? undefined : scaledGauge(demand, delivery, duty, fromMs);
+  }
+
+  /** The controller's band stands elsewhere: by its switch, or by the gauge. */
+  movedBand(): Condition | undefined {
+    const { band, entries } = this.#days;
+    if (band === undefined) return undefined;
+    const delivery = this.#levelSince('delivery', band.sinceMs, true);
+    const feed = this.#levelSince('feed', band.sinceMs, true);
+    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed))[0];
+  }
+
+  /** How a series stands since then, by days or by quarters of a day. */
+  #levelSince(name: Watched, fromMs: number, byDay: boolean): Level | undefined {
+    const epoch = byDay ? this.#days.epochs.get(name) : this.#byQuarters(name);
+    if (epoch === undefined) return undefined;
+    const from = epoch.points.findIndex((point) => point.startMs >= fromMs);
+    if (from < 0) return undefined;
+    const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
+    return { effect, se: effectSe };
+  }
+
+  #byQuarters(name: Watched): Epoch | undefined {
+    const baseline = this.#days.quarterBaselines.get(name);
+    const epoch = this.#days.epochs.get(name);
+    return baseline === undefined || epoch === undefined ? undefined : quarterEpoch(this.#days.rows, this.#openQuarters, epoch, baseline, this.#days.fills);
+  }
+
   /** The shift of a series by days, or by quarters where these know it already. */
   #watch(name: Watched): Watching | undefined {
-    const { epochs, byDay, quarterBaselines, rows, settings, band } = this.#days;
+    const { epochs, byDay, settings, band } = this.#days;
     const epoch = epochs.get(name);
     if (epoch === undefined) return undefined;
     const rule = ruleOf(epoch, settings, band, BY_QUARTER);
     const shift = byDay.get(name);
     if (shift !== undefined && Math.abs(shift.effect) > rule.smallest / 2) return { epoch, shift, byDay: true };
-    const baseline = quarterBaselines.get(name);
-    if (baseline === undefined) return undefined;
-    const quarters = quarterEpoch(rows, this.#openQuarters, epoch, baseline, this.#days.fills);
-    const byQuarter = findShift(quarters.points, baseline, rule).shift;
+    const quarters = this.#byQuarters(name);
+    if (quarters === undefined) return undefined;
+    const byQuarter = findShift(quarters.points, quarters.baseline, rule).shift;
     return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
   }
 
@@ -154,8 +200,22 @@ class ChangeWatch {
     return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
   }
 
-  #afterVisit({ epoch, shift }: Watching): boolean {
-    return this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset) !== undefined;
+  /** Purer or not at equal flow: where a visit or a mended fault made the delivery rise, nitrogen falls by right. */
+  #nitrogenLost(): Watching | undefined {
+    const watching = this.#watch('nitrogen');
+    if (watching === undefined || watching.shift.direction === 'up') return watching;
+    const { epoch, shift } = watching;
+    const delivery = this.#levelSince('delivery', epoch.points[shift.onsetIndex]!.startMs, true);
+    const byFlow = delivery === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, delivery.effect));
+    return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
+  }
+
+  /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
+  #isLost({ epoch, shift }: Watching): boolean {
+    if (shift.effect < DEMAND_LOST) return true;
+    if (shift.effect > RISER_LOST || this.#days.registered.generator.risers.length < 2) return false;
+    const visit = this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset);
+    return visit !== undefined && !visit.replaced.some((part) => MENDS_DEMAND.has(part));
   }
 
   #visitBefore({ likelyMs }: OnsetMs): Entry | undefined {

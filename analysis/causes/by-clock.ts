@@ -26,6 +26,14 @@ export type Present = {
   readonly tankAtMs: number | null;
   /** Since when the tank has been below cut-in without a run; null if it isn't. */
   readonly belowSinceMs: number | null;
+  /** It came there much faster than this tank ever falls: by a gauge that jumped, or by a burst. */
+  readonly belowSuddenly: boolean;
+  /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
+  readonly meterStillMs: number | null;
+  /** How the tank has moved over the last half hour to hour, kPa a minute; null where that isn't known. */
+  readonly tankKPaPerMin: number | null;
+  /** Newest pressure before the elements, where it came in this run. */
+  readonly dischargeKPa: number | null;
   /** The tank keeps its pressure while the compressor rests: nothing is drawn. `null` where it isn't sent. */
   readonly tankHolds: boolean | null;
   readonly systemKPa: number | null;
@@ -49,6 +57,8 @@ export type Normal = {
   readonly cutInKPa: number | null;
   readonly cutOutKPa: number | null;
   readonly sees: Sees;
+  /** What the pressure before the elements is in runs of good days, kPa gauge. */
+  readonly dischargeKPa: number | null;
 };
 
 /** Piping below this share of its usual pressure was let down by somebody, or by a trip: no shut valve does that at once. */
@@ -92,7 +102,7 @@ function neverStops(present: Present, normal: Normal): Condition[] {
     const above = { says: `The tank is at ${kPa(tankKPa)}, above the usual stop at ${kPa(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
     return [mixed('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above])];
   }
-  return [cannotReach(present.sinceMs, normal, cutOutKPa - tankKPa, `${says} The tank is at ${kPa(tankKPa)} and doesn't get past the usual stop at ${kPa(cutOutKPa)}`)];
+  return [cannotReach(present, normal, cutOutKPa - tankKPa, `${says} The tank is at ${kPa(tankKPa)} and doesn't get past the usual stop at ${kPa(cutOutKPa)}`)];
 }
 
 /** Past the usual stop by so much the switch should have opened; it wanders by a few kPa. Common practice, no source. */
@@ -100,49 +110,75 @@ const PAST_STOP_KPA = 8;
 /** Cycles whose runs and rests tell what went wrong before the stop couldn't be reached. */
 const LAST_CYCLES = 4;
 
+/** Pressure before the elements this far below what it is in good runs: the air goes elsewhere, or isn't made. Common practice, no source. */
+const LOST_HEAD_KPA = 60;
+
 /**
- * The stop isn't reached, so demand has come up to delivery: no fault of the switch. Which of them moved, the last rests and
- * runs tell: demand shortens the rests, lost delivery lengthens the runs alone (design, section 6). Where neither moved it
- * came within this run, and a leak large enough for that is as rare as a drain that stands open.
+ * The stop isn't reached, so demand has come up to delivery: no fault of the switch. Which of them moved is told, in this
+ * order, by the pressure before the elements; by the tank, which falls at its usual pace where nothing is made; by the last
+ * rests and runs: demand shortens the rests, lost delivery lengthens the runs alone (design, section 6). Where none of them
+ * moved it came within this run, and a leak large enough for that is as rare as a drain that stands open.
  */
-function cannotReach(sinceMs: number, normal: Normal, shortKPa: number, says: string): Condition {
-  const last = normal.cycles.last.slice(-LAST_CYCLES);
-  const before = normal.cycles.last.slice(0, -LAST_CYCLES);
-  const rests = Math.log((median(before.map((cycle) => cycle[2])) ?? 1) / (median(last.map((cycle) => cycle[2])) ?? 1));
-  const runs = Math.log((median(last.map((cycle) => cycle[1])) ?? 1) / (median(before.map((cycle) => cycle[1])) ?? 1));
-  const told = before.length >= 8;
+function cannotReach(present: Present, normal: Normal, shortKPa: number, says: string): Condition {
+  const told = lostSide(present, normal);
+  const onset = { earliestMs: present.sinceMs, likelyMs: present.sinceMs, latestMs: present.sinceMs };
   // Near the stop, delivery is almost what is drawn: the switch itself may be the matter, if it moved up.
-  const drawn = told && rests > Math.max(0.2, runs / 2);
-  const made = told && !drawn && runs > 0.3;
-  const end: readonly [Cause, number] = ['runs-without-end', shortKPa < SWITCH_TOLERANCE_KPA ? 0.2 : 0.08];
-  if (!made) return mixed('demand', drawn ? [['leak', 0.75], end, ['bleed-left-open', 0.12 - end[1] / 2], ['compressor-side', 0.13 - end[1] / 2]] : [['leak', 0.42], end, ['drain-stuck-open', 0.3 - end[1] / 2], ['compressor-side', 0.28 - end[1] / 2]], sinceMs, [{ says: `${says}: as much is drawn as is made.`, for: 'leak', weight: 1 }]);
-  const weighed = { causes: ([['drain-stuck-open', 0.35], ['compressor-side', 0.35 - end[1]], ['element-loading', 0.3], end] as const).map(([cause, probability]) => ({ cause, probability })) };
-  const evidence: Evidence[] = [{ says: `${says}, and runs had become longer while rests had not become shorter: less is made.`, for: 'compressor-side', weight: 1 }];
-  return { ...nameCause('delivery', weighed, normal.sees, { earliestMs: sinceMs, likelyMs: sinceMs, latestMs: sinceMs }, evidence, 1), urgent: true };
+  const end = shortKPa < SWITCH_TOLERANCE_KPA ? 0.2 : 0.08;
+  if (told !== null && told.side === 'delivery') {
+    const causes = ([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]] as const).map(([cause, probability]) => ({ cause, probability })).sort((one, other) => other.probability - one.probability);
+    return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }], 1), urgent: true };
+  }
+  const leak = told === null ? 0.42 : 0.75;
+  const other = (1 - leak - end) / 2;
+  return mixed('demand', [['leak', leak], ['drain-stuck-open', other], ['compressor-side', other], ['runs-without-end', end]], present.sinceMs, [{ says: `${says}: as much is drawn as is made.${told === null ? '' : ` ${told.says}`}`, for: 'leak', weight: 1 }]);
 }
 
+type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; readonly says: string };
+
+function lostSide(present: Present, normal: Normal): LostSide | null {
+  const { usual, last } = normal.cycles;
+  if (present.dischargeKPa !== null && normal.dischargeKPa !== null && present.dischargeKPa < normal.dischargeKPa - LOST_HEAD_KPA) return { side: 'delivery', atOnce: true, says: `The pressure before the elements is ${kPa(present.dischargeKPa)}, in good runs ${kPa(normal.dischargeKPa)}: less is made.` };
+  if (present.tankKPaPerMin !== null && usual !== null && usual.startKPa !== null && usual.stopKPa !== null) {
+    const restS = median(last.slice(0, -LAST_CYCLES).map((cycle) => cycle[2])) ?? usual.longestRestS;
+    const usualFall = ((usual.stopKPa - usual.startKPa) * 60) / restS;
+    const share = -present.tankKPaPerMin / usualFall;
+    if (share > 0.6 && share < 1.6) return { side: 'delivery', atOnce: true, says: 'The tank falls while the compressor runs, as fast as in a usual rest: next to nothing is made.' };
+    if (share > 2.5) return { side: 'demand', atOnce: true, says: 'The tank falls while the compressor runs, faster than in any usual rest: more is drawn.' };
+  }
+  const before = last.slice(0, -LAST_CYCLES);
+  if (before.length < 8) return null;
+  const rests = Math.log(median(before.map((cycle) => cycle[2]))! / median(last.slice(-LAST_CYCLES).map((cycle) => cycle[2]))!);
+  const runs = Math.log(median(last.slice(-LAST_CYCLES).map((cycle) => cycle[1]))! / median(before.map((cycle) => cycle[1]))!);
+  if (rests > Math.max(0.2, runs / 2)) return { side: 'demand', atOnce: false, says: 'Rests had become shorter before.' };
+  return runs > 0.3 ? { side: 'delivery', atOnce: false, says: 'Runs had become longer before while rests had not become shorter: less is made.' } : null;
+}
+
+/** An hour meter that was heard and hasn't moved for so long says that nothing runs. */
+const METER_STANDS_MS = 50 * MINUTE_MS;
 /** A start that comes late by so little may be a set point that was lowered: that is waited for; common practice, no source. */
 const FAR_BELOW_KPA = 45;
 
 function notStarting(present: Present, normal: Normal): Condition[] {
   const cutInKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
-  // Counters come late: without a run state a low tank may well be a run under way.
-  if (present.running !== false || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
+  if (present.running === true || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
   const belowMs = present.frontierMs - present.belowSinceMs;
+  // Counters come late: without a run state a low tank may well be a run under way, unless the hour meter was heard and stood still.
+  if (present.running === null && (present.meterStillMs === null || Math.min(present.meterStillMs, belowMs) < METER_STANDS_MS)) return [];
   if (belowMs < (tankKPa < cutInKPa - FAR_BELOW_KPA ? 10 : 40) * MINUTE_MS) return [];
+  if (present.belowSuddenly && present.sinceMs !== null && present.frontierMs - present.sinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
   const says = `The tank is at ${kPa(tankKPa)}, below its usual start at ${kPa(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
 }
 
-/** The last two stops came well below the usual one while the starts are as usual: a trip, a pressure switch, a timer. */
+/** The last two stops came well below the usual one while no start came lower: a trip (which cools and goes on before the tank has fallen), a pressure switch, a timer. */
 function stopsShort(normal: Normal): Condition[] {
   const { usual } = normal.cycles;
   const last = normal.cycles.last.slice(-2);
   if (usual === null || usual.stopKPa === null || usual.startKPa === null || last.length < 2) return [];
-  const short = last.every((cycle) => cycle[4] !== null && cycle[4] < usual.stopKPa! - SWITCH_TOLERANCE_KPA - 10 && cycle[3] !== null && Math.abs(cycle[3] - usual.startKPa!) < SWITCH_TOLERANCE_KPA);
+  const short = last.every((cycle) => cycle[4] !== null && cycle[4] < usual.stopKPa! - SWITCH_TOLERANCE_KPA - 10 && cycle[3] !== null && cycle[3] > usual.startKPa! - SWITCH_TOLERANCE_KPA);
   if (!short) return [];
-  const says = `The last two runs stopped at ${kPa(last[0]![4]!)} and ${kPa(last[1]![4]!)}; the usual stop is ${kPa(usual.stopKPa)}, and the starts are as usual.`;
+  const says = `The last two runs stopped at ${kPa(last[0]![4]!)} and ${kPa(last[1]![4]!)}; the usual stop is ${kPa(usual.stopKPa)}, and no start came lower than usual.`;
   return [mixed('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], last[0]![0], [{ says, for: 'stops-short', weight: 2.5 }])];
 }
 
@@ -176,7 +212,7 @@ function supplyShut(present: Present, normal: Normal, lastService: Entry | undef
   return [{ ...mixed('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${lastService!.startedAt.slice(0, 10)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
 }
 
-function mixed(slot: Slot, causes: readonly (readonly [Cause, number])[], sinceMs: number, evidence: readonly Evidence[]): Condition {
+function mixed(slot: Slot, causes: readonly (readonly [Cause, number])[], sinceMs: number | null, evidence: readonly Evidence[]): Condition {
   const named: CauseProbability[] = causes.map(([cause, probability]) => ({ cause, probability }));
   return { slot, cause: named[0]!.cause, causes: named, among: null, missingChannels: [], onset: { earliestMs: sinceMs, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: true, size: 1 };
 }

@@ -1,10 +1,11 @@
 import type { DayRow } from '../../shared/cycle.ts';
-import { cannotTell, type Sees } from '../../shared/distinguish.ts';
-import type { Cause, Evidence } from '../../shared/finding.ts';
+import type { Sees } from '../../shared/distinguish.ts';
+import type { Cause, CauseProbability } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { median } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
+import { nameCause } from './name-cause.ts';
 
 /** What is just at a limit must not come and go: 3 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
 const DELIVERY_MARGIN = 0.03;
@@ -29,34 +30,52 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
     return values.length < 2 ? undefined : median(values);
   };
   const conditions: Condition[] = [];
-  const add = (slot: Slot, causes: readonly (readonly [Cause, number])[], says: string, size: number): void => {
+  const add = (slot: Slot, causes: readonly CauseProbability[], says: string, size: number): void => {
     conditions.push(beyond(slot, causes, says, size, sees));
   };
   const drop = middle((row) => row.elementDropKPa?.value);
-  if (drop !== undefined && drop > limits.elementDropKPa) add('delivery', [['element-loading', 0.9], ['drain-stuck-closed', 0.1]], `The elements' pressure drop is ${Math.round(drop)} kPa; the limit is ${limits.elementDropKPa} kPa.`, drop / limits.elementDropKPa);
+  if (drop !== undefined && drop > limits.elementDropKPa) add('delivery', shares({ 'element-loading': 9, 'drain-stuck-closed': 1 }), `The elements' pressure drop is ${Math.round(drop)} kPa; the limit is ${limits.elementDropKPa} kPa.`, drop / limits.elementDropKPa);
   const delivery = middle((row) => (row.unit === 'NL/min' ? row.delivery?.value : undefined));
   const share = delivery !== undefined && ratedNLPerMin !== undefined ? delivery / ratedNLPerMin : undefined;
   const nitrogen = middle((row) => row.nitrogen?.value);
-  if (runCounts && share !== undefined && share < limits.deliveryShare - DELIVERY_MARGIN) add('delivery', DELIVERY_LOST, `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
+  if (runCounts && share !== undefined && share < limits.deliveryShare - DELIVERY_MARGIN) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);
   if (runCounts && duty !== undefined && duty > limits.dutyRatio) {
-    const healthyDelivery = share !== undefined && share >= 0.85;
+    // What it made before it ran so much says nothing of why it does.
+    const made = median(last.flatMap((row) => (row.dutyRatio !== null && row.dutyRatio > limits.dutyRatio && row.unit === 'NL/min' && row.delivery !== null ? [row.delivery.value] : [])));
+    const share = made !== undefined && ratedNLPerMin !== undefined ? made / ratedNLPerMin : undefined;
     const says = `The compressor runs ${Math.round(duty * 100)} % of the time; the limit is ${Math.round(limits.dutyRatio * 100)} %.`;
-    if (healthyDelivery) add('demand', [['leak', 0.9], ['bleed-left-open', 0.1]], `${says} It delivers ${Math.round(share * 100)} % of its rated flow, so more is drawn.`, duty / limits.dutyRatio);
-    else if (conditions.length === 0) add('duty', ANY_RUN_TIME, says, duty / limits.dutyRatio);
+    if (share !== undefined && share >= HEALTHY_SHARE) add('demand', shares({ leak: 9, 'bleed-left-open': 1 }), `${says} It delivers ${Math.round(share * 100)} % of its rated flow, so more is drawn.`, duty / limits.dutyRatio);
+    else if (conditions.length === 0) add('duty', share === undefined ? ANY_RUN_TIME : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit), says, duty / limits.dutyRatio);
   }
   return conditions.slice(0, 2);
 }
 
-const DELIVERY_LOST: readonly (readonly [Cause, number])[] = [['element-loading', 0.35], ['compressor-side', 0.3], ['drain-stuck-open', 0.2], ['membrane-decline', 0.15]];
-const NITROGEN_LOW: readonly (readonly [Cause, number])[] = [['membrane-decline', 0.6], ['compressor-side', 0.2], ['element-loading', 0.2]];
-const ANY_RUN_TIME: readonly (readonly [Cause, number])[] = [['leak', 0.4], ['element-loading', 0.2], ['compressor-side', 0.2], ['drain-stuck-open', 0.15], ['membrane-decline', 0.05]];
+/** A generator that makes this share of its rating isn't what makes the compressor run. */
+const HEALTHY_SHARE = 0.85;
+/** A drop below this is that of clean elements, one above it of loaded ones, kPa; common practice, no source. */
+const CLEAN_KPA = 25;
+const LOADED_KPA = 35;
 
-/** There is no healthy baseline to tell causes by: unless one is near sure, the group is named. */
-function beyond(slot: Slot, causes: readonly (readonly [Cause, number])[], says: string, size: number, sees: Sees): Condition {
-  const [cause, probability] = causes[0]!;
-  const named = probability >= 0.85;
-  const evidence: Evidence[] = [{ says, for: named ? cause : 'undetermined', weight: 1 }, ...(named ? [] : cannotTell(sees).map((text) => ({ says: `${text.charAt(0).toUpperCase()}${text.slice(1)}.`, for: 'undetermined' as const, weight: 0 })))];
-  return { slot, cause: named ? cause : 'undetermined', causes: causes.map(([one, chance]) => ({ cause: one, probability: chance })), among: named ? null : causes.map(([one]) => one), missingChannels: [], onset: { earliestMs: null, likelyMs: null, latestMs: null }, evidence, urgent: false, size };
+/** What takes delivery, by how often it happens, the drop over the elements and the nitrogen. Common practice, no source. */
+function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefined): CauseProbability[] {
+  const loaded = dropKPa === undefined ? 1 : dropKPa > LOADED_KPA ? 3 : dropKPa < CLEAN_KPA ? 0.1 : 1;
+  const fouled = lowNitrogen === undefined ? 1 : lowNitrogen ? 3 : 0.4;
+  return shares({ 'element-loading': 35 * loaded, 'compressor-side': 30, 'drain-stuck-open': 20, 'membrane-decline': 15 * fouled });
+}
+
+const NITROGEN_LOW = shares({ 'membrane-decline': 6, 'compressor-side': 2, 'element-loading': 2 });
+const ANY_RUN_TIME = shares({ leak: 40, 'element-loading': 20, 'compressor-side': 20, 'drain-stuck-open': 15, 'membrane-decline': 5 });
+
+/** Weights as probabilities, the likeliest first. */
+function shares(weights: Readonly<Partial<Record<Cause, number>>>): CauseProbability[] {
+  const all = Object.entries(weights) as [Cause, number][];
+  const total = all.reduce((sum, [, weight]) => sum + weight, 0);
+  return all.map(([cause, weight]) => ({ cause, probability: weight / total })).sort((one, other) => other.probability - one.probability);
+}
+
+/** There is no healthy baseline to tell causes by: what the channels can't part is named as their group. */
+function beyond(slot: Slot, causes: readonly CauseProbability[], says: string, size: number, sees: Sees): Condition {
+  return nameCause(slot, { causes }, sees, { earliestMs: null, likelyMs: null, latestMs: null }, [{ says, for: causes[0]!.cause, weight: 1 }], size);
 }

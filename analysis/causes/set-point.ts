@@ -2,13 +2,13 @@ import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
-import { certainCondition, type Condition } from './condition.ts';
+import type { Condition } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
 
 /** A band that moved by less is a controller's wander; common practice, no source. */
 const MOVED_KPA = 15;
 
-export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStopKPa: number };
+export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
 /** The controller's band moved for good: cut-in or cut-out of the last two days, against the first 14 since `fromMs`. */
 export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | undefined {
@@ -21,17 +21,25 @@ export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | 
   const last = banded.slice(-2);
   if (!last.every(moved)) return undefined;
   const since = banded.findLastIndex((row) => !moved(row)) + 1;
-  return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStopKPa: stopKPa };
+  return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
 }
 
-/** Says a moved band unless a person logged the change within three days. A stop that comes short alone is another fault. */
-export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[]): Condition[] {
+/**
+ * Says a moved band unless a person logged the change within three days: the switch, or the gauge that reads it.
+ * A stop that comes short alone is another fault.
+ */
+export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number): Condition[] {
   if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
   const logged = entries.some((entry) => (entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
-  const says = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
-  return [certainCondition('set-point', 'set-point-changed', 0.93, shift.sinceMs, says, false)];
+  const moved = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
+  const isGauge = ofGauge > 0.5;
+  const causes = [{ cause: 'set-point-changed' as const, probability: rounded(0.97 * (1 - ofGauge)) }, { cause: 'sensor-fault' as const, probability: rounded(0.97 * ofGauge) }, { cause: 'undetermined' as const, probability: 0.03 }].sort((one, other) => other.probability - one.probability);
+  const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(ofGauge, 0.02) / Math.max(1 - ofGauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
+  return [{ slot: isGauge ? 'sensor' : 'set-point', cause: causes[0]!.cause, causes, among: null, missingChannels: [], onset: { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, urgent: false, size: 1 }];
 }
+
+const rounded = (value: number): number => Math.round(value * 1000) / 1000;
 
 /**
  * How much ln(delivery) and ln(demand) may move by the band alone. Delivery falls with tank pressure,

@@ -1,5 +1,6 @@
 import type { CycleSource, DayRow, Estimate } from '../../shared/cycle.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
+import { bandOf } from './normal.ts';
 import { bestSource } from './periods.ts';
 import type { Mean, PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
@@ -62,10 +63,29 @@ type DemandAndDelivery = { readonly unit: DayRow['unit']; readonly demand: Estim
 function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): DemandAndDelivery {
   const byPressure = fromPressure(sums, source, state);
   if (byPressure === null) return { unit: 'relative', ...fromTimes(sums, source, state) };
+  const believed = tankFollows(sums, source, state, setup) ? byPressure : { demand: null, delivery: null };
   const litres = setup.registered.generator.tankLitres;
   const perKPa = litres === undefined ? 1 : litresNPerKPa(litres);
   const scaled = (rate: Rate): Estimate => (rate === null ? null : { value: rate.value * 60 * perKPa, se: rate.se * 60 * perKPa });
-  return { unit: litres === undefined ? 'kPa/min' : 'NL/min', demand: scaled(byPressure.demand), delivery: scaled(byPressure.delivery) };
+  return { unit: litres === undefined ? 'kPa/min' : 'NL/min', demand: scaled(believed.demand), delivery: scaled(believed.delivery) };
+}
+
+/** Rests of which so little is seen settled say nothing of demand: at full run time, or with cycles shorter than the reports. */
+const LEAST_SEEN_SHARE = 0.05;
+/** A tank that is filled from start to stop each cycle falls by most of that; one that shows less than this share of it is read wrong. */
+const LEAST_MOVED_SHARE = 0.2;
+const LEAST_STARTS = 3;
+
+/** Whether what the tank's gauge shows can be the tank of these runs and rests: it was seen in the rests, and it moved with the cycles. */
+function tankFollows(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): boolean {
+  const run = source === null || source === 'tank-pressure' ? undefined : sums.by[source];
+  if (run === undefined || run.starts < LEAST_STARTS) return run === undefined || run.restS === 0 || run.runS < run.restS || sum(sums.falls.restS) >= LEAST_SEEN_SHARE * run.restS;
+  const seenShare = sum(sums.falls.restS) / Math.max(1, run.restS);
+  if (seenShare < LEAST_SEEN_SHARE) return false;
+  const band = bandOf(state, setup);
+  if (band === null || run.holdRestS < run.holdRunS) return true;
+  const fallOfAll = sum(sums.falls.fall) / seenShare;
+  return fallOfAll > LEAST_MOVED_SHARE * run.starts * (band.highKPa - band.lowKPa);
 }
 
 /**

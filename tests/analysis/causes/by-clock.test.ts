@@ -15,8 +15,8 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])) };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
 
@@ -38,6 +38,19 @@ describe('byClock()', () => {
     expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
   });
 
+  test('without a run state it believes an hour meter that was heard standing still, and nothing less', () => {
+    const counted = { running: null, sinceMs: null, tankKPa: 400, belowSinceMs: NOW_MS - 2 * HOUR_MS };
+    expect(causeOf(counted)).toEqual([]);
+    expect(causeOf({ ...counted, meterStillMs: 30 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...counted, meterStillMs: HOUR_MS })).toEqual(['not-starting']);
+  });
+
+  test('after a fall that no rest makes it waits for the longest rest: a gauge that jumped starts no search for the motor', () => {
+    const jumped = { tankKPa: 100, belowSinceMs: NOW_MS - 11 * MINUTE_MS, belowSuddenly: true };
+    expect(causeOf(jumped)).toEqual([]);
+    expect(causeOf({ ...jumped, sinceMs: NOW_MS - 2 * HOUR_MS })).toEqual(['not-starting']);
+  });
+
   test('says a run without end past an hour, but not one that a lost packet makes, nor a filling', () => {
     const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 712 };
     expect(causeOf(run)).toEqual(['runs-without-end']);
@@ -57,6 +70,10 @@ describe('byClock()', () => {
     expect(byClock({ ...resting, ...run }, { ...normal, cycles: changed(450, 1500) }, undefined)[0]).toMatchObject({ slot: 'demand', cause: 'leak', causes: [{ cause: 'leak', probability: 0.75 }, {}, {}, {}] });
     expect(byClock({ ...resting, ...run }, { ...normal, cycles: changed(900, 3300) }, undefined)[0]).toMatchObject({ slot: 'delivery', cause: 'undetermined', among: ['element-loading', 'drain-stuck-open', 'compressor-side'] });
     expect(byClock({ ...resting, ...run }, normal, undefined)[0]!.causes[0]!.probability).toBeLessThan(0.5);
+    const usualFall = -150 / 55;
+    expect(byClock({ ...resting, ...run, tankKPaPerMin: usualFall }, normal, undefined)[0]!.slot).toBe('delivery');
+    expect(byClock({ ...resting, ...run, tankKPaPerMin: 4 * usualFall }, normal, undefined)[0]).toMatchObject({ slot: 'demand', cause: 'leak', causes: [{ cause: 'leak', probability: 0.75 }, {}, {}, {}] });
+    expect(byClock({ ...resting, ...run, dischargeKPa: 500 }, { ...normal, dischargeKPa: 720 }, undefined)[0]!.slot).toBe('delivery');
   });
 
   test('says stops short after two stops well below the usual one with usual starts', () => {

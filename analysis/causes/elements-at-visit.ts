@@ -1,0 +1,54 @@
+import type { DayRow } from '../../shared/cycle.ts';
+import type { Entry } from '../../shared/entry.ts';
+import type { Evidence } from '../../shared/finding.ts';
+import { ELEMENTS } from '../../shared/registry.ts';
+import { DAY_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
+import type { Condition } from './condition.ts';
+
+/** Days before and after a visit that are compared, and how long after it the comparison stands. */
+const BEFORE_DAYS = 7;
+const AFTER_DAYS = 7;
+const LEAST_AFTER = 2;
+/** A drop that had grown by so much over clean must fall back by most of that when the elements are new, kPa. Common practice, no source. */
+const LOADED_KPA = 8;
+const RESET_SHARE = 0.35;
+/** A drop below this share of the clean one, and lower by so much, lacks an element. Common practice, no source. */
+const LACKS_SHARE = 0.7;
+const LACKS_KPA = 2.5;
+/** Where no earlier change was seen, what is held against may be half loaded: it must have been small, and have fallen further. */
+const SMALL_KPA = 15;
+const LACKS_UNSEEN_SHARE = 0.5;
+
+/**
+ * Whether a visit that says it changed elements did: the drop over them falls back to that of clean ones. One that stays says
+ * that the old ones are still in place; one that falls below every clean value seen here says that a bowl was closed without
+ * its element (design, section 6, `element-missing`). Needs the pressures before and after the elements.
+ */
+export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry[]): Condition | undefined {
+  const visits = entries.filter((entry) => entry.kind === 'service' && entry.replaced.some((part) => ELEMENTS_WITH_DROP.has(part)));
+  const visit = visits.at(-1);
+  if (visit === undefined) return undefined;
+  const endMs = Date.parse(visit.finishedAt ?? visit.startedAt);
+  const drops = rows.flatMap((row) => (row.elementDropKPa === null ? [] : [{ startMs: row.startMs, endMs: row.endMs, kPa: row.elementDropKPa.value }]));
+  const before = drops.filter((day) => day.endMs <= Date.parse(visit.startedAt)).slice(-BEFORE_DAYS);
+  const after = drops.filter((day) => day.startMs >= endMs).slice(0, AFTER_DAYS);
+  const oldest = visits.length > 1 ? Date.parse(visits.at(-2)!.finishedAt ?? visits.at(-2)!.startedAt) : -Infinity;
+  const first = drops.filter((day) => day.startMs >= oldest && day.endMs <= Date.parse(visit.startedAt)).slice(0, AFTER_DAYS);
+  if (before.length < 3 || after.length < LEAST_AFTER || first.length < 3) return undefined;
+  const [wasKPa, nowKPa, sinceLastKPa, everKPa] = [before, after, first, drops.slice(0, AFTER_DAYS)].map((days) => median(days.map((day) => day.kPa))!) as [number, number, number, number];
+  const cleanKPa = Math.min(sinceLastKPa, everKPa);
+  const grownKPa = wasKPa - cleanKPa;
+  const at = visit.startedAt.slice(0, 10);
+  if (grownKPa > LOADED_KPA && nowKPa > wasKPa - RESET_SHARE * grownKPa) return missing(endMs, `The visit of ${at} says that elements were changed, and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here): the old ones seem to be in place.`);
+  const lacks = visits.length > 1 ? nowKPa < LACKS_SHARE * cleanKPa : cleanKPa < SMALL_KPA && nowKPa < LACKS_UNSEEN_SHARE * cleanKPa;
+  if (lacks && cleanKPa - nowKPa > LACKS_KPA) return missing(endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
+  return undefined;
+}
+
+const ELEMENTS_WITH_DROP: ReadonlySet<string> = new Set(ELEMENTS.filter((part) => part !== 'intake-element'));
+
+function missing(sinceMs: number, says: string): Condition {
+  const evidence: Evidence[] = [{ says, for: 'element-missing', weight: 2.5 }];
+  return { slot: 'delivery', cause: 'element-missing', causes: [{ cause: 'element-missing', probability: 0.85 }, { cause: 'sensor-fault', probability: 0.15 }], among: null, missingChannels: [], onset: { earliestMs: sinceMs - DAY_MS / 4, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: false, size: 1 };
+}

@@ -1,0 +1,93 @@
+import type { DayRow } from '../../shared/cycle.ts';
+import { median } from '../change/robust.ts';
+import { normalDensity } from '../change/normal.ts';
+import { certainCondition, type Condition } from './condition.ts';
+import type { BandShift } from './set-point.ts';
+
+/*
+ * Gauges that went on moving and yet lie: one channel leaves the others alone. Looked at before anything is called a leak,
+ * a lost delivery or a new set point (design, section 6: "the balance no longer closes: one channel moves alone").
+ */
+
+/** How far a series is from its baseline since something began. */
+export type Level = { readonly effect: number; readonly se: number };
+
+/** Demand and delivery move by the same share while run and rest do not: the scale of the tank's gauge. Common practice, no source. */
+const ALIKE = 0.05;
+/** Smaller changes of scale show in the band that the controller seems to hold; demand wanders by as much. */
+const LEAST_SCALE = 0.35;
+/** ln of the duty ratio by which run and rest are still as they were. */
+const SAME_DUTY = 0.1;
+
+/**
+ * Demand and delivery are both the tank's slopes: a gauge whose scale changes moves both by the same share, and leaves run
+ * and rest as they were. A leak moves one of them, a lost delivery the other, and both show in the duty ratio.
+ */
+export function scaledGauge(demand: Level, delivery: Level, duty: Level, sinceMs: number): Condition | undefined {
+  const apart = Math.abs(demand.effect - delivery.effect);
+  const least = Math.min(Math.abs(demand.effect), Math.abs(delivery.effect));
+  if (Math.sign(demand.effect) !== Math.sign(delivery.effect) || least < LEAST_SCALE || apart > Math.max(ALIKE, 0.1 * least)) return undefined;
+  if (Math.abs(duty.effect) > SAME_DUTY) return undefined;
+  const share = Math.round(Math.abs(Math.expm1((demand.effect + delivery.effect) / 2)) * 100);
+  const says = `Demand and delivery both ${demand.effect > 0 ? 'rose' : 'fell'} by ${share} % by the tank's gauge, while run and rest are as they were: its scale or its place has changed, not the flow.`;
+  return certainCondition('sensor', 'sensor-fault', 0.93, sinceMs, says, false);
+}
+
+/** Starts and stops moved by the same ratio within this (natural logarithm), or by the same pressure within this. */
+const SAME_RATIO = 0.025;
+const SAME_SHIFT_KPA = 6;
+/** No switch is turned so far that the stop ends below or above so many times the old one. Common practice, no source. */
+const FAR = Math.log(1.7);
+/** Standard atmosphere at sea level, and what the height of places takes from it, kPa: a gauge that reads absolute is off by this. */
+const ATMOSPHERE_KPA = [88, 104] as const;
+
+/** Betas of the design, section 6, from a restriction to a floating membrane. */
+const BETAS = [0.3, 0.7, 1.2, 1.8, 2.5] as const;
+/** Prior odds that a gauge stands off rather than that somebody turned the switch; a whole atmosphere makes the gauge likelier. */
+const GAUGE_ODDS = 0.35;
+const ATMOSPHERE_ODDS = 4;
+
+/**
+ * Chance that a band which seems to have moved is the gauge's fault, 0..1. A real band moves delivery (Q(p) of the design) and
+ * the pressure after the elements with it; a gauge that stands off moves itself alone; one that is scaled moves starts and
+ * stops by the same share and not by the same pressure.
+ *
+ * @param delivery how ln(delivery) stands since, or undefined where it isn't known.
+ * @param feedKPa how the pressure after the elements stands since.
+ */
+export function chanceOfGauge(shift: BandShift, delivery: Level | undefined, feedKPa: Level | undefined): number {
+  const { startKPa, stopKPa, wasStartKPa, wasStopKPa } = shift;
+  const ratioStart = Math.log(Math.max(1, wasStartKPa + startKPa) / wasStartKPa);
+  const ratioStop = Math.log(Math.max(1, wasStopKPa + stopKPa) / wasStopKPa);
+  if (Math.abs(ratioStop) > FAR) return 0.95;
+  const apartKPa = Math.abs(startKPa - stopKPa);
+  const scaledApartKPa = Math.abs(stopKPa - (startKPa * wasStopKPa) / wasStartKPa);
+  if (Math.abs(ratioStart - ratioStop) < SAME_RATIO && scaledApartKPa < apartKPa && apartKPa > SAME_SHIFT_KPA) return 0.9;
+  if (apartKPa > SAME_SHIFT_KPA) return 0.1;
+  const meanKPa = (startKPa + stopKPa) / 2;
+  let odds = GAUGE_ODDS * (meanKPa > ATMOSPHERE_KPA[0] && meanKPa < ATMOSPHERE_KPA[1] ? ATMOSPHERE_ODDS : 1);
+  if (delivery !== undefined) {
+    const se = Math.hypot(delivery.se, 0.015);
+    const real = BETAS.map((beta) => normalDensity((delivery.effect + (beta * meanKPa) / (wasStopKPa + 101)) / se)).reduce((sum, one) => sum + one, 0) / BETAS.length;
+    odds *= (normalDensity(delivery.effect / se) + 1e-3) / (real + 1e-3);
+  }
+  if (feedKPa !== undefined) odds *= Math.abs(feedKPa.effect) > Math.max(0.3 * Math.abs(meanKPa), 2 * feedKPa.se) ? 0.05 : 2;
+  return odds / (1 + odds);
+}
+
+/** Elements that are loaded, or flooded, don't hold back more than this, kPa; common practice, no source. */
+const MOST_DROP_KPA = 250;
+/** A drop below zero by more than two gauges of usual class differ. */
+const LEAST_DROP_KPA = -12;
+const JUDGED_DAYS = 2;
+
+/** Pressures before and after the elements that can't both be right: gas doesn't flow uphill, and elements don't hold back all. */
+export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
+  const last = rows.filter((row) => row.elementDropKPa !== null).slice(-JUDGED_DAYS);
+  if (last.length < JUDGED_DAYS) return undefined;
+  const dropKPa = median(last.map((row) => row.elementDropKPa!.value))!;
+  const wrong = (row: DayRow): boolean => row.elementDropKPa!.value < LEAST_DROP_KPA || row.elementDropKPa!.value > MOST_DROP_KPA;
+  if (!last.every(wrong)) return undefined;
+  const says = dropKPa < 0 ? `The pressure after the elements reads ${Math.round(-dropKPa)} kPa above the one before them while the compressor runs; air does not flow uphill: one of the two gauges is wrong, or their wires are exchanged.` : `The elements seem to hold back ${Math.round(dropKPa)} kPa, more than elements do: one of the two gauges is wrong.`;
+  return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
+}

@@ -1,0 +1,33 @@
+// Issue: elements missing, or logged as changed and left in place (design, section 6, `element-missing`).
+import { describe, expect, test } from 'vitest';
+import { elementsAtVisit } from '../../../analysis/causes/elements-at-visit.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
+import { type Entry, entrySchema } from '../../../shared/entry.ts';
+import { DAY_MS } from '../../../shared/time.ts';
+
+const START_MS = Date.UTC(2026, 0, 1);
+const days = (dropOf: (day: number) => number, count: number): DayRow[] => Array.from({ length: count }, (_, day) => ({ startMs: START_MS + day * DAY_MS, endMs: START_MS + (day + 1) * DAY_MS, elementDropKPa: { value: dropOf(day), se: 0.3 } }) as unknown as DayRow);
+const service = (day: number, replaced: readonly string[] = ['particulate-element', 'coalescing-element', 'carbon-element']): Entry => entrySchema.parse({ id: `v${day}`, site: 'a', generator: 'b', startedAt: new Date(START_MS + (day + 0.4) * DAY_MS).toISOString(), finishedAt: new Date(START_MS + (day + 0.5) * DAY_MS).toISOString(), replaced });
+/** Loads from 8 to 38 kPa in 100 days, and again after each change. */
+const loading = (day: number, changedOn: number): number => 8 + 0.3 * (day < changedOn ? day : day - changedOn);
+
+describe('elementsAtVisit()', () => {
+  test('is silent where new elements brought the drop back to clean', () => {
+    expect(elementsAtVisit(days((day) => loading(day, 100), 110), [service(99)])).toBeUndefined();
+  });
+
+  test('says that the old ones stayed where the drop stayed', () => {
+    expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99)])!.evidence[0]!.says).toContain('old ones');
+    expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['drain'])])).toBeUndefined();
+  });
+
+  test('says that one lacks where the drop fell below that of clean ones', () => {
+    expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 105), [service(99)])).toMatchObject({ slot: 'delivery', cause: 'element-missing' });
+    expect(elementsAtVisit(days((day) => (day < 50 ? loading(day, 1000) : day < 100 ? 8 + 0.3 * (day - 50) : 5), 110), [service(49), service(99)])).toMatchObject({ cause: 'element-missing' });
+  });
+
+  test('waits for two days, and says nothing of elements that were half loaded when first seen', () => {
+    expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 101), [service(99)])).toBeUndefined();
+    expect(elementsAtVisit(days((day) => (day < 100 ? 30 : 8), 110), [service(99)])).toBeUndefined();
+  });
+});

@@ -1,0 +1,58 @@
+// Issue: sensor and data faults first, so that a gauge does not become a leak or a set point (design, section 6).
+import { describe, expect, test } from 'vitest';
+import { chanceOfGauge, impossibleDrop, scaledGauge } from '../../../analysis/causes/gauge-faults.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
+
+const level = (effect: number, se = 0.01): { effect: number; se: number } => ({ effect, se });
+
+describe('scaledGauge()', () => {
+  test('names the gauge where demand and delivery fall alike and run time stays', () => {
+    expect(scaledGauge(level(-0.7), level(-0.69), level(0.02), 0)).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+  });
+
+  test.each([
+    ['a leak', level(0.7), level(0.01), level(0.69)],
+    ['lost delivery', level(0), level(-0.5), level(0.5)],
+    ['half the demand of a mended leak', level(-0.7), level(0), level(-0.7)],
+    ['a wander of both', level(-0.15), level(-0.13), level(0)],
+  ])('is silent at %s', (_, demand, delivery, duty) => {
+    expect(scaledGauge(demand, delivery, duty, 0)).toBeUndefined();
+  });
+});
+
+describe('chanceOfGauge()', () => {
+  const band = (startKPa: number, stopKPa: number): Parameters<typeof chanceOfGauge>[0] => ({ sinceMs: 0, startKPa, stopKPa, wasStartKPa: 550, wasStopKPa: 700 });
+
+  test('psi sent as kPa is the gauge: no switch is turned so far', () => {
+    expect(chanceOfGauge(band(-470, -598), undefined, undefined)).toBeGreaterThan(0.9);
+  });
+
+  test('a span a tenth too short is the gauge: starts and stops moved by the same share', () => {
+    expect(chanceOfGauge(band(-55, -70), level(0), undefined)).toBeGreaterThan(0.8);
+  });
+
+  test('a whole atmosphere up while delivery stays is the gauge; with delivery fallen as Q(p) says it is the switch', () => {
+    expect(chanceOfGauge(band(101, 101), level(0), undefined)).toBeGreaterThan(0.7);
+    expect(chanceOfGauge(band(101, 101), level(-0.15), undefined)).toBeLessThan(0.3);
+  });
+
+  test('a band of which one edge moved, or that the pressure after the elements follows, is the switch', () => {
+    expect(chanceOfGauge(band(10, 60), undefined, undefined)).toBeLessThan(0.2);
+    expect(chanceOfGauge(band(60, 60), level(-0.02), level(50, 3))).toBeLessThan(0.1);
+  });
+});
+
+describe('impossibleDrop()', () => {
+  const rows = (...drops: readonly number[]): DayRow[] => drops.map((value, index) => ({ startMs: index, elementDropKPa: { value, se: 1 } }) as unknown as DayRow);
+
+  test('air does not flow uphill, and elements do not hold back all', () => {
+    expect(impossibleDrop(rows(12, 12, -40, -41))!.evidence[0]!.says).toContain('uphill');
+    expect(impossibleDrop(rows(12, 12, 400, 410))).toMatchObject({ cause: 'sensor-fault' });
+  });
+
+  test('one odd day, flooded elements and an offset within what gauges differ by are none', () => {
+    expect(impossibleDrop(rows(12, 12, -40, 12))).toBeUndefined();
+    expect(impossibleDrop(rows(12, 90, 170, 180))).toBeUndefined();
+    expect(impossibleDrop(rows(12, -5, -5))).toBeUndefined();
+  });
+});
