@@ -2,6 +2,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { openAnalysis } from '../../analysis/analysis.ts';
 import { scoreWorld, type WatchedGenerator, type WorldScore } from '../../analysis/scoring/score-world.ts';
+import { type StatedChange, statedChange } from '../../analysis/scoring/stated-changes.ts';
 import { parseTruth, type Truth } from '../../analysis/scoring/truth.ts';
 import { importRecording } from '../../ingest/import-recording.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
@@ -12,6 +13,9 @@ import { splitGeneratorKey } from '../../shared/ids.ts';
 import type { Log } from '../../shared/log.ts';
 import { openMemoryReadings } from '../../shared/store/memory-readings.ts';
 import { openMemoryRecords } from '../../shared/store/memory-records.ts';
+import type { Series } from '../../shared/reading-batch.ts';
+import type { RecordStore } from '../../shared/store/record-store.ts';
+import { isoFromMs } from '../../shared/time.ts';
 import { keepEvent } from './keep-event.ts';
 
 /**
@@ -26,12 +30,14 @@ export async function scoreRecording(folder: string, settings: AnalysisSettings,
   const analysis = await openAnalysis({ records, readings, settings, log: params.log });
   const branchTimes = [...new Set(truth.branches.map((branch) => branch.at))].sort();
   const reports: RankingReport[] = [];
+  const stated = new Map<string, StatedChange[]>();
   let count = 0;
   let lastMs = 0;
   const reportUntil = async (receivedMs: number): Promise<void> => {
     for (let at = branchTimes[0]; at !== undefined && Date.parse(at) <= receivedMs; at = branchTimes[0]) {
       await analysis.advanceTo(Date.parse(at));
       reports.push({ ...analysis.report(), at });
+      await noteStated(at, await readings.series(), records, stated);
       branchTimes.shift();
     }
   };
@@ -47,7 +53,14 @@ export async function scoreRecording(folder: string, settings: AnalysisSettings,
     await analysis.feed(kept);
   }
   await analysis.advanceTo(lastMs);
-  return scoreWorld({ truth, watched: await watchedIn(readings, lastMs), findings: analysis.report().findings, reports });
+  await noteStated(isoFromMs(lastMs), await readings.series(), records, stated);
+  const watched = (await watchedIn(readings, lastMs)).map((one) => ({ ...one, stated: stated.get(`${one.site}/${one.generator}`) ?? [] }));
+  return scoreWorld({ truth, watched, findings: analysis.report().findings, reports });
+}
+
+/** What each generator that was heard states at this moment that it can show. */
+async function noteStated(at: string, series: readonly Pick<Series, 'generator'>[], records: RecordStore, stated: Map<string, StatedChange[]>): Promise<void> {
+  for (const generator of new Set(series.map((one) => one.generator))) stated.set(generator, [...(stated.get(generator) ?? []), statedChange(at, (await records.review(generator))?.canShow)]);
 }
 
 function readTruth(folder: string): Truth {
