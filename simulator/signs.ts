@@ -43,6 +43,11 @@ export function longestNormalMin(runsMin: readonly number[]): number {
   return runsMin.toSorted((a, b) => b - a)[Math.min(LONGEST_LEFT_OUT, Math.floor(runsMin.length / 10))] ?? 0;
 }
 
+/** A run that is longer has no end in sight. */
+export function longestRunMs(runsMin: readonly number[]): number {
+  return Math.max(HOUR_MS, TIMES_NORMAL * MINUTE_MS * longestNormalMin(runsMin));
+}
+
 /** A run of the motor, or behind an air receiver one of the membrane, has ended as it should. */
 function keepRun(state: GeneratorState, startMs: number): void {
   state.runsMin.push(Math.round((10 * (state.plant.atMs - startMs)) / MINUTE_MS) / 10);
@@ -59,7 +64,7 @@ export function noteSigns(state: GeneratorState, spec: PlantSpec, dep: Departure
   state.producedRan = plant.running;
   const ranMs = Math.max(motor.running ? plant.atMs - motor.runStartMs : 0, plant.running ? plant.atMs - plant.runStartMs : 0);
   if (ranMs > HOUR_MS) {
-    const limitMs = Math.max(HOUR_MS, TIMES_NORMAL * MINUTE_MS * longestNormalMin(state.runsMin));
+    const limitMs = longestRunMs(state.runsMin);
     if (ranMs > limitMs) begin(state, 'long-run', plant.atMs - ranMs + limitMs);
   } else if (stopped || ended) end(state, 'long-run');
   if (ended && !plant.calling && quiet) keepRun(state, plant.runStartMs);

@@ -35,7 +35,7 @@ export type JudgedFault = {
   readonly outcome: FaultOutcome;
   /** Found by a finding that named it, or by one that named its family. */
   readonly fit: Fit | null;
-  /** From its onset (of the running, of elements and of what came by itself: from when it could be known) to the first finding that fits, h. */
+  /** From its onset (of the running, of elements, of a shut drain and of what came by itself: from when it could be known) to the first finding that fits, h. */
   readonly delayH: number | null;
   readonly foundMs: number | null;
   readonly finding: string | null;
@@ -53,10 +53,13 @@ export type GeneratorTruth = { readonly faults: readonly TrueFault[]; readonly u
 /** `thereMs`: from when it was the matter; loading and wear begin long before that. */
 type Span = { readonly fault: TrueFault; readonly index: number; readonly onsetMs: number; readonly thereMs: number; readonly countsMs: number | null; readonly endMs: number };
 
+/** Nothing shows of them at first: elements until they are due, a shut drain until its bowl is full or frozen. */
+const SHOW_LATE: readonly Cause[] = ['element-loading', 'drain-stuck-closed'];
+
 function spanOf(fault: TrueFault, index: number): Span {
   const onsetMs = Date.parse(fault.onset);
   const knowableMs = fault.knowableAt === null ? null : Date.parse(fault.knowableAt);
-  const late = familyOf(fault.cause) === 'running' || fault.cause === 'element-loading' || fault.byItself === true;
+  const late = familyOf(fault.cause) === 'running' || SHOW_LATE.includes(fault.cause) || fault.byItself === true;
   return { fault, index, onsetMs, thereMs: thereFromMs(fault), countsMs: late ? knowableMs : onsetMs, endMs: fault.end === null ? Infinity : Date.parse(fault.end) };
 }
 

@@ -11,3 +11,8 @@ export function motorOf(state: PlantState): Motor {
 export function stopsAtKPa(spec: PlantSpec): number {
   return spec.receiver?.cutOutKPa ?? spec.cutOutKPa;
 }
+
+/** The gauge pressure at which its switch should start it now, kPa. */
+export function startsAtKPa(state: PlantState, spec: PlantSpec, bandShiftKPa: number): number {
+  return spec.receiver?.cutInKPa ?? state.cutInKPa + bandShiftKPa;
+}

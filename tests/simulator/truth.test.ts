@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { entrySchema } from '../../shared/entry.ts';
 import { generatorsOf } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
+import { atmosphereKPa } from '../../simulator/plant/gas.ts';
 import { DEMO_DAYS, demoFleet } from '../../simulator/demo-fleet.ts';
 import { gatewayOnline, worldEntries, worldGateways, worldPresence } from '../../simulator/story-times.ts';
 import { worldTruth } from '../../simulator/truth.ts';
@@ -65,4 +66,35 @@ test('worldTruth() says from when a fault of the running could be known', () => 
   expect(known('runs-without-end')).toBeGreaterThan(60);
   expect(known('runs-without-end')).toBeLessThan(240);
   expect(known('stops-short')).toBeLessThan(180);
+});
+
+test('worldTruth() calls a compressor that does not start knowable only once the tank is 10 kPa below cut-in', () => {
+  const scenario = oneGenerator({ faults: [{ cause: 'not-starting', severity: 'urgent', shape: 'step', fromDay: 1 }] });
+  const until = (ms: number): World => {
+    const world = startWorld({ scenario, seed: 5, startMs: START_MS });
+    stepWorld(world, ms);
+    return world;
+  };
+  const knowableMs = until(START_MS + 3 * DAY_MS).generators[0]!.knowableMs[0]!;
+  const { plant } = until(knowableMs).generators[0]!;
+  const [{ plant: spec }] = scenario.generators as [(typeof scenario.generators)[number]];
+  const gaugeKPa = (plant.tankNL * 101.325 * plant.tankK) / 273.15 / spec.tankLitres - atmosphereKPa(spec.elevationM);
+  expect(gaugeKPa).toBeLessThan(plant.cutInKPa - 10);
+  // It falls by 2 kPa a minute, and a world's generators run ahead by a beat or two.
+  expect(gaugeKPa).toBeGreaterThan(plant.cutInKPa - 45);
+});
+
+test('worldTruth() calls a shut drain knowable when its bowl is full, and a frozen one not before it freezes', () => {
+  const truth = (variant: 'shut' | 'frozen', days: number) => {
+    const world = startWorld({ scenario: oneGenerator({ channels: ['running'], faults: [{ cause: 'drain-stuck-closed', variant, severity: 'barely', shape: 'step', fromDay: 1 }] }), seed: 5, startMs: START_MS });
+    stepWorld(world, START_MS + days * DAY_MS);
+    return { world, fault: worldTruth(world).faults[0]! };
+  };
+  const { world, fault } = truth('shut', 60);
+  expect(world.generators[0]!.plant.waterMl).toBeGreaterThan(world.scenario.generators[0]!.plant.bowlMl);
+  const day = Math.floor((Date.parse(fault.knowableAt!) - START_MS) / DAY_MS);
+  expect(day).toBeGreaterThan(2);
+  expect(truth('shut', day).world.generators[0]!.plant.waterMl).toBeLessThan(world.scenario.generators[0]!.plant.bowlMl);
+  // The room is heated.
+  expect(truth('frozen', 20).fault.knowableAt).toBeNull();
 });

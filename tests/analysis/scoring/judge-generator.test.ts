@@ -154,6 +154,11 @@ describe('judgeGenerator() and what came by itself', () => {
     expect(judge([loading({ cause: 'compressor-side' })], [], { stated: stated(0.07) }).faults[0]!.outcome).toBe('unknowable');
   });
 
+  test('does not ask for a shut drain whose bowl never filled', () => {
+    expect(judge([fault('drain-stuck-closed', 20, { knowableAt: null })], []).faults[0]!.outcome).toBe('unknowable');
+    expect(judge([fault('drain-stuck-closed', 20, { knowableAt: at(40) })], [finding('a', 42, 'drain-stuck-closed')]).faults[0]).toMatchObject({ outcome: 'found', delayH: 48 });
+  });
+
   test('does not ask for drawn loading before the elements are due, and takes it where it is found earlier', () => {
     const drawn = fault('element-loading', 20, { knowableAt: null });
     expect(judge([drawn], []).faults[0]!.outcome).toBe('unknowable');
