@@ -96,7 +96,7 @@ function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians,
   if (day === null || visit?.state === 'recorded' || visit?.state === 'verified') return trip;
   const person = technicians.find((one) => one.name === technician);
   const warnings: string[] = [];
-  if (trip.byDay !== null && day > trip.byDay && !trip.atOnce) warnings.push(`${daysBetween(trip.byDay, day)} days after its date.`);
+  if (trip.byDay !== null && day > trip.byDay && !trip.atOnce) warnings.push(`${daysBetween(trip.byDay, day)} ${daysBetween(trip.byDay, day) === 1 ? 'day' : 'days'} after its date.`);
   if (trip.atOnce && daysBetween(today, day) > 0) warnings.push(`Should not wait, and goes in ${daysBetween(today, day)} ${daysBetween(today, day) === 1 ? 'day' : 'days'}.`);
   if (day < today && visit?.state !== 'under-way') warnings.push('Its day is past and nothing is recorded.');
   if (technician === null) warnings.push('Nobody is named.');

@@ -3,6 +3,16 @@ import type { LinePicture, LineSeries, Mark, Shade, XY } from './line-picture.ts
 
 const DAY_MS = 86_400_000;
 
+/** A single odd day, as one of a power cut, must not leave all the others open. */
+const NEWEST_DAYS = 14;
+
+/** The unit that most of the newest days with a value have; the later one where two are equal. */
+function unitOfNewest(days: readonly DayRow[]): DayRow['unit'] | undefined {
+  const newest = days.filter((day) => day.demand !== null || day.delivery !== null).slice(-NEWEST_DAYS);
+  const count = (unit: DayRow['unit']): number => newest.filter((day) => day.unit === unit).length;
+  return newest.map((day) => day.unit).reduce<DayRow['unit'] | undefined>((best, unit) => (best === undefined || count(unit) >= count(best) ? unit : best), undefined);
+}
+
 type Pick = (day: DayRow) => number | null;
 
 /** A line over days, each at the middle of its day; a day without a value breaks the line. */
@@ -31,8 +41,8 @@ export function daysCharts(days: readonly DayRow[], marks: readonly Mark[]): Lin
   const last = days.at(-1);
   if (first === undefined || last === undefined) return [];
   const frame = { fromMs: first.startMs, toMs: last.endMs, marks };
-  // Days in another unit than the newest that has a value can't be compared with it and are left open.
-  const unit = days.filter((day) => day.demand !== null || day.delivery !== null).at(-1)?.unit ?? last.unit;
+  // Days in another unit than that of the newest ones can't be compared with them and are left open.
+  const unit = unitOfNewest(days) ?? last.unit;
   const inUnit = (pick: (day: DayRow) => number | undefined): Pick => (day) => (day.unit === unit ? (pick(day) ?? null) : null);
   const unitWords = unit === 'relative' ? 'relative, only its own course counts' : unit;
   const pictures: LinePicture[] = [

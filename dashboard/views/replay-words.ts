@@ -16,7 +16,7 @@ const NOT_FOUND: Readonly<Record<Exclude<ReplayedFault['outcome'], 'found' | 'la
 
 /** What became of a true fault: found or missed, after how long, and whether the cause was right. Of one that was laid over history only what was said next, never whether that is right. */
 export function faultOutcomeWords(fault: ReplayedFault): string {
-  if (fault.outcome === 'laid-over') return fault.delayH === null || fault.said === null ? 'nothing was said after it' : `the next finding opened ${delayWords(fault.delayH)} later: ${CAUSE_WORDS[fault.said].toLowerCase()}`;
+  if (fault.outcome === 'laid-over') return fault.delayH === null || fault.said === null ? 'no new finding opened after it' : `the next finding opened ${delayWords(fault.delayH)} later: ${CAUSE_WORDS[fault.said].toLowerCase()}`;
   if (fault.outcome !== 'found') return NOT_FOUND[fault.outcome];
   const delay = fault.delayH === null ? 'found' : `found after ${delayWords(fault.delayH)}`;
   if (fault.causeRight === true) return `${delay}, cause right`;

@@ -5,13 +5,13 @@ const r = (value: number): string => String(Math.round(value * 10) / 10);
 
 /**
  * The two parts of a change in run time as bars on one logarithmic scale: to the right they lengthen it, to the left they
- * shorten it; the third bar is their sum. Words stand on each, so that the shade isn't needed.
+ * shorten it, so that less delivered stands on the right; the third bar is their sum. Words stand on each, so that the shade isn't needed.
  */
 export function runTimeSplitSvg({ demandLn, deliveryLn }: RunTimeParts, widthPx: number): string {
   const nameRoom = 118;
   const valueRoom = 74;
   const sidePx = Math.max(60, widthPx - nameRoom - valueRoom * 2);
-  const parts = [['more drawn', demandLn, demandLn, 'split-demand', '#005a8e'], ['less delivered', deliveryLn, -deliveryLn, 'split-delivery', '#b34700'], ['run time', demandLn + deliveryLn, demandLn + deliveryLn, 'split-sum', '#3b4248']] as const;
+  const parts = [['drawn', demandLn, demandLn, 'split-demand', '#005a8e'], ['delivered', deliveryLn, -deliveryLn, 'split-delivery', '#b34700'], ['run time', demandLn + deliveryLn, demandLn + deliveryLn, 'split-sum', '#3b4248']] as const;
   const low = Math.min(0, ...parts.map((part) => part[1]));
   // A scale of at least a fifth, so that a wobble isn't drawn as a cliff.
   const high = Math.max(Math.log(1.2), ...parts.map((part) => part[1]));

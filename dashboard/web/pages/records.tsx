@@ -62,7 +62,7 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
       </div>
       {site !== '' && <Issue site={site} visit={visit} zone={one?.timeZone ?? 'UTC'} issued={records.reload} />}
       <Issued records={records.value} error={records.error} reload={records.reload} zoneOf={(id) => known.find((other) => other.id === id)?.timeZone ?? 'UTC'} />
-      {site !== '' && generator !== '' && <History site={site} generator={generator} zone={one?.timeZone ?? 'UTC'} />}
+      {site !== '' && generator !== '' && <History site={site} generator={generator} name={one?.generators.find((other) => other.id === generator)?.name ?? generator} zone={one?.timeZone ?? 'UTC'} />}
     </>
   );
 }
@@ -182,13 +182,13 @@ function Issue(props: { readonly site: string; readonly visit: string; readonly 
 
 const LINE_WORDS: Readonly<Record<HistoryLine['kind'], string>> = { entry: 'logged', finding: 'finding', action: 'about a finding', record: 'record' };
 
-function History(props: { readonly site: string; readonly generator: string; readonly zone: string }) {
+function History(props: { readonly site: string; readonly generator: string; readonly name: string; readonly zone: string }) {
   const path = `/generators/${encodeURIComponent(props.site)}/${encodeURIComponent(props.generator)}/history`;
   const history = useResource<readonly HistoryLine[]>(path, () => getAll<HistoryLine>(path));
   return (
     <section aria-labelledby="history-title">
       <h2 id="history-title">
-        History of {props.generator}
+        History of {props.name}{' '}
         <a class="button beside" href={`/api/v1${path}.csv`} download>
           As CSV
         </a>

@@ -189,7 +189,9 @@ export function RankedList(props: ListProps) {
               </th>
               <th scope="col">Duty ratio, 7 days</th>
               <th scope="col">Cause</th>
-              <th scope="col">Can wait until</th>
+              <th scope="col">
+                Can wait until <span class="under">days of UTC</span>
+              </th>
               <th scope="col">State, who has it</th>
             </tr>
           </thead>

@@ -19,7 +19,7 @@ export function VisitCard(props: { readonly draft: Draft; readonly generator: st
       </summary>
       <dl>
         <dt>Address</dt>
-        <dd>{site.address ?? site.area ?? 'not in the registry'}</dd>
+        <dd>{site.address ?? (site.area === undefined ? 'not in the registry' : `not in the registry; area: ${site.area}`)}</dd>
         <dt>Access</dt>
         <dd>{site.access ?? 'not in the registry'}</dd>
         <Expected card={card} draft={draft} />

@@ -28,6 +28,7 @@ describe('planSpan()', () => {
   test('planSpan() warns of what does not fit, and moves nothing that a person planned', () => {
     const off = person('Ana', { away: [{ from: '2026-12-01', to: '2026-12-01' }] });
     const warned = (more: Partial<Visit>, technician = person('Ana'), today = MONDAY) => span({ needs: [need('quay')], visits: [visit(more)], technicians: [technician], today }).trips[0]!.warnings;
+    expect(warned({ plannedFor: '2026-12-04' })).toContain('1 day after its date.');
     expect(warned({ plannedFor: '2026-12-05' })).toEqual(['2 days after its date.', 'Ana has 0 h that day; 3 h are planned, the way included.']);
     expect(warned({}, off)).toEqual(['Ana is away that day.']);
     expect(warned({ technician: null })).toEqual(['Nobody is named.']);

@@ -29,6 +29,9 @@ test('daysCharts() leaves out what was never sent and never mixes units of deman
   const pictures = daysCharts([day(0, { unit: 'relative', demand: { value: 0.02, se: 0 } }), day(1)], []);
   expect(pictures.map((picture) => picture.id)).toEqual(['duty-ratio', 'demand', 'delivery']);
   expect(pictures.find((picture) => picture.id === 'demand')!.series[0]!.points.map((point) => point.y)).toEqual([Number.NaN, 3]);
+  // One day in another unit, as that of a power cut, doesn't leave the others open.
+  const odd = daysCharts([day(0), day(1), day(2), day(3, { unit: 'relative', demand: { value: 0.02, se: 0 } })], []).find((one) => one.id === 'demand');
+  expect([odd?.unit, odd?.series[0]?.points.map((point) => Number.isNaN(point.y))]).toEqual(['NL/min', [false, false, false, true]]);
   expect(daysCharts([], [])).toEqual([]);
 });
 

@@ -32,7 +32,7 @@ test('findingPairs() takes each finding once, and none that is far off', () => {
 test('what is not judged is never called right, false or found', () => {
   const one = { ...generator([finding('2026-01-02T00:00')]), faults: [{ cause: 'leak', severity: 'plain', onset: '2026-01-01T06:00:00.000Z', end: null, outcome: 'laid-over', causeRight: null, said: 'leak', delayH: 18 }] } satisfies ReplayedGenerator;
   expect(faultOutcomeWords(one.faults[0]!)).toBe('the next finding opened 18 h later: leak');
-  expect(faultOutcomeWords({ ...one.faults[0]!, said: null, delayH: null })).toBe('nothing was said after it');
+  expect(faultOutcomeWords({ ...one.faults[0]!, said: null, delayH: null })).toBe('no new finding opened after it');
   expect(replayLineSays(one)).toBe('Laid over: Leak, plain (the next finding opened 18 h later: leak). Found: Leak, 90\u00a0% (not judged).');
   expect(replayLineSays(generator([finding('2026-01-02T00:00')]))).toMatch(/^What was true is not known\. Found: Leak/);
   expect(replayLineSvg(one, 400)).toContain('Laid over: Leak, plain');
