@@ -45,7 +45,7 @@ export const score = defineCommand({
     tuning: { type: 'boolean', says: 'use tuning seeds' },
     list: { type: 'boolean', says: 'tell every false finding and every miss; not with reporting seeds' },
     compare: { type: 'string', value: 'A.yaml B.yaml', says: 'the same worlds under the "analysis:" of two configuration files' },
-    sweep: { type: 'string', value: 'A,B,C', says: 'with --campaign: the same worlds at several prices in false findings a year, such as 0.05,0.2,1,5' },
+    sweep: { type: 'string', value: '[NAME=]A,B,C', says: 'with --campaign: the same worlds at several prices in false findings a year, such as 0.05,0.2,1,5, or values of another setting, such as smallestChange=0.05,0.1,0.2' },
     json: { type: 'boolean', says: 'the whole table as one JSON object' },
     picture: { type: 'string', value: 'FILE.html', says: 'write the table as a page with pictures' },
     keep: { type: 'string', value: 'FOLDER', says: 'where finished worlds are kept (default LULL_DATA/score)' },

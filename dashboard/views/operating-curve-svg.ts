@@ -1,4 +1,4 @@
-import type { CampaignPoint, KeptCampaign } from '../../shared/world-replay.ts';
+import type { CampaignPoint, KeptCampaign, ReplaySettings } from '../../shared/world-replay.ts';
 import { escapeMarkup } from './number-words.ts';
 
 /*
@@ -13,6 +13,14 @@ const TOP_PX = 30;
 /** Width of a letter of 12 px, on the wide side. */
 const LETTER_PX = 7;
 const BOTTOM_PX = 46;
+
+/** The setting that the points of a campaign differ in; the price where they don't. */
+export function variedSetting(points: readonly CampaignPoint[]): keyof ReplaySettings {
+  const names: readonly (keyof ReplaySettings)[] = ['falseFindingsPerYear', 'smallestChange', 'baselineDays', 'horizonDays'];
+  return names.find((name) => new Set(points.map((one) => one.settings[name])).size > 1) ?? 'falseFindingsPerYear';
+}
+
+const POINT_WORDS: Readonly<Record<keyof ReplaySettings, (value: number) => string>> = { falseFindingsPerYear: (value) => `asked ${value}`, smallestChange: (value) => `change ${value}`, baselineDays: (value) => `${value} days`, horizonDays: (value) => `${value} days ahead` };
 
 /** Of those that could be found and were judged, the share found; null where there were none. */
 export function foundShareOf({ found, missed }: Pick<CampaignPoint, 'found' | 'missed'>): number | null {
@@ -29,11 +37,12 @@ export function curveMarks(points: readonly CampaignPoint[], widthPx: number): {
   const xPx = (perYear: number): number => LEFT_PX + (perYear / end) * (widthPx - LEFT_PX - RIGHT_PX);
   const yPx = (share: number): number => HEIGHT_PX - BOTTOM_PX - share * (HEIGHT_PX - BOTTOM_PX - TOP_PX);
   const ticks = Array.from({ length: Math.round(end / step) + 1 }, (_, index) => ({ xPx: xPx(index * step), words: String(Number((index * step).toPrecision(3))) }));
+  const name = variedSetting(points);
   const marks = points.flatMap((one): CurveMark[] => {
     const share = foundShareOf(one);
     if (share === null) return [];
     const { value, low, high } = one.falsePerYear;
-    return [{ xPx: xPx(value), yPx: yPx(share), lowPx: xPx(low), highPx: xPx(high), words: `asked ${one.settings.falseFindingsPerYear}` }];
+    return [{ xPx: xPx(value), yPx: yPx(share), lowPx: xPx(low), highPx: xPx(high), words: POINT_WORDS[name](one.settings[name]) }];
   });
   return { marks, ticks };
 }
@@ -69,9 +78,10 @@ const TEXT = 'class="axis" font-size="12" fill="#555b61"';
 
 /** The curve in words, as the picture's name. */
 export function operatingCurveSays({ says, points }: KeptCampaign): string {
+  const name = variedSetting(points);
   const each = points.map((one) => {
     const share = foundShareOf(one);
-    return `asked ${one.settings.falseFindingsPerYear}: ${share === null ? 'none to find' : `${Math.round(share * 100)} % found`} at ${one.falsePerYear.value.toFixed(2)} false`;
+    return `${POINT_WORDS[name](one.settings[name])}: ${share === null ? 'none to find' : `${Math.round(share * 100)} % found`} at ${one.falsePerYear.value.toFixed(2)} false`;
   });
   return `${says}. Found share against false findings a generator-year. ${each.join('; ')}.`;
 }

@@ -1,14 +1,14 @@
 import { useState } from 'preact/hooks';
 import type { KeptCampaign } from '../../../shared/world-replay.ts';
 import { percentWords } from '../../views/number-words.ts';
-import { foundShareOf, operatingCurveSvg } from '../../views/operating-curve-svg.ts';
-import { delayWords } from '../../views/replay-words.ts';
+import { foundShareOf, operatingCurveSvg, variedSetting } from '../../views/operating-curve-svg.ts';
+import { delayWords, REPLAY_SETTING_WORDS } from '../../views/replay-words.ts';
 import { timeWords } from '../../views/site-time.ts';
 import { useWidthPx } from '../use-width.ts';
 import { ChoiceField } from './form-fields.tsx';
 import { Markup } from './markup.tsx';
 
-const COMMAND = 'npx --no-install lull score --campaign 100 --sweep 0.05,0.2,1,5';
+const COMMAND = 'npx --no-install lull score --campaign 100 --sweep smallestChange=0.05,0.1,0.2,0.4';
 
 /** Campaigns that the score command has kept, and of the chosen one what is found at what price. */
 export function Campaigns({ campaigns }: { readonly campaigns: readonly KeptCampaign[] }) {
@@ -41,13 +41,14 @@ export function Campaigns({ campaigns }: { readonly campaigns: readonly KeptCamp
 }
 
 function PointTable({ campaign }: { readonly campaign: KeptCampaign }) {
+  const varied = variedSetting(campaign.points);
   const severities = [...new Set(campaign.points.flatMap((one) => one.bySeverity.map(({ severity }) => severity)))];
   return (
     <div class="wide" tabIndex={0} role="group" aria-label="The curve as a table">
       <table class="campaign-points">
         <thead>
           <tr>
-            <th scope="col">Asked a year</th>
+            <th scope="col">{REPLAY_SETTING_WORDS[varied]}</th>
             <th scope="col">False findings a generator-year (95 % range)</th>
             <th scope="col">Found</th>
             {severities.map((severity) => (
@@ -65,7 +66,7 @@ function PointTable({ campaign }: { readonly campaign: KeptCampaign }) {
             const share = foundShareOf(one);
             return (
               <tr key={one.hash}>
-                <th scope="row">{one.settings.falseFindingsPerYear}</th>
+                <th scope="row">{one.settings[varied]}</th>
                 <td>
                   {one.falsePerYear.value.toFixed(2)} ({one.falsePerYear.low.toFixed(2)} to {one.falsePerYear.high.toFixed(2)}; {one.falseFindings} in {one.generatorYears.toFixed(1)} years)
                 </td>

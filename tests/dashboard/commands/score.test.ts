@@ -44,7 +44,7 @@ test('score --sweep scores the same worlds at several prices, and keeps what it 
   expect(both).toHaveLength(2);
   expect(both[0]!.points.map((point) => point.settings.falseFindingsPerYear)).toEqual([0.05, 5]);
   const words = await runLull([...CAMPAIGN, '--sweep', '0.05,5'], folder);
-  expect(words.out).toMatch(/asked a year {2}false a generator-year[\s\S]*\n0\.05 [\s\S]*\n5 /);
+  expect(words.out).toMatch(/falseFindingsPerYear {2}false a generator-year[\s\S]*\n0\.05 [\s\S]*\n5 /);
   expect(keptCampaigns(join(folder, 'nowhere'))).toEqual([]);
 }, 180_000);
 
@@ -75,8 +75,9 @@ test('score keeps reporting seeds from being told one by one, and refuses what m
     [['score', '--campaign', 'many'], '--campaign must be a number'],
     [['score', 'x', '--compare', 'a.yaml'], 'no'],
     [['score', 'x', '--sweep', '0.1,1'], '--sweep wants --campaign'],
-    [[...CAMPAIGN, '--sweep', '0.1,much'], '--sweep must be false findings a generator-year'],
-    [[...CAMPAIGN, '--sweep', '0.1'], '--sweep must name 2 to 8 prices'],
+    [[...CAMPAIGN, '--sweep', '0.1,much'], '--sweep must name values that falseFindingsPerYear can have'],
+    [[...CAMPAIGN, '--sweep', 'horizonDays=30,60'], '--sweep can vary falseFindingsPerYear'],
+    [[...CAMPAIGN, '--sweep', '0.1'], '--sweep must name 2 to 8 values'],
   ] as const) {
     const ended = await runLull([...args], folder);
     expect([args, ended.code === 0]).toEqual([args, false]);

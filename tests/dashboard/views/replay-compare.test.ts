@@ -1,6 +1,6 @@
 // Issue: "Screens", the engineer's page: two settings on the same input side by side; what is found against what it costs.
 import { expect, test } from 'vitest';
-import { curveMarks, operatingCurveSays, operatingCurveSvg } from '../../../dashboard/views/operating-curve-svg.ts';
+import { curveMarks, operatingCurveSays, operatingCurveSvg, variedSetting } from '../../../dashboard/views/operating-curve-svg.ts';
 import { findingPairs } from '../../../dashboard/views/replay-compare.ts';
 import { faultOutcomeWords, measureWords, replaySideWords } from '../../../dashboard/views/replay-words.ts';
 import { replayLineSays, replayLineSvg } from '../../../dashboard/views/replay-line-svg.ts';
@@ -55,6 +55,12 @@ test('curveMarks() stands on scales that begin at nothing and hold the ranges', 
   expect(marks.map((one) => [one.xPx, one.yPx, one.lowPx].map((px) => Math.round(px * 10) / 10))).toEqual([[136, 122, 96], [296, 66.8, 232]]);
   expect(marks[1]!.highPx).toBeLessThanOrEqual(480 - 24);
   expect(curveMarks([point(0.05, 0, 0, 0, 0, 0.3)], 480).marks).toEqual([]);
+});
+
+test('a campaign that varies another setting says which', () => {
+  const other = { ...campaign, points: [0.05, 0.2].map((smallestChange) => ({ ...point(0.05, 5, 5, 1, 0.5, 1.6), settings: { ...settings, smallestChange } })) };
+  expect([variedSetting(other.points), variedSetting(campaign.points), variedSetting(campaign.points.slice(0, 1))]).toEqual(['smallestChange', 'falseFindingsPerYear', 'falseFindingsPerYear']);
+  expect(curveMarks(other.points, 480).marks.map((one) => one.words)).toEqual(['change 0.05', 'change 0.2']);
 });
 
 test('operatingCurveSvg() says the curve in its name, and escapes', () => {
