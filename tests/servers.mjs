@@ -7,7 +7,7 @@ export const SERVERS = {
   mosquitto: { packages: ['mosquitto', 'mosquitto-clients'], programs: ['mosquitto', 'mosquitto_pub'], tests: ['tests/journeys/influxdb-journey.test.ts', 'tests/journeys/readme-line.test.ts', 'tests/journeys/real-broker.test.ts', 'tests/ingest/session.test.ts', 'tests/simulator/publish.test.ts'] },
   influxd: { packages: ['influxdb'], programs: ['influxd'], tests: ['tests/shared/store/influxdb-readings.test.ts', 'tests/shared/store/influxdb-own.test.ts', 'tests/journeys/influxdb-outage.test.ts', 'tests/journeys/influxdb-journey.test.ts'] },
   postgres: { packages: ['postgresql'], programs: ['initdb'], tests: [] },
-  chromium: { packages: ['chromium'], programs: ['chromium'], tests: ['tests/dashboard/web/days-of-people.test.ts', 'tests/dashboard/web/large-fleet.test.ts', 'tests/dashboard/web/pages.test.ts', 'tests/dashboard/web/reading-and-acting.test.ts', 'tests/dashboard/web/visit.test.ts', 'tests/dashboard/web/settings.test.ts', 'tests/dashboard/web/replay.test.ts'] },
+  chromium: { packages: ['chromium'], programs: ['chromium'], tests: ['tests/dashboard/web/days-of-people.test.ts', 'tests/dashboard/web/large-fleet.test.ts', 'tests/dashboard/web/pages.test.ts', 'tests/dashboard/web/reading-and-acting.test.ts', 'tests/dashboard/web/visit.test.ts', 'tests/dashboard/web/settings.test.ts', 'tests/dashboard/web/replay.test.ts', 'tests/journeys/four-people.test.ts'] },
 };
 
 /** Where a program is; Debian keeps servers outside the search path of plain users. */
