@@ -4,7 +4,7 @@ import { lineCost, meanCost, meanVarianceCost, pelt } from './pelt.ts';
 import { qn } from './robust.ts';
 
 export type SegmentOptions = {
-  /** What a segment is: a level, a level with its own scatter, or a line. */
+  /** What a segment is: a level (by default; on one slope that all share, if that explains the series better), a level with its own scatter, or a line. */
   readonly model?: 'mean' | 'mean-variance' | 'line';
   /** Fewest values in a segment; 2 for a level, 3 else, at least. */
   readonly minLength?: number;
@@ -15,7 +15,8 @@ export type SegmentOptions = {
 };
 
 /** How many free numbers a change adds: its place and the new segment's level, scatter or slope. The place counts twice, as it is picked among n. */
-const NUMBERS = { mean: 3, 'mean-variance': 4, line: 4 } as const;
+const NUMBERS = { mean: 3, slope: 3, 'mean-variance': 4, line: 4 } as const;
+type Model = keyof typeof NUMBERS;
 
 /**
  * Where a series changed, looking back: the index of the first value of each new segment.
@@ -40,7 +41,11 @@ export function segment(values: readonly number[], options: SegmentOptions = {})
   const kept = calm ? calmOutliers(scaled) : scaled;
   const cost = model === 'mean' ? meanCost(kept) : model === 'line' ? lineCost(kept) : meanVarianceCost(kept, 0.01);
   if (options.penalty !== undefined) return pelt(kept.length, cost, options.penalty, minLength);
-  return bestOf(kept, model, candidates(kept.length, cost, minLength));
+  const level = bestOf(kept, model, candidates(kept.length, cost, minLength), wanderScore(kept));
+  if (model !== 'mean') return [...(level.cut ?? [])];
+  // Cuts by lines find steps on a slope; a slope alone is no change.
+  const onSlope = bestOf(kept, 'slope', [[], ...candidates(kept.length, cost, minLength), ...candidates(kept.length, lineCost(kept), Math.max(3, minLength))], level.score);
+  return [...(onSlope.cut ?? level.cut ?? [])];
 }
 
 /** Sd of the noise from the distances between neighbours, which changes of level hardly touch; `undefined` where all are equal. */
@@ -62,21 +67,21 @@ function candidates(n: number, cost: (from: number, to: number) => number, minLe
   }
 }
 
-function bestOf(values: readonly number[], model: keyof typeof NUMBERS, cuts: readonly number[][]): number[] {
-  let best: number[] = [];
-  let least = wanderScore(values);
+/** The cut with the least score below what is to be beaten; a shared slope is one number more for all. */
+function bestOf(values: readonly number[], model: Model, cuts: readonly (readonly number[])[], toBeat: number): { readonly cut: readonly number[] | undefined; readonly score: number } {
+  let best: { cut: readonly number[] | undefined; score: number } = { cut: undefined, score: toBeat };
   for (const cut of cuts) {
-    const score = -2 * logLikelihood(values, model, cut) + NUMBERS[model] * cut.length * Math.log(values.length);
-    if (score < least) [best, least] = [cut, score];
+    const score = -2 * logLikelihood(values, model, cut) + (NUMBERS[model] * cut.length + (model === 'slope' ? 3 : 0)) * Math.log(values.length);
+    if (score < best.score) best = { cut, score };
   }
   return best;
 }
 
 /** Of the residuals of a cut, as a chain r(i) = ρ r(i−1) + noise, ρ and the noise's sd (one, or one a segment) at their best. */
-function logLikelihood(values: readonly number[], model: keyof typeof NUMBERS, cut: readonly number[]): number {
+function logLikelihood(values: readonly number[], model: Model, cut: readonly number[]): number {
   const n = values.length;
   const ends = [0, ...cut, n];
-  const residuals = ends.slice(1).flatMap((to, i) => residualsOf(values.slice(ends[i], to), model === 'line'));
+  const residuals = model === 'slope' ? residualsOnSlope(values, ends) : ends.slice(1).flatMap((to, i) => residualsOf(values.slice(ends[i], to), model === 'line'));
   let [lagged, squares] = [0, 0];
   for (let i = 1; i < n; i++) {
     lagged += (residuals[i] as number) * (residuals[i - 1] as number);
@@ -117,6 +122,22 @@ function wanderScore(values: readonly number[]): number {
   for (let i = 2; i < n; i++) squares += ((steps[i] as number) - (lean[0] as number) - (lean[1] as number) * (steps[i - 1] as number) - (lean[2] as number) * (steps[i - 2] as number)) ** 2;
   const length = values.length;
   return length * Math.log(Math.max(1e-6, squares / (n - 2))) + 2 * Math.log(length);
+}
+
+/** Around each segment's level, on the one slope that fits all segments best. */
+function residualsOnSlope(values: readonly number[], ends: readonly number[]): number[] {
+  let [crossed, squares] = [0, 0];
+  const parts = ends.slice(1).map((to, i) => {
+    const [from, part] = [ends[i] as number, residualsOf(values.slice(ends[i], to), false)];
+    const middle = (to - 1 - from) / 2;
+    for (const [k, value] of part.entries()) {
+      crossed += (k - middle) * value;
+      squares += (k - middle) ** 2;
+    }
+    return part;
+  });
+  const slope = squares > 0 ? crossed / squares : 0;
+  return parts.flatMap((part) => part.map((value, k) => value - slope * (k - (part.length - 1) / 2)));
 }
 
 function residualsOf(values: readonly number[], line: boolean): number[] {
