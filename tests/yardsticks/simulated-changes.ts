@@ -1,13 +1,14 @@
 /*
  * segment() on simulated series whose changes are known: what its settings were chosen on, before it saw the series of
- * change-points.ts. Steps on independent and correlated noise, on a wander, a slope, a season, among wild values; a third without any.
+ * change-points.ts. Steps on independent and correlated noise, on a wander, a slope, a season, among wild values; a third without any. What
+ * jumps every ten values or so is taken for a wander, with no change in it.
  */
 import { segment } from '../../analysis/change/segments.ts';
 import { normals, seeded } from '../analysis/change/world.ts';
 import { cover, f1 } from './agreement.ts';
 import { fixed, meanOf, type Table } from './table.ts';
 
-const KINDS = ['independent', 'correlation 0.5', 'correlation 0.8', 'correlation 0.95', 'wander', 'slope', 'season', 'wild values', 'smooth wander'] as const;
+const KINDS = ['independent', 'correlation 0.5', 'correlation 0.8', 'correlation 0.95', 'wander', 'slope', 'season', 'wild values', 'smooth wander', 'jumps all the time'] as const;
 const CORRELATION: Partial<Record<(typeof KINDS)[number], number>> = { 'correlation 0.5': 0.5, 'correlation 0.8': 0.8, 'correlation 0.95': 0.95 };
 /** Series of each kind. */
 const DRAWS = 50;
@@ -22,6 +23,7 @@ function drawSeries(seed: number, kind: (typeof KINDS)[number]): { readonly valu
     const at = 8 + Math.floor(random() * (n - 16));
     if (changes.every((change) => Math.abs(change - at) > 12)) changes.push(at);
   }
+  if (kind === 'jumps all the time') return { values: jumping(random, normal, n), changes: [] };
   const correlation = CORRELATION[kind] ?? 0;
   const wander = kind === 'wander' ? 0.3 + random() : 0;
   const slope = kind === 'slope' ? (random() - 0.5) * 0.1 : 0;
@@ -38,6 +40,15 @@ function drawSeries(seed: number, kind: (typeof KINDS)[number]): { readonly valu
     return level + noise * (kind === 'smooth wander' ? 0.1 : 1) + walk + smooth + slope * i + swing * Math.sin((2 * Math.PI * i) / period) + wild;
   });
   return { values, changes: changes.sort((a, b) => a - b) };
+}
+
+/** A level drawn anew every 5 to 15 values. */
+function jumping(random: () => number, normal: () => number, n: number): number[] {
+  let [level, left] = [0, 0];
+  return Array.from({ length: n }, () => {
+    if (left-- <= 0) [level, left] = [8 * normal(), 5 + Math.floor(10 * random())];
+    return level + normal();
+  });
 }
 
 export function simulatedChanges(): Table {
