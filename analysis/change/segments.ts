@@ -27,7 +27,7 @@ type Model = keyof typeof NUMBERS;
  * not by a staircase of changes. More than three changes that are on average less than 20 values apart are taken for a wander by jumps: none.
  * Price: 1 unchanged series in 100 or fewer gets a change at 60 to 200 independent values, 1 in 40 at 100 values with a
  * correlation of 0.5 (simulated). Strength: a step of 1.5 sd with 20 values after it is found in 95 of 100 independent series, of
- * 1 sd in 53.
+ * 1 sd in 51.
  *
  * @throws {RangeError} if a value isn't finite.
  * @see Killick, Fearnhead & Eckley 2012, JASA 107:1590; Zhang & Siegmund 2007, Biometrics 63:22 (the place counts twice).

@@ -23,6 +23,19 @@ test('pelt() finds the two-break partition of the Nile under a lower penalty', (
   expect(Math.round(cost(0, 28) + cost(28, 83) + cost(83, 100))).toBe(1552924);
 });
 
+// Source: the same reference: RSS of the best partitions into 4 and 5 segments, the means beside 1898, and R's BIC of each count of changes.
+test('pelt() and meanCost() meet the partitions of the Nile with three and four breaks, and the BIC of each', () => {
+  const cost = meanCost(NILE);
+  const rssOf = (cut: readonly number[]): number => [...cut, 100].reduce((sum, to, i) => sum + cost(cut[i - 1] ?? 0, to), 0);
+  for (const [breaks, rss] of [[[28, 68, 83], 1538097], [[28, 45, 68, 83], 1507888], [[15, 30, 45, 68, 83], 1659994]] as const) expect(Math.round(rssOf(breaks))).toBe(rss);
+  // The third break alone gains 14,826 and the third and fourth together 45,036: at 20,000 each, both come.
+  expect(pelt(100, cost, 20_000, 15)).toEqual([28, 45, 68, 83]);
+  const bic = (breaks: readonly number[]): number => 100 * (Math.log(2 * Math.PI) + 1 + Math.log(rssOf(breaks) / 100)) + (2 * breaks.length + 2) * Math.log(100);
+  expect([[], [28], [28, 83], [28, 68, 83], [28, 45, 68, 83], [15, 30, 45, 68, 83]].map((breaks) => Math.round(bic(breaks)))).toEqual([1318, 1270, 1276, 1285, 1292, 1311]);
+  const mean = (from: number, to: number): number => NILE.slice(from, to).reduce((a, b) => a + b, 0) / (to - from);
+  expect([mean(0, 28), mean(28, 100)]).toEqual([1097.75, expect.closeTo(849.9722, 4)]);
+});
+
 // Source: Cobb 1978, "apparent changepoint near 1898"; likelihood of each place. It lies within the interval of strucchange.
 test('onsetRange() of the Nile is 1896 to 1899, most likely 1898', () => {
   expect(onsetRange(NILE)).toEqual({ outerFrom: 26, from: 27, likely: 28, to: 28, outerTo: 29 });

@@ -67,6 +67,23 @@ test('segment() finds a step of 2 sd in 98 of 100 series, within 5 values', () =
   expect(near / 200).toBeGreaterThan(0.95);
 });
 
+test('segment() finds a step on a slope, and no change in a slope alone', () => {
+  const normal = normals(seeded(21));
+  for (let k = 0; k < 20; k++) {
+    const slope = 0.1 + 0.01 * k;
+    expect(segment(Array.from({ length: 120 }, (_, i) => normal() + slope * i))).toEqual([]);
+    const cut = segment(Array.from({ length: 120 }, (_, i) => normal() + slope * i - (i >= 70 ? 5 : 0)));
+    expect(cut).toHaveLength(1);
+    expect(Math.abs((cut[0] ?? 0) - 70)).toBeLessThanOrEqual(2);
+  }
+});
+
+test('segment() takes jumps every ten values for a wander, and three changes however close for changes', () => {
+  const normal = normals(seeded(22));
+  expect(segment(Array.from({ length: 30 }, () => 8 * normal()).flatMap((level) => Array.from({ length: 10 }, () => level + normal())))).toEqual([]);
+  expect(segment([0, 9, 2, 11].flatMap((level) => Array.from({ length: 8 }, () => level + normal())))).toEqual([8, 16, 24]);
+});
+
 test('segment() gives nothing for too little, for what is equal, and refuses what is no number', () => {
   expect(segment([])).toEqual([]);
   expect(segment([1, 2, 3])).toEqual([]);
