@@ -64,7 +64,7 @@ export function simulatedChanges(): Table {
   return {
     title: `Simulated changes: ${DRAWS} series of each kind, F1 and cover against the truth`,
     columns: ['steps on', 'F1', 'cover', 'F1 of no change', 'cover of no change'],
-    rows: [...rows, ['all', ...all] as const].map(([name, ...figures]) => [name as string, ...figures.map((figure) => fixed(figure as number, 3))]),
+    rows: [...rows, ['all', ...all] as const].map(([name, ...figures]) => [name, ...figures.map((figure) => fixed(figure, 3))]),
     notes: [],
   };
 }
