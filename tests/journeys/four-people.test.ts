@@ -39,7 +39,7 @@ function day(who: string) {
   const startedMs = performance.now();
   let steps = 0;
   return {
-    async step<T>(work: () => Promise<T>): Promise<T> {
+    step: async <T>(work: () => Promise<T>): Promise<T> => {
       steps += 1;
       return await work();
     },
