@@ -38,7 +38,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSinceMs = present.belowSinceMs;
   clock.belowSuddenly = present.belowSuddenly;
   const { generator } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null };
   return { present, normal };
 }
 
@@ -77,6 +77,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
     tankKPaPerMin: moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
+    nitrogenPercent: inRunNitrogen(fold),
     tankHolds: tankHolds(fold, heard),
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
@@ -101,6 +102,13 @@ function fellSuddenly(clock: ClockState, { cycles }: FoldState, [kPa, atMs]: rea
   if (usual === null || usual.stopKPa === null || usual.startKPa === null || before === undefined) return false;
   const usualPerMs = (usual.stopKPa - usual.startKPa) / (usual.longestRestS * 1000);
   return (before[1]! - kPa) / (atMs - before[0]) > SUDDEN_TIMES * usualPerMs;
+}
+
+const NITROGEN_SETTLES_S = 600;
+
+function inRunNitrogen({ descriptors }: FoldState): number | null {
+  const last = descriptors.samples.nitrogen.at(-1);
+  return descriptors.run.phase !== 1 || last === undefined || last.atS < NITROGEN_SETTLES_S ? null : last.value * 100;
 }
 
 /** The lowest of the usual start and the last starts: where a band creeps, a low start is still a start. */

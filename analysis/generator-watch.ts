@@ -224,7 +224,7 @@ export class GeneratorWatch {
       this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays)];
     }
     const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
-    const hidden = hiddenSlots(believed);
+    const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
     this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot)));
     return hidden;
   }
@@ -276,20 +276,24 @@ export class GeneratorWatch {
   }
 }
 
-/** Without power, or with a frozen gauge, what else seems to have changed is no news of its own. */
-function hiddenSlots(conditions: readonly Condition[]): Set<Slot> {
+/** Without power, or with a gauge that lies, what else seems to have changed is no news of its own; `open`: slots with a finding. */
+function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<Slot>): Set<Slot> {
   const slots = new Set(conditions.map((condition) => condition.slot));
   const hidden = new Set<Slot>();
-  if (slots.has('power')) for (const slot of ['running', 'supply', 'data'] as const) hidden.add(slot);
-  if (slots.has('sensor')) for (const slot of ['demand', 'delivery', 'duty', 'supply', 'set-point'] as const) hidden.add(slot);
-  if (slots.has('supply')) hidden.add('demand');
+  const hide = (...hiding: readonly Slot[]): void => {
+    for (const slot of hiding) hidden.add(slot);
+  };
+  if (slots.has('power')) hide('running', 'supply', 'data');
+  if (slots.has('sensor')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
+  if (slots.has('supply')) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
-  if (conditions.some((condition) => condition.cause === 'not-starting')) for (const slot of ['demand', 'delivery', 'duty', 'supply', 'set-point'] as const) hidden.add(slot);
+  if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
   // A run that may not end because less is made or more is drawn is that other finding's news.
   const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
-  if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hidden.add('running');
-  // Whatever runs all day is told once.
-  if (slots.has('running') || slots.has('demand') || slots.has('delivery')) hidden.add('duty');
+  if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
+  // Whatever runs all day is told once, and so is what is left of it in the days before it was mended.
+  for (const slot of ['running', 'demand', 'delivery', 'supply'] as const) if (slots.has(slot) || open.has(slot)) hide('duty');
   return hidden;
 }
 

@@ -40,9 +40,9 @@ const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
 /** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
 const OXYGEN_BY_FLOW = 3;
-/** ln of what is left of demand where a supply was shut or bypassed: a tenth. */
-const DEMAND_LOST = -2.3;
-/** And where one of several risers was shut at a visit. */
+/** ln of what is left of demand: where no visit could have mended anything; where a visit shut the only riser; where it shut one of several. */
+const DEMAND_LOST = -0.9;
+const DEMAND_GONE = -2.3;
 const RISER_LOST = -0.35;
 /** Work on these takes demand away by right. */
 const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);
@@ -90,7 +90,7 @@ function smallestOf(name: Watched, settings: AnalysisSettings): number {
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
   const gauge = [watch.scaled(), impossibleDrop(days.rows), watch.movedBand()].filter((condition) => condition !== undefined);
-  if (gauge.some((condition) => condition.slot === 'sensor')) return gauge;
+  if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
   const lacking = elementsAtVisit(days.rows, days.entries);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
@@ -212,10 +212,10 @@ class ChangeWatch {
 
   /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
   #isLost({ epoch, shift }: Watching): boolean {
-    if (shift.effect < DEMAND_LOST) return true;
-    if (shift.effect > RISER_LOST || this.#days.registered.generator.risers.length < 2) return false;
+    if (shift.effect > RISER_LOST) return false;
     const visit = this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset);
-    return visit !== undefined && !visit.replaced.some((part) => MENDS_DEMAND.has(part));
+    if (visit === undefined) return shift.effect < DEMAND_LOST;
+    return shift.effect < DEMAND_GONE || (this.#days.registered.generator.risers.length > 1 && !visit.replaced.some((part) => MENDS_DEMAND.has(part)));
   }
 
   #visitBefore({ likelyMs }: OnsetMs): Entry | undefined {

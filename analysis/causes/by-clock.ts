@@ -34,6 +34,8 @@ export type Present = {
   readonly tankKPaPerMin: number | null;
   /** Newest pressure before the elements, where it came in this run. */
   readonly dischargeKPa: number | null;
+  /** Newest nitrogen of this run, once it is ten minutes old, per cent. */
+  readonly nitrogenPercent: number | null;
   /** The tank keeps its pressure while the compressor rests: nothing is drawn. `null` where it isn't sent. */
   readonly tankHolds: boolean | null;
   readonly systemKPa: number | null;
@@ -59,6 +61,8 @@ export type Normal = {
   readonly sees: Sees;
   /** What the pressure before the elements is in runs of good days, kPa gauge. */
   readonly dischargeKPa: number | null;
+  /** What nitrogen is in good days, per cent. */
+  readonly nitrogenPercent: number | null;
 };
 
 /** Piping below this share of its usual pressure was let down by somebody, or by a trip: no shut valve does that at once. */
@@ -138,6 +142,12 @@ type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean
 function lostSide(present: Present, normal: Normal): LostSide | null {
   const { usual, last } = normal.cycles;
   if (present.dischargeKPa !== null && normal.dischargeKPa !== null && present.dischargeKPa < normal.dischargeKPa - LOST_HEAD_KPA) return { side: 'delivery', atOnce: true, says: `The pressure before the elements is ${kPa(present.dischargeKPa)}, in good runs ${kPa(normal.dischargeKPa)}: less is made.` };
+  if (present.nitrogenPercent !== null && normal.nitrogenPercent !== null) {
+    // Little flow through the membrane is purer, much is less pure.
+    const oxygen = (100 - present.nitrogenPercent) / Math.max(0.01, 100 - normal.nitrogenPercent);
+    if (oxygen < 0.5) return { side: 'delivery', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, purer than in good runs (${normal.nitrogenPercent.toFixed(2)} %): little comes through.` };
+    if (oxygen > 1.3) return { side: 'demand', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, below that of good runs (${normal.nitrogenPercent.toFixed(2)} %), as it is when much is drawn.` };
+  }
   if (present.tankKPaPerMin !== null && usual !== null && usual.startKPa !== null && usual.stopKPa !== null) {
     const restS = median(last.slice(0, -LAST_CYCLES).map((cycle) => cycle[2])) ?? usual.longestRestS;
     const usualFall = ((usual.stopKPa - usual.startKPa) * 60) / restS;
@@ -176,7 +186,7 @@ function stopsShort(normal: Normal): Condition[] {
   const { usual } = normal.cycles;
   const last = normal.cycles.last.slice(-2);
   if (usual === null || usual.stopKPa === null || usual.startKPa === null || last.length < 2) return [];
-  const short = last.every((cycle) => cycle[4] !== null && cycle[4] < usual.stopKPa! - SWITCH_TOLERANCE_KPA - 10 && cycle[3] !== null && cycle[3] > usual.startKPa! - SWITCH_TOLERANCE_KPA);
+  const short = last.every((cycle) => cycle[4] !== null && cycle[4] < usual.stopKPa! - SWITCH_TOLERANCE_KPA - 10 && cycle[3] !== null && cycle[3] > usual.startKPa! - SWITCH_TOLERANCE_KPA && cycle[3] < cycle[4] - 10);
   if (!short) return [];
   const says = `The last two runs stopped at ${kPa(last[0]![4]!)} and ${kPa(last[1]![4]!)}; the usual stop is ${kPa(usual.stopKPa)}, and no start came lower than usual.`;
   return [mixed('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], last[0]![0], [{ says, for: 'stops-short', weight: 2.5 }])];

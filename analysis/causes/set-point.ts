@@ -32,11 +32,14 @@ export function setPointChanged(shift: BandShift | undefined, entries: readonly 
   if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
   const logged = entries.some((entry) => (entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
+  // A gauge that moves as a visit ends was mended or changed.
+  const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);
+  if (served && ofGauge > 0.5) return [];
   const moved = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
   const isGauge = ofGauge > 0.5;
   const causes = [{ cause: 'set-point-changed' as const, probability: rounded(0.97 * (1 - ofGauge)) }, { cause: 'sensor-fault' as const, probability: rounded(0.97 * ofGauge) }, { cause: 'undetermined' as const, probability: 0.03 }].sort((one, other) => other.probability - one.probability);
   const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(ofGauge, 0.02) / Math.max(1 - ofGauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
-  return [{ slot: isGauge ? 'sensor' : 'set-point', cause: causes[0]!.cause, causes, among: null, missingChannels: [], onset: { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, urgent: false, size: 1 }];
+  return [{ slot: 'set-point', cause: causes[0]!.cause, causes, among: null, missingChannels: [], onset: { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, urgent: false, size: 1 }];
 }
 
 const rounded = (value: number): number => Math.round(value * 1000) / 1000;

@@ -62,12 +62,19 @@ type DemandAndDelivery = { readonly unit: DayRow['unit']; readonly demand: Estim
 /** From the tank's pressure where it is sent, else from times alone. */
 function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): DemandAndDelivery {
   const byPressure = fromPressure(sums, source, state);
-  if (byPressure === null) return { unit: 'relative', ...fromTimes(sums, source, state) };
-  const believed = tankFollows(sums, source, state, setup) ? byPressure : { demand: null, delivery: null };
   const litres = setup.registered.generator.tankLitres;
+  const unit = litres === undefined ? 'kPa/min' : 'NL/min';
+  if (byPressure === null) return runsOn(sums, source) ? { unit, demand: null, delivery: null } : { unit: 'relative', ...fromTimes(sums, source, state) };
+  const believed = tankFollows(sums, source, state, setup) ? byPressure : { demand: null, delivery: null };
   const perKPa = litres === undefined ? 1 : litresNPerKPa(litres);
   const scaled = (rate: Rate): Estimate => (rate === null ? null : { value: rate.value * 60 * perKPa, se: rate.se * 60 * perKPa });
-  return { unit: litres === undefined ? 'kPa/min' : 'NL/min', demand: scaled(believed.demand), delivery: scaled(believed.delivery) };
+  return { unit, demand: scaled(believed.demand), delivery: scaled(believed.delivery) };
+}
+
+/** With hardly a rest the tank says nothing of demand, though it is sent: that is no reason to go by times. */
+function runsOn(sums: PeriodSums, source: CycleSource | null): boolean {
+  const run = source === null ? undefined : sums.by[source];
+  return run !== undefined && (sums.heard['tank-pressure'] ?? 0) > 0 && run.runS > 9 * run.restS;
 }
 
 /** Rests of which so little is seen settled say nothing of demand: at full run time, or with cycles shorter than the reports. */

@@ -15,8 +15,8 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
 
@@ -73,6 +73,8 @@ describe('byClock()', () => {
     const usualFall = -150 / 55;
     expect(byClock({ ...resting, ...run, tankKPaPerMin: usualFall }, normal, undefined)[0]!.slot).toBe('delivery');
     expect(byClock({ ...resting, ...run, tankKPaPerMin: 4 * usualFall }, normal, undefined)[0]).toMatchObject({ slot: 'demand', cause: 'leak', causes: [{ cause: 'leak', probability: 0.75 }, {}, {}, {}] });
+    expect(byClock({ ...resting, ...run, nitrogenPercent: 99.9 }, { ...normal, nitrogenPercent: 98.5 }, undefined)[0]!.slot).toBe('delivery');
+    expect(byClock({ ...resting, ...run, nitrogenPercent: 97.5 }, { ...normal, nitrogenPercent: 98.5 }, undefined)[0]!.slot).toBe('demand');
     expect(byClock({ ...resting, ...run, dischargeKPa: 500 }, { ...normal, dischargeKPa: 720 }, undefined)[0]!.slot).toBe('delivery');
   });
 
