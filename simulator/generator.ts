@@ -11,6 +11,7 @@ import { noteKnowable } from './knowable.ts';
 import { lookAtItself, saysMore } from './own-state.ts';
 import { type Departures, feedSignature, resetDepartures } from './plant/departures.ts';
 import { advancePlant } from './plant/plant.ts';
+import type { PlantEvent } from './plant/plant-state.ts';
 import type { GeneratorScenario } from './scenario.ts';
 import { noteSigns } from './signs.ts';
 
@@ -78,6 +79,13 @@ function lookOnceADay(state: GeneratorState, scenario: GeneratorScenario): void 
   if (saysMore(look, state.own.at(-1))) state.own.push(look);
 }
 
+/** What the truth will tell of this moment; of a branch and of a twin nobody asks it. */
+function noteTruth(state: GeneratorState, scenario: GeneratorScenario, { quiet }: Prepared, dep: Departures, event: PlantEvent, midnightMs: number): void {
+  noteKnowable(state, scenario, dep, event, midnightMs);
+  noteSigns(state, scenario.plant, dep, quiet);
+  noteDue(state, scenario, quiet, midnightMs);
+}
+
 /** From one beat to the next: run the plant, send on change, on movement, and by period. */
 function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures, coldC: (hourMs: number) => number, midnightMs: number): void {
   const { plant } = state;
@@ -85,9 +93,7 @@ function beat(state: GeneratorState, scenario: GeneratorScenario, prepared: Prep
   while (plant.atMs < state.nextBeatMs) {
     const untilMs = plant.running && prepared.watched.length > 0 ? Math.min(state.nextBeatMs, plant.atMs + LOOK_MS) : state.nextBeatMs;
     const event = advancePlant(plant, scenario.plant, dep, coldC, untilMs);
-    noteKnowable(state, scenario, dep, event, midnightMs);
-    noteSigns(state, scenario.plant, dep, prepared.quiet);
-    noteDue(state, scenario, prepared.quiet, midnightMs);
+    if (state.nextLookMs !== Infinity) noteTruth(state, scenario, prepared, dep, event, midnightMs);
     if (event !== undefined && prepared.onChange.length > 0) send(prepared.onChange);
     else if (plant.running && plant.atMs < state.nextBeatMs) send(moved(state, scenario, prepared, dep));
   }
