@@ -93,7 +93,10 @@ function overlapShare(firstMs: number, lastMs: number, fromMs: number, toMs: num
 }
 
 function namesOf(found: readonly Found[]): string {
-  return found.length === 1 ? found[0]!.key.replace('/', ' / ') : `${found.length} generators`;
+  const [one] = found;
+  if (one === undefined || found.length > 1) return `${found.length} generators`;
+  const { site, generator } = one.registered;
+  return `${site.name ?? site.id}, ${generator.name ?? generator.id}`;
 }
 
 /** Registry, entries, presence and refusals of these generators in the stretch, as the log has them. */

@@ -52,7 +52,7 @@ export function ReplayPage() {
       )}
       {choices.value !== undefined && <ReplayForm choices={choices.value} busy={running} onAsk={(asked: ReplayAsked) => void tell(() => post('/replays', asked))} />}
       {run !== null && <RunLine run={run} onCancel={() => void tell(() => post('/replays/cancel', { id: run.id }))} />}
-      {run?.state === 'done' && <DonePart key={run.id + run.startedAt} run={run} />}
+      {run?.state === 'done' && <DonePart key={run.id + run.startedAt} run={run} history={choices.value?.history ?? []} />}
       {campaigns.value !== undefined && <Campaigns campaigns={campaigns.value.campaigns} />}
     </>
   );
@@ -76,8 +76,10 @@ function RunLine({ run, onCancel }: { readonly run: ReplayRun; readonly onCancel
   );
 }
 
-function DonePart({ run }: { readonly run: ReplayRun }) {
+function DonePart({ run, history }: { readonly run: ReplayRun; readonly history: ReplayChoices['history'] }) {
+  // An invented world may have ids that stand for somebody else here.
+  const names = new Map(run.kind === 'simulated' ? [] : history.map((one) => [`${one.site}/${one.generator}`, `${one.siteName}, ${one.generatorName}`]));
   const result = useResource<ReplayResult>(`replay result ${run.id} ${run.startedAt}`, () => get('/replays/current/result'));
   if (result.error !== undefined) return <p class="problem" role="alert">{result.error}</p>;
-  return result.value === undefined ? <p class="quiet">Loading what was found…</p> : <ReplayResultPart result={result.value} />;
+  return result.value === undefined ? <p class="quiet">Loading what was found…</p> : <ReplayResultPart result={result.value} names={names} />;
 }

@@ -7,7 +7,7 @@ const NAMES = Object.keys(REPLAY_SETTING_WORDS) as (keyof ReplaySettings)[];
 const LISTED_MEASURES = 40;
 
 /** Two choices of settings over the same input: what they are, what gets better and what worse, finding by finding. */
-export function ReplayCompare({ result, other }: { readonly result: ReplayResult; readonly other: ReplaySide }) {
+export function ReplayCompare({ result, other, names }: { readonly result: ReplayResult; readonly other: ReplaySide; readonly names: ReadonlyMap<string, string> }) {
   const { first, measures } = result;
   const differing = measures.filter((one) => one.better !== null);
   const equal = measures.length - differing.length;
@@ -64,12 +64,12 @@ export function ReplayCompare({ result, other }: { readonly result: ReplayResult
           {equal > 0 && <p class="quiet">{equal} more {equal === 1 ? 'measure is' : 'measures are'} equal, or known on one side only.</p>}
         </div>
       ))}
-      <PairTable pairs={findingPairs(first, other)} />
+      <PairTable pairs={findingPairs(first, other)} names={names} />
     </section>
   );
 }
 
-function PairTable({ pairs }: { readonly pairs: readonly FindingPair[] }) {
+function PairTable({ pairs, names }: { readonly pairs: readonly FindingPair[]; readonly names: ReadonlyMap<string, string> }) {
   if (pairs.length === 0) return <p>Neither found anything.</p>;
   const cell = (finding: FindingPair['a'], zone: string): string => (finding === null ? '–' : `${replayedFindingWords(finding)}, ${timeWords(Date.parse(finding.openedAt), zone)}`);
   return (
@@ -86,9 +86,7 @@ function PairTable({ pairs }: { readonly pairs: readonly FindingPair[] }) {
         <tbody>
           {pairs.map((one, index) => (
             <tr key={index}>
-              <th scope="row">
-                {one.site} / {one.generator}
-              </th>
+              <th scope="row">{names.get(`${one.site}/${one.generator}`) ?? `${one.site} / ${one.generator}`}</th>
               <td>{cell(one.a, one.zone)}</td>
               <td>{cell(one.b, one.zone)}</td>
               <td>{one.says}</td>

@@ -8,14 +8,17 @@ import { useWidthPx } from '../use-width.ts';
 import { Markup } from './markup.tsx';
 import { ReplayCompare } from './replay-compare.tsx';
 
-const nameOf = (one: ReplayedGenerator): string => `${one.site} / ${one.generator}`;
+/** What generators are called here, by `site/generator`; those of invented worlds have ids alone. */
+export type ReplayNames = ReadonlyMap<string, string>;
+const keyOf = (one: ReplayedGenerator): string => `${one.site}/${one.generator}`;
+const nameOf = (one: ReplayedGenerator, names: ReplayNames): string => names.get(keyOf(one)) ?? `${one.site} / ${one.generator}`;
 
 /** What was true, where that is known, what was found, and how early; with two choices of settings side by side. */
-export function ReplayResultPart({ result }: { readonly result: ReplayResult }) {
+export function ReplayResultPart({ result, names }: { readonly result: ReplayResult; readonly names: ReplayNames }) {
   const [holder, widthPx] = useWidthPx<HTMLDivElement>(700);
   const { first, other, kind } = result;
-  const twins = new Map((other?.generators ?? []).map((one) => [nameOf(one), one]));
-  const said = (one: ReplayedGenerator): number => one.faults.length + one.findings.length + (twins.get(nameOf(one))?.findings.length ?? 0);
+  const twins = new Map((other?.generators ?? []).map((one) => [keyOf(one), one]));
+  const said = (one: ReplayedGenerator): number => one.faults.length + one.findings.length + (twins.get(keyOf(one))?.findings.length ?? 0);
   // Where something was or was said comes first; the rest follows in its order.
   const told = first.generators.filter((one) => said(one) > 0);
   const quiet = first.generators.filter((one) => said(one) === 0);
@@ -36,19 +39,19 @@ export function ReplayResultPart({ result }: { readonly result: ReplayResult }) 
         {first.generators.length} {first.generators.length === 1 ? 'generator' : 'generators'}, {Math.round(result.days * 10) / 10} {kind === 'simulated' ? 'invented ' : ''}days from {result.fromAt.slice(0, 10)} (UTC), {group(result.readings)} readings{result.refused === 0 ? '' : `, ${group(result.refused)} refused by the decoder`}. Analysis settings <code>{first.hash}</code>
         {other === null ? '' : <> (A) and <code>{other.hash}</code> (B)</>}.
       </p>
-      {other !== null && <ReplayCompare result={result} other={other} />}
-      <FaultTable kind={kind} first={first} other={other} />
-      {kind === 'simulated' ? <FindingTable title={other === null ? 'False findings' : 'False findings of A'} side={first} wanted={(finding) => finding.outcome === 'false'} /> : other === null && <FindingTable title="Findings" side={first} wanted={() => true} />}
-      {kind === 'simulated' && other !== null && <FindingTable title="False findings of B" side={other} wanted={(finding) => finding.outcome === 'false'} />}
+      {other !== null && <ReplayCompare result={result} other={other} names={names} />}
+      <FaultTable kind={kind} first={first} other={other} names={names} />
+      {kind === 'simulated' ? <FindingTable title={other === null ? 'False findings' : 'False findings of A'} side={first} names={names} wanted={(finding) => finding.outcome === 'false'} /> : other === null && <FindingTable title="Findings" side={first} names={names} wanted={() => true} />}
+      {kind === 'simulated' && other !== null && <FindingTable title="False findings of B" side={other} names={names} wanted={(finding) => finding.outcome === 'false'} />}
       <p class="quiet key">
         <span class="key-run" /> mean run <span class="key-rest" /> mean rest after it <span class="key-visit" /> visit. Above the band: {kind === 'simulated' ? 'what was true, what befell it besides (upsets), what was found' : kind === 'rebuilt' ? 'the fault laid over, and what was found' : 'what was found'}. Days are those of each site.
       </p>
       <div ref={holder}>
         {[...told, ...quiet].map((one) => {
-          const twin = twins.get(nameOf(one));
+          const twin = twins.get(keyOf(one));
           return (
-            <section key={nameOf(one)} class="replay-one">
-              <h3>{nameOf(one)} <span class="quiet">({one.zone})</span></h3>
+            <section key={keyOf(one)} class="replay-one">
+              <h3>{nameOf(one, names)} <span class="quiet">({one.zone})</span></h3>
               {twin !== undefined && <p class="quiet">A</p>}
               <Markup svg={replayLineSvg(one, widthPx)} />
               {twin !== undefined && (
@@ -66,7 +69,7 @@ export function ReplayResultPart({ result }: { readonly result: ReplayResult }) 
   );
 }
 
-function FaultTable({ kind, first, other }: { readonly kind: ReplayResult['kind']; readonly first: ReplaySide; readonly other: ReplaySide | null }) {
+function FaultTable({ kind, first, other, names }: { readonly kind: ReplayResult['kind']; readonly first: ReplaySide; readonly other: ReplaySide | null; readonly names: ReplayNames }) {
   const rows = first.generators.flatMap((one, index) => one.faults.map((fault, place) => ({ one, fault, twin: other?.generators[index]?.faults[place] })));
   if (rows.length === 0) return null;
   const title = kind === 'rebuilt' ? 'Faults laid over' : 'True faults';
@@ -90,7 +93,7 @@ function FaultTable({ kind, first, other }: { readonly kind: ReplayResult['kind'
           <tbody>
             {rows.map(({ one, fault, twin }, index) => (
               <tr key={index}>
-                <th scope="row">{nameOf(one)}</th>
+                <th scope="row">{nameOf(one, names)}</th>
                 <td>{faultWords(fault)}</td>
                 <td>{timeWords(Date.parse(fault.onset), one.zone)}</td>
                 <td>{fault.end === null ? 'still there' : timeWords(Date.parse(fault.end), one.zone)}</td>
@@ -105,7 +108,7 @@ function FaultTable({ kind, first, other }: { readonly kind: ReplayResult['kind'
   );
 }
 
-function FindingTable({ title, side, wanted }: { readonly title: string; readonly side: ReplaySide; readonly wanted: (finding: ReplayedFinding) => boolean }) {
+function FindingTable({ title, side, names, wanted }: { readonly title: string; readonly side: ReplaySide; readonly names: ReplayNames; readonly wanted: (finding: ReplayedFinding) => boolean }) {
   const rows = side.generators.flatMap((one) => one.findings.filter(wanted).map((finding) => ({ one, finding })));
   return (
     <>
@@ -127,7 +130,7 @@ function FindingTable({ title, side, wanted }: { readonly title: string; readonl
             <tbody>
               {rows.map(({ one, finding }, index) => (
                 <tr key={index}>
-                  <th scope="row">{nameOf(one)}</th>
+                  <th scope="row">{nameOf(one, names)}</th>
                   <td>
                     {replayedFindingWords(finding)}
                     {finding.outcome === 'unjudged' ? '' : `: ${OUTCOME_WORDS[finding.outcome]}`}

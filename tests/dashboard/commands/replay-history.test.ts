@@ -121,7 +121,7 @@ test('history rebuilt keeps each day’s run time before the fault, and the faul
   const onsetMs = START_MS + 28 * DAY_MS;
   const history = { generators: ['old-yard/gen-2'], fromAt: isoFromMs(START_MS), toAt: isoFromMs(END_MS) };
   const { run, result } = await done({ history, fault: { cause: 'leak', variant: 'piping', severity: 'urgent', shape: 'step', onsetAt: isoFromMs(onsetMs) } });
-  expect(run).toMatchObject({ kind: 'rebuilt', name: 'old-yard / gen-2, rebuilt with leak, urgent' });
+  expect(run).toMatchObject({ kind: 'rebuilt', name: 'old-yard, Generator 2, rebuilt with leak, urgent' });
   const [one] = result.first.generators;
   expect(result.first.summary).toBeNull();
   expect(one?.faults).toEqual([expect.objectContaining({ cause: 'leak', outcome: 'laid-over', causeRight: null, onset: isoFromMs(onsetMs) })]);

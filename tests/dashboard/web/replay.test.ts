@@ -133,7 +133,7 @@ test('a stretch of history is chosen and replayed, then rebuilt with a fault und
   await page.click('button:text("Run")');
   await page.waitForSelector('#replay-result-title', { timeout: 60_000 });
   expect(await page.innerText('main')).toMatch(/“history of 2 generators”[\s\S]*What-if on real history\. No finding\./);
-  expect(await page.innerText('.replay-one >> nth=0')).toContain('(Europe/Lisbon)');
+  expect(await page.innerText('.replay-one >> nth=0')).toContain('Quay cold store 1, Generator 1 (Europe/Lisbon)');
   await page.uncheck('.replay-generators label:has-text("Generator 2") >> nth=0');
   await page.selectOption('select >> nth=0', 'rebuilt');
   await page.fill('input[type=date] >> nth=0', '2026-09-20');
