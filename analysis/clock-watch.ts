@@ -87,6 +87,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     systemAtMs: piping.atMs,
     power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
     powerSinceMs: power?.[1] ?? null,
+    powerHeardMs: power?.[2] ?? null,
     filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,

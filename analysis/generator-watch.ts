@@ -9,6 +9,7 @@ import { type GapState, heardAt, reportEveryS, startGaps } from '../shared/repor
 import { HOUR_MS } from '../shared/time.ts';
 import { assess, type DaysJudged, judgeDays } from './causes/assess.ts';
 import { byClock } from './causes/by-clock.ts';
+import { calibrated } from './causes/calibrate.ts';
 import type { Condition, Slot } from './causes/condition.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
@@ -225,7 +226,7 @@ export class GeneratorWatch {
     }
     const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
     const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
-    this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot)));
+    this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot))).map(calibrated);
     return hidden;
   }
 
@@ -289,6 +290,8 @@ function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<Slot>):
   if (slots.has('supply')) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
   if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  // Where every run is cut short, the band seems to have moved.
+  if (slots.has('running') || open.has('running')) hide('set-point');
   // A run that may not end because less is made or more is drawn is that other finding's news.
   const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
   if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');

@@ -42,6 +42,8 @@ export type Present = {
   readonly systemAtMs: number | null;
   readonly power: boolean | null;
   readonly powerSinceMs: number | null;
+  /** When the mains were last said to be present or absent. */
+  readonly powerHeardMs: number | null;
   /** The tank or the piping rises: what was let out is filled up again. */
   readonly filling: boolean;
   /** A supply finding is open: it holds until the piping is nearly back. */
@@ -163,6 +165,8 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
   return runs > 0.3 ? { side: 'delivery', atOnce: false, says: 'Runs had become longer before while rests had not become shorter: less is made.' } : null;
 }
 
+/** Gateways repeat the state of the mains each hour. Common practice, no source. */
+const POWER_WAIT_MS = 45 * MINUTE_MS;
 /** An hour meter that was heard and hasn't moved for so long says that nothing runs. */
 const METER_STANDS_MS = 50 * MINUTE_MS;
 /** A start that comes late by so little may be a set point that was lowered: that is waited for; common practice, no source. */
@@ -173,6 +177,8 @@ function notStarting(present: Present, normal: Normal): Condition[] {
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   if (present.running === true || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
   const belowMs = present.frontierMs - present.belowSinceMs;
+  // The word that the mains went may be lost: where they are told of, the next word is waited for.
+  if (present.power === true && present.powerHeardMs !== null && present.powerHeardMs < present.belowSinceMs && belowMs < POWER_WAIT_MS) return [];
   // Counters come late: without a run state a low tank may well be a run under way, unless the hour meter was heard and stood still.
   if (present.running === null && (present.meterStillMs === null || Math.min(present.meterStillMs, belowMs) < METER_STANDS_MS)) return [];
   if (belowMs < (tankKPa < cutInKPa - FAR_BELOW_KPA ? 10 : 40) * MINUTE_MS) return [];

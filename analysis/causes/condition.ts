@@ -13,7 +13,7 @@ export type OnsetMs = { readonly earliestMs: number | null; readonly likelyMs: n
 export type Condition = {
   readonly slot: Slot;
   readonly cause: Cause;
-  /** Sums to 1, most likely first. */
+  /** Sums to 1, most likely first; last, as `undetermined`, what is left for something else or nothing at all. */
   readonly causes: readonly CauseProbability[];
   readonly among: readonly Cause[] | null;
   readonly missingChannels: readonly string[];

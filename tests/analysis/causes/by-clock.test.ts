@@ -16,7 +16,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, falling: false, filling: false, supplyOpen: false };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service).map((condition) => condition.cause);
 
@@ -36,6 +36,13 @@ describe('byClock()', () => {
     expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 30 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual(['not-starting']);
     expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
+  });
+
+  test('where the mains are told of it waits for their next word, and no longer than 45 min', () => {
+    const low = { tankKPa: 500, belowSinceMs: NOW_MS - 20 * MINUTE_MS };
+    expect(causeOf({ ...low, powerHeardMs: NOW_MS - 25 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...low, powerHeardMs: NOW_MS - 15 * MINUTE_MS })).toEqual(['not-starting']);
+    expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 46 * MINUTE_MS, powerHeardMs: NOW_MS - HOUR_MS })).toEqual(['not-starting']);
   });
 
   test('without a run state it believes an hour meter that was heard standing still, and nothing less', () => {
