@@ -7,7 +7,8 @@ import type { Shift } from './causes/find-shift.ts';
 import type { SlopeShape } from './forecast/drift-filter.ts';
 import { dropFromLives } from './forecast/drop-lives.ts';
 import { serviceDue } from './forecast/service-due.ts';
-import { forecastOf, timeToLimit } from './forecast/time-to-limit.ts';
+import { mixCrossings } from './forecast/mix-crossings.ts';
+import { forecastOf, type LimitAnswer, timeToLimit } from './forecast/time-to-limit.ts';
 import { ELEMENTS } from '../shared/registry.ts';
 import { isoFromMs } from '../shared/time.ts';
 
@@ -31,7 +32,8 @@ const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
  *
  * Compressors wear and elements load before any of it is a finding, so every limit is looked at from the first baseline on; a series
  * that has no slope gives "no end in sight". What wears makes the compressor run more, which wears it more: slopes are
- * taken to last or to quicken. The drop over the elements is foreseen as its logarithm, for it grows in proportion to itself.
+ * taken to last or to quicken. A drop over elements begins in proportion to itself and ends nearly straight: it is foreseen as
+ * both, and dated by their mixture.
  */
 export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettings): Ahead {
   if (judged === undefined) return NOTHING_AHEAD;
@@ -60,7 +62,7 @@ function outlooksOf(judged: DaysJudged): Outlook[] {
   const { limits, nitrogenLimit } = judged.registered.generator;
   return [
     { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.4, shape: 'quickens' },
-    { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: Math.log(limits.elementDropKPa), trendPrior: 0.8, shape: 'any' },
+    { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: limits.elementDropKPa, trendPrior: 0.8, shape: 'quickens' },
     { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.3, shape: 'quickens' },
     { limit: 'deliveryShare', series: 'delivery', side: 'below', level: leastDelivery(judged), trendPrior: 0.5, shape: 'quickens' },
   ];
@@ -86,15 +88,14 @@ function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrio
   const epoch = judged.epochs.get(series);
   if (level === undefined || epoch === undefined) return undefined;
   const since = valuesSince(epoch, judged.byDay.get(series)).slice(-MOST_POINTS);
-  const points = since.flatMap(({ endMs, value, se }) => {
-    if (series !== 'elementDrop') return [{ atMs: endMs, value, se }];
-    return value > 0 ? [{ atMs: endMs, value: Math.log(value), se: se / value }] : [];
-  });
-  const answer = timeToLimit({ points, limit: level, side, nowMs, horizonDays, trendPrior, shape, crossedBy: 'days' });
+  const ask = (points: readonly SeriesPoint[], bound: number): LimitAnswer | undefined => timeToLimit({ points: points.map(({ endMs, value, se }) => ({ atMs: endMs, value, se })), limit: bound, side, nowMs, horizonDays, trendPrior, shape, crossedBy: 'days' });
+  const answer = ask(since, level);
   if (answer === undefined) return undefined;
+  if (series !== 'elementDrop' || answer.state === 'past') return forecastOf(limit, answer.crossesMs);
   // Earlier lives of its own elements tell more than any law of growth.
-  const byLives = series !== 'elementDrop' || answer.state === 'past' ? undefined : dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: judged.registered.generator.limits.elementDropKPa, nowMs, horizonDays });
-  return forecastOf(limit, byLives ?? answer.crossesMs);
+  const byLives = dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: level, nowMs, horizonDays });
+  const inProportion = ask(since.flatMap(({ value, se, ...rest }) => (value > 0 ? [{ ...rest, value: Math.log(value), se: se / value }] : [])), Math.log(level));
+  return forecastOf(limit, byLives ?? (inProportion === undefined ? answer.crossesMs : mixCrossings(answer, inProportion, nowMs, horizonDays)));
 }
 
 /** A drop rises from clean on; of what else changed, the values since then speak, with three before them for the level. */
