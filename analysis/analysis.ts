@@ -11,13 +11,14 @@ import { generatorsOf, type RegisteredGenerator, type RegistryChange, unclaimedG
 import type { ReadingStore } from '../shared/store/reading-store.ts';
 import type { HotState, RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs, tickAfter, TICK_MS } from '../shared/time.ts';
-import type { FoldState, Waiting } from './generator-fold.ts';
+import type { Waiting } from './generator-fold.ts';
 import { ClosedFindings } from './closed-findings.ts';
 import { GeneratorWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
 import { looksDue } from './look-back.ts';
 import { loadPast, type TimedEvent } from './past.ts';
 import { rankStandings } from './rank.ts';
 import { ResultLot } from './result-lot.ts';
+import { readFold } from './saved-state.ts';
 import { type Reviewer, startReviewer } from './reviews.ts';
 import { standingOf } from './standing.ts';
 
@@ -204,7 +205,7 @@ class Engine implements Analysis {
       watch.dropBefore(watch.fold.state.frontierMs);
       return watch.tick(tickMs);
     }
-    const state = checkpoint === undefined ? undefined : (JSON.parse(checkpoint.state) as FoldState);
+    const state = checkpoint === undefined ? undefined : readFold(checkpoint.state);
     const batch = await this.#params.readings.byDeviceTime({ generator: watch.key, fromMs: state === undefined ? 0 : state.frontierMs + 1, toMs: Number.MAX_SAFE_INTEGER, receivedBeforeMs: tickMs });
     this.#lot.replace(watch.key, state?.frontierMs ?? 0);
     return watch.refold(state, waitingOf(batch), tickMs);

@@ -3,7 +3,7 @@ import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './causes/by-clock.ts';
+import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
 import type { Fill } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 
@@ -19,6 +19,8 @@ export type ClockState = {
   belowSinceMs: number | null;
   /** It came there much faster than this tank ever falls. */
   belowSuddenly: boolean;
+  /** How the tank moved in the first half hour of the run that began then, kPa a minute. */
+  runMove: [sinceMs: number, kPaPerMin: number] | null;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
   /** The last long runs that filled something up. */
@@ -26,7 +28,7 @@ export type ClockState = {
 };
 
 export function startClock(): ClockState {
-  return { belowSinceMs: null, belowSuddenly: false, trail: [], fills: [] };
+  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [] };
 }
 
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
@@ -66,8 +68,9 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
-  const below = running !== true && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - SWITCH_TOLERANCE_KPA && power?.[0] !== 0;
+  const below = running !== true && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
+  noteRun(clock, fold, running === true ? sinceMs : null);
   return {
     frontierMs,
     running,
@@ -75,7 +78,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
-    tankKPaPerMin: moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
+    tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === sinceMs ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     nitrogenPercent: inRunNitrogen(fold),
     tankHolds: tankHolds(fold, heard),
@@ -103,6 +106,16 @@ function fellSuddenly(clock: ClockState, { cycles }: FoldState, [kPa, atMs]: rea
   if (usual === null || usual.stopKPa === null || usual.startKPa === null || before === undefined) return false;
   const usualPerMs = (usual.stopKPa - usual.startKPa) / (usual.longestRestS * 1000);
   return (before[1]! - kPa) / (atMs - before[0]) > SUDDEN_TIMES * usualPerMs;
+}
+
+const RUN_BEGINS_MS = [15 * MINUTE_MS, 45 * MINUTE_MS] as const;
+
+/** Keep how the tank moves while a long run is young: later it stands wherever it came to rest, and tells no more. */
+function noteRun(clock: ClockState, { frontierMs, tank, descriptors }: FoldState, sinceMs: number | null): void {
+  const startKPa = descriptors.open?.startKPa ?? null;
+  if (sinceMs === null || tank === null || startKPa === null || clock.runMove?.[0] === sinceMs) return;
+  const ranMs = tank[1] - sinceMs;
+  if (ranMs >= RUN_BEGINS_MS[0] && ranMs <= RUN_BEGINS_MS[1] && frontierMs - sinceMs <= RUN_BEGINS_MS[1] + TRAIL_STEP_MS) clock.runMove = [sinceMs, ((tank[0] - startKPa) * MINUTE_MS) / ranMs];
 }
 
 const NITROGEN_SETTLES_S = 600;

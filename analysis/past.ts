@@ -6,7 +6,8 @@ import { generatorsOf, type RegisteredGenerator } from '../shared/registry.ts';
 import type { HotState, RecordStore } from '../shared/store/record-store.ts';
 import { tickAfter, TICK_MS } from '../shared/time.ts';
 import { DAY_WAITS_MS } from './cycles/descriptors.ts';
-import { startWatch, type WatchState } from './generator-watch.ts';
+import type { WatchState } from './generator-watch.ts';
+import { readWatch } from './saved-state.ts';
 
 /** An event that isn't readings, with its receipt. */
 export type TimedEvent = { readonly atMs: number } & Exclude<LogEvent, { readonly kind: 'readings' }>;
@@ -44,7 +45,7 @@ export async function loadPast(records: RecordStore): Promise<Past> {
   for (const action of await records.actions({ fromMs })) if (action.action === 'close') events.push({ kind: 'closing', atMs: action.atMs, action });
   const saved = [];
   for (const hot of hotStates) {
-    const state: WatchState = { ...startWatch(), ...(JSON.parse(hot.state) as WatchState) };
+    const state = readWatch(hot.state);
     const rows = await records.days({ generator: hot.generator });
     saved.push({ hot, state, history: rows.filter((row) => !row.provisional && row.endMs + DAY_WAITS_MS <= state.fold.frontierMs) });
   }

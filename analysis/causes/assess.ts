@@ -2,22 +2,17 @@ import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { type Sees, seesOf } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
-import type { Part, RegisteredGenerator } from '../../shared/registry.ts';
-import { DAY_MS } from '../../shared/time.ts';
-import type { Condition, OnsetMs, Slot } from './condition.ts';
-import { channelsHeard, type Fill, SCATTER_FLOOR, type Watched, WATCHED } from './day-series.ts';
+import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Baseline } from './baseline.ts';
+import { ChangeWatch, ruleOf } from './change-watch.ts';
+import type { Condition, Slot } from './condition.ts';
+import { channelsHeard, type Fill, type Watched, WATCHED } from './day-series.ts';
 import { elementsAtVisit } from './elements-at-visit.ts';
-import { type Epoch, epochOf, quarterBaseline, quarterEpoch } from './epochs.ts';
-import { evidenceFor, movementSentence } from './evidence.ts';
-import { BY_DAY, BY_QUARTER, type Cadence, findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
+import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
+import { BY_DAY, findShift, type Shift } from './find-shift.ts';
+import { impossibleDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
-import { chanceOfGauge, impossibleDrop, type Level, scaledGauge } from './gauge-faults.ts';
-import { nameCause } from './name-cause.ts';
-import { bandShift, type BandShift, explainedByBand, setPointChanged } from './set-point.ts';
-import { shapeOf } from './shape.ts';
-import type { SignatureSeries, SignedCause } from './signatures.ts';
-import { type Movement, type Observation, weighCauses } from './weigh-causes.ts';
+import { bandShift, type BandShift } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
 export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[] };
@@ -33,21 +28,6 @@ export type DaysJudged = DaysKnown & {
   /** No baseline has been learned yet. */
   readonly learning: boolean;
 };
-
-const DEMAND_UP: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-valve-leaking'];
-const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed'];
-const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
-const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
-/** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
-const OXYGEN_BY_FLOW = 3;
-/** ln of what is left of demand: where no visit could have mended anything; where a visit shut the only riser; where it shut one of several. */
-const DEMAND_LOST = -0.9;
-const DEMAND_GONE = -2.3;
-const RISER_LOST = -0.35;
-/** Work on these takes demand away by right. */
-const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);
-/** Onset within a day and a half of a visit's end counts as after it. */
-const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
 export function judgeDays(known: DaysKnown): DaysJudged {
@@ -73,19 +53,6 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   return { ...known, epochs, byDay, quarterBaselines, sees, band, limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
 }
 
-function ruleOf(epoch: Epoch, settings: AnalysisSettings, band: BandShift | undefined, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
-}
-
-/** Demand, delivery and run time wander about a level that is learned for longer; drop, nitrogen and pressures drift from the first day on. */
-const LEARN_DAYS = 60;
-/** Series that a moved band changes by itself. */
-const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
-
-function smallestOf(name: Watched, settings: AnalysisSettings): number {
-  return name === 'demand' || name === 'delivery' ? settings.smallestChange : SMALLEST_CHANGE[name];
-}
-
 /** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
@@ -96,142 +63,4 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
   const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
   return [...changed, ...limits, ...gauge];
-}
-
-/** A shift with the series that shows it: days, or quarters before the days know. */
-type Watching = { readonly epoch: Epoch; readonly shift: Shift; readonly byDay: boolean };
-
-class ChangeWatch {
-  readonly #days: DaysJudged;
-  readonly #openQuarters: readonly QuarterValues[];
-
-  constructor(days: DaysJudged, openQuarters: readonly QuarterValues[]) {
-    this.#days = days;
-    this.#openQuarters = openQuarters;
-  }
-
-  conditions(): Condition[] {
-    const demand = this.#watch('demand');
-    const delivery = this.#watch('delivery');
-    const drop = this.#watch('elementDrop');
-    const nitrogen = this.#nitrogenLost();
-    const found: (Condition | undefined)[] = [];
-    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
-    else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
-    const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
-    if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], null));
-    if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
-      const duty = this.#watch('duty');
-      if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], null));
-    }
-    return found.filter((condition) => condition !== undefined);
-  }
-
-  /** Demand and delivery moved together, and run time did not: the tank's gauge. */
-  scaled(): Condition | undefined {
-    if (this.#days.rows.at(-1)?.unit === 'relative') return undefined;
-    const moved = this.#watch('delivery') ?? this.#watch('demand');
-    if (moved === undefined) return undefined;
-    const fromMs = moved.epoch.points[moved.shift.onsetIndex]!.startMs;
-    const levels = (['demand', 'delivery', 'duty'] as const).map((name) => this.#levelSince(name, fromMs, moved.byDay));
-    const [demand, delivery, duty] = levels;
-    return demand === undefined || delivery === undefined || duty === undefined ? undefined : scaledGauge(demand, delivery, duty, fromMs);
-  }
-
-  /** The controller's band stands elsewhere: by its switch, or by the gauge. */
-  movedBand(): Condition | undefined {
-    const { band, entries } = this.#days;
-    if (band === undefined) return undefined;
-    const delivery = this.#levelSince('delivery', band.sinceMs, true);
-    const feed = this.#levelSince('feed', band.sinceMs, true);
-    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed))[0];
-  }
-
-  /** How a series stands since then, by days or by quarters of a day. */
-  #levelSince(name: Watched, fromMs: number, byDay: boolean): Level | undefined {
-    const epoch = byDay ? this.#days.epochs.get(name) : this.#byQuarters(name);
-    if (epoch === undefined) return undefined;
-    const from = epoch.points.findIndex((point) => point.startMs >= fromMs);
-    if (from < 0) return undefined;
-    const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
-    return { effect, se: effectSe };
-  }
-
-  #byQuarters(name: Watched): Epoch | undefined {
-    const baseline = this.#days.quarterBaselines.get(name);
-    const epoch = this.#days.epochs.get(name);
-    return baseline === undefined || epoch === undefined ? undefined : quarterEpoch(this.#days.rows, this.#openQuarters, epoch, baseline, this.#days.fills);
-  }
-
-  /** The shift of a series by days, or by quarters where these know it already. */
-  #watch(name: Watched): Watching | undefined {
-    const { epochs, byDay, settings, band } = this.#days;
-    const epoch = epochs.get(name);
-    if (epoch === undefined) return undefined;
-    const rule = ruleOf(epoch, settings, band, BY_QUARTER);
-    const shift = byDay.get(name);
-    if (shift !== undefined && Math.abs(shift.effect) > rule.smallest / 2) return { epoch, shift, byDay: true };
-    const quarters = this.#byQuarters(name);
-    if (quarters === undefined) return undefined;
-    const byQuarter = findShift(quarters.points, quarters.baseline, rule).shift;
-    return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
-  }
-
-  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts']): Condition {
-    const { epoch, shift } = watching;
-    const { stepChance, onset } = shapeOf(epoch.points, epoch.baseline, shift);
-    const visit = this.#visitBefore(onset);
-    const movements = series.flatMap((name) => this.#movement(name, watching));
-    const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, amounts };
-    const weighed = weighCauses(visit === undefined ? candidates.filter((cause) => cause !== 'bleed-left-open' && cause !== 'element-missing') : candidates, seen);
-    const shown = new Map(this.#days.epochs).set(epoch.name, epoch);
-    const unit = this.#days.rows.at(-1)?.unit ?? 'relative';
-    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2 });
-    const leading = { says: movementSentence(epoch, unit), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
-    const own = evidence.find((one) => one.says === leading.says) ?? leading;
-    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
-  }
-
-  #movement(name: SignatureSeries, watching: Watching): Movement[] {
-    const epoch = watching.epoch.name === name ? watching.epoch : this.#days.epochs.get(name);
-    if (epoch === undefined) return [];
-    const from = Math.max(0, epoch.points.findIndex((point) => point.startMs >= watching.epoch.points[watching.shift.onsetIndex]!.startMs));
-    const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
-    return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
-  }
-
-  /** Purer or not at equal flow: where a visit or a mended fault made the delivery rise, nitrogen falls by right. */
-  #nitrogenLost(): Watching | undefined {
-    const watching = this.#watch('nitrogen');
-    if (watching === undefined || watching.shift.direction === 'up') return watching;
-    const { epoch, shift } = watching;
-    const delivery = this.#levelSince('delivery', epoch.points[shift.onsetIndex]!.startMs, true);
-    const byFlow = delivery === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, delivery.effect));
-    return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
-  }
-
-  /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
-  #isLost({ epoch, shift }: Watching): boolean {
-    if (shift.effect > RISER_LOST) return false;
-    const visit = this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset);
-    if (visit === undefined) return shift.effect < DEMAND_LOST;
-    return shift.effect < DEMAND_GONE || (this.#days.registered.generator.risers.length > 1 && !visit.replaced.some((part) => MENDS_DEMAND.has(part)));
-  }
-
-  #visitBefore({ likelyMs }: OnsetMs): Entry | undefined {
-    return this.#days.entries.findLast((entry) => {
-      const at = Date.parse(entry.finishedAt ?? entry.startedAt);
-      return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= likelyMs + DAY_MS;
-    });
-  }
-
-  /** By how much gas demand and delivery are above their baselines now. */
-  #amounts(demand: Watching): Observation['amounts'] {
-    const delivery = this.#days.epochs.get('delivery');
-    if (delivery === undefined || delivery.points.length === 0) return null;
-    const from = Math.max(0, delivery.points.findIndex((point) => point.startMs >= demand.epoch.points[demand.shift.onsetIndex]!.startMs));
-    const { effect, effectSe } = presentLevel(delivery.points, delivery.baseline, from);
-    const before = Math.exp(delivery.baseline.centre);
-    return { demand: Math.exp(demand.epoch.baseline.centre) * Math.expm1(demand.shift.effect), delivery: before * Math.expm1(effect), deliverySe: before * Math.max(effectSe, 0.01) };
-  }
 }

@@ -45,3 +45,9 @@ export function certainCondition(slot: Slot, cause: Cause, probability: number, 
     size: 1,
   };
 }
+
+/** A condition that may have one of several causes, the likeliest first, which wants somebody now. */
+export function mixedCondition(slot: Slot, causes: readonly (readonly [Cause, number])[], sinceMs: number | null, evidence: readonly Evidence[]): Condition {
+  const named: CauseProbability[] = causes.map(([cause, probability]) => ({ cause, probability }));
+  return { slot, cause: named[0]!.cause, causes: named, among: null, missingChannels: [], onset: { earliestMs: sinceMs, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: true, size: 1 };
+}

@@ -80,6 +80,9 @@ export function percent(share: number): string {
   return `${whole < 0 ? '−' : '+'}${Math.abs(whole)} %`;
 }
 
+/** "705 kPa". */
+export const kPaText = (value: number): string => `${Math.round(value)} kPa`;
+
 function digits(value: number): string {
   return value >= 100 ? String(Math.round(value)) : value >= 10 ? value.toFixed(1) : value.toPrecision(2);
 }

@@ -81,6 +81,16 @@ const MOST_DROP_KPA = 250;
 const LEAST_DROP_KPA = -12;
 const JUDGED_DAYS = 2;
 
+/** Where delivery went with it, water or dirt may really stop the flow. */
+const GONE_SHARE = 0.7;
+
+function deliveryWent(rows: readonly DayRow[], sinceMs: number): boolean {
+  const of = (some: readonly DayRow[]): number | undefined => median(some.flatMap((row) => row.delivery?.value ?? []));
+  const before = of(rows.filter((row) => row.startMs < sinceMs).slice(-14));
+  const now = of(rows.filter((row) => row.startMs >= sinceMs));
+  return before !== undefined && (now === undefined || now < GONE_SHARE * before);
+}
+
 /** Pressures before and after the elements that can't both be right: gas doesn't flow uphill, and elements don't hold back all. */
 export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   const last = rows.filter((row) => row.elementDropKPa !== null).slice(-JUDGED_DAYS);
@@ -88,6 +98,7 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   const dropKPa = median(last.map((row) => row.elementDropKPa!.value))!;
   const wrong = (row: DayRow): boolean => row.elementDropKPa!.value < LEAST_DROP_KPA || row.elementDropKPa!.value > MOST_DROP_KPA;
   if (!last.every(wrong)) return undefined;
+  if (dropKPa > 0 && deliveryWent(rows, last[0]!.startMs)) return undefined;
   const says = dropKPa < 0 ? `The pressure after the elements reads ${Math.round(-dropKPa)} kPa above the one before them while the compressor runs; air does not flow uphill: one of the two gauges is wrong, or their wires are exchanged.` : `The elements seem to hold back ${Math.round(dropKPa)} kPa, more than elements do: one of the two gauges is wrong.`;
   return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
 }

@@ -50,6 +50,12 @@ describe('impossibleDrop()', () => {
     expect(impossibleDrop(rows(12, 12, 400, 410))).toMatchObject({ cause: 'sensor-fault' });
   });
 
+  test('where delivery went too, something really stops the flow', () => {
+    const flowing = (drop: number, delivery: number, startMs: number): DayRow => ({ startMs, elementDropKPa: { value: drop, se: 1 }, delivery: { value: delivery, se: 0.1 } }) as unknown as DayRow;
+    expect(impossibleDrop([flowing(12, 20, 0), flowing(12, 20, 1), flowing(600, 20, 2), flowing(600, 20, 3)])).toMatchObject({ cause: 'sensor-fault' });
+    expect(impossibleDrop([flowing(12, 20, 0), flowing(12, 20, 1), flowing(600, 4, 2), flowing(600, 3, 3)])).toBeUndefined();
+  });
+
   test('one odd day, flooded elements and an offset within what gauges differ by are none', () => {
     expect(impossibleDrop(rows(12, 12, -40, 12))).toBeUndefined();
     expect(impossibleDrop(rows(12, 90, 170, 180))).toBeUndefined();

@@ -35,10 +35,10 @@ describe('weighCauses()', () => {
 
   test('sums to 1, and a movement nobody can see changes nothing', () => {
     const blind: Movement = { series: 'nitrogen', effect: 0.1, se: 50, smallest: 1 };
-    const with_ = weighCauses(DELIVERY, seen([move('delivery', -2), blind], null, false)).causes;
+    const blindToo = weighCauses(DELIVERY, seen([move('delivery', -2), blind], null, false)).causes;
     const without = weighCauses(DELIVERY, seen([move('delivery', -2)], null, false)).causes;
-    expect(with_.reduce((sum, one) => sum + one.probability, 0)).toBeCloseTo(1, 10);
-    for (const one of without) expect(Math.abs(with_.find((other) => other.cause === one.cause)!.probability - one.probability)).toBeLessThan(0.12);
+    expect(blindToo.reduce((sum, one) => sum + one.probability, 0)).toBeCloseTo(1, 10);
+    for (const one of without) expect(Math.abs(blindToo.find((other) => other.cause === one.cause)!.probability - one.probability)).toBeLessThan(0.12);
   });
 });
 

@@ -1,0 +1,58 @@
+import { median } from '../change/robust.ts';
+import { type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
+import { type Condition, mixedCondition } from './condition.ts';
+import { nameCause } from './name-cause.ts';
+import { kPaText } from './evidence.ts';
+
+/** Cycles whose runs and rests tell what went wrong before the stop couldn't be reached. */
+const LAST_CYCLES = 4;
+
+/** Pressure before the elements this far below what it is in good runs: the air goes elsewhere, or isn't made. Common practice, no source. */
+const LOST_HEAD_KPA = 60;
+
+/**
+ * The stop isn't reached, so demand has come up to delivery: no fault of the switch. Which of them moved is told, in this
+ * order, by the pressure before the elements; by the tank, which falls at its usual pace where nothing is made; by the last
+ * rests and runs: demand shortens the rests, lost delivery lengthens the runs alone (design, section 6). Where none of them
+ * moved it came within this run, and a leak large enough for that is as rare as a drain that stands open.
+ */
+export function cannotReach(present: Present, normal: Normal, shortKPa: number, says: string): Condition {
+  const told = lostSide(present, normal);
+  const onset = { earliestMs: present.sinceMs, likelyMs: present.sinceMs, latestMs: present.sinceMs };
+  // Near the stop, delivery is almost what is drawn: the switch itself may be the matter, if it moved up.
+  const end = shortKPa < SWITCH_TOLERANCE_KPA ? 0.2 : 0.08;
+  if (told !== null && told.side === 'delivery') {
+    const causes = ([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]] as const).map(([cause, probability]) => ({ cause, probability })).sort((one, other) => other.probability - one.probability);
+    return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }], 1), urgent: true };
+  }
+  const leak = told === null ? 0.42 : 0.75;
+  const other = (1 - leak - end) / 2;
+  return mixedCondition('demand', [['leak', leak], ['drain-stuck-open', other], ['compressor-side', other], ['runs-without-end', end]], present.sinceMs, [{ says: `${says}: as much is drawn as is made.${told === null ? '' : ` ${told.says}`}`, for: 'leak', weight: 1 }]);
+}
+
+type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; readonly says: string };
+
+function lostSide(present: Present, normal: Normal): LostSide | null {
+  const { usual, last } = normal.cycles;
+  if (present.dischargeKPa !== null && normal.dischargeKPa !== null && present.dischargeKPa < normal.dischargeKPa - LOST_HEAD_KPA) return { side: 'delivery', atOnce: true, says: `The pressure before the elements is ${kPaText(present.dischargeKPa)}, in good runs ${kPaText(normal.dischargeKPa)}: less is made.` };
+  if (present.nitrogenPercent !== null && normal.nitrogenPercent !== null) {
+    // Little flow through the membrane is purer, much is less pure.
+    const oxygen = (100 - present.nitrogenPercent) / Math.max(0.01, 100 - normal.nitrogenPercent);
+    if (oxygen < 0.5) return { side: 'delivery', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, purer than in good runs (${normal.nitrogenPercent.toFixed(2)} %): little comes through.` };
+    if (oxygen > 1.3) return { side: 'demand', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, below that of good runs (${normal.nitrogenPercent.toFixed(2)} %), as it is when much is drawn.` };
+  }
+  if (present.tankKPaPerMin !== null && usual !== null && usual.startKPa !== null && usual.stopKPa !== null) {
+    const restS = median(last.slice(0, -LAST_CYCLES).map((cycle) => cycle[2])) ?? usual.longestRestS;
+    const usualFall = ((usual.stopKPa - usual.startKPa) * 60) / restS;
+    const share = -present.tankKPaPerMin / usualFall;
+    if (share > 0.6 && share < 1.6) return { side: 'delivery', atOnce: true, says: 'The tank falls while the compressor runs, as fast as in a usual rest: next to nothing is made.' };
+    if (share > 2.5) return { side: 'demand', atOnce: true, says: 'The tank falls while the compressor runs, faster than in any usual rest: more is drawn.' };
+  }
+  const before = last.slice(0, -LAST_CYCLES);
+  if (before.length < 8) return null;
+  const rests = Math.log(median(before.map((cycle) => cycle[2]))! / median(last.slice(-LAST_CYCLES).map((cycle) => cycle[2]))!);
+  const runs = Math.log(median(last.slice(-LAST_CYCLES).map((cycle) => cycle[1]))! / median(before.map((cycle) => cycle[1]))!);
+  if (rests > Math.max(0.2, runs / 2)) return { side: 'demand', atOnce: false, says: 'Rests had become shorter before.' };
+  return runs > 0.3 ? { side: 'delivery', atOnce: false, says: 'Runs had become longer before while rests had not become shorter: less is made.' } : null;
+}
+

@@ -1,0 +1,64 @@
+import type { Sees } from '../../shared/distinguish.ts';
+import type { RecentCycles } from './recent-cycles.ts';
+
+/** What is going on at the frontier. Pressures are kPa gauge and carry the time of their sample. */
+export type Present = {
+  readonly frontierMs: number;
+  readonly running: boolean | null;
+  readonly sinceMs: number | null;
+  /** When the run state was last said: one lost packet must not make a run endless. */
+  readonly heardMs: number | null;
+  readonly timesSaid: number;
+  /** The tank has fallen over the last half hour: it is hardly being filled. */
+  readonly falling: boolean;
+  readonly tankKPa: number | null;
+  readonly tankAtMs: number | null;
+  /** Since when the tank has been below cut-in without a run; null if it isn't. */
+  readonly belowSinceMs: number | null;
+  /** It came there much faster than this tank ever falls: by a gauge that jumped, or by a burst. */
+  readonly belowSuddenly: boolean;
+  /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
+  readonly meterStillMs: number | null;
+  /** How the tank moved in the first half hour of the run under way, else over the last half hour to hour, kPa a minute; null where that isn't known. */
+  readonly tankKPaPerMin: number | null;
+  /** Newest pressure before the elements, where it came in this run. */
+  readonly dischargeKPa: number | null;
+  /** Newest nitrogen of this run, once it is ten minutes old, per cent. */
+  readonly nitrogenPercent: number | null;
+  /** The tank keeps its pressure while the compressor rests: nothing is drawn. `null` where it isn't sent. */
+  readonly tankHolds: boolean | null;
+  readonly systemKPa: number | null;
+  readonly systemAtMs: number | null;
+  readonly power: boolean | null;
+  readonly powerSinceMs: number | null;
+  /** When the mains were last said to be present or absent. */
+  readonly powerHeardMs: number | null;
+  /** The tank or the piping rises: what was let out is filled up again. */
+  readonly filling: boolean;
+  /** A supply finding is open: it holds until the piping is nearly back. */
+  readonly supplyOpen: boolean;
+};
+
+/** What is normal here, and what was set. */
+export type Normal = {
+  readonly cycles: RecentCycles;
+  /** Middle of the piping's pressure in good days, kPa gauge. */
+  readonly systemKPa: number | null;
+  readonly lowPressureKPa: number | null;
+  /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
+  readonly baselineRestS: number;
+  readonly cutInKPa: number | null;
+  readonly cutOutKPa: number | null;
+  readonly sees: Sees;
+  /** What the pressure before the elements is in runs of good days, kPa gauge. */
+  readonly dischargeKPa: number | null;
+  /** What nitrogen is in good days, per cent. */
+  readonly nitrogenPercent: number | null;
+};
+
+/** Piping below this share of its usual pressure was let down by somebody, or by a trip: no shut valve does that at once. */
+export const LET_DOWN = 0.6;
+/** A controller's switch wanders by a few kPa; what is farther off is no wander. Common practice, no source. */
+export const SWITCH_TOLERANCE_KPA = 20;
+/** A tank this far below the usual start should have been answered by one; a controller's wander is a fraction of it. Common practice, no source. */
+export const LATE_START_KPA = 12;

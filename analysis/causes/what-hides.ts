@@ -1,0 +1,31 @@
+import type { Condition, Slot } from './condition.ts';
+
+/** Without power, or with a gauge that lies, what else seems to have changed is no news of its own; `open`: slots with a finding. */
+export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<Slot>): Set<Slot> {
+  const slots = new Set(conditions.map((condition) => condition.slot));
+  const hidden = new Set<Slot>();
+  const hide = (...hiding: readonly Slot[]): void => {
+    for (const slot of hiding) hidden.add(slot);
+  };
+  if (slots.has('power')) hide('running', 'supply', 'data');
+  if (slots.has('sensor')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
+  if (slots.has('supply')) hide('demand');
+  // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
+  if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  // Where every run is cut short, the band seems to have moved.
+  if (slots.has('running') || open.has('running')) hide('set-point');
+  // A run that may not end because less is made or more is drawn is that other finding's news.
+  const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
+  if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
+  // Whatever runs all day is told once, and so is what is left of it in the days before it was mended.
+  for (const slot of ['running', 'demand', 'delivery', 'supply'] as const) if (slots.has(slot) || open.has(slot)) hide('duty');
+  return hidden;
+}
+
+/** One condition a slot: the first, which is the one most sure. */
+export function firstOfEachSlot(conditions: readonly Condition[]): Condition[] {
+  const first = new Map<Slot, Condition>();
+  for (const condition of conditions) if (!first.has(condition.slot)) first.set(condition.slot, condition);
+  return [...first.values()];
+}

@@ -1,0 +1,41 @@
+// Issue: a bleed left open is known by the end of the second full cycle after the visit (design, section 5, scoring rules).
+import { describe, expect, test } from 'vitest';
+import { leftOpen } from '../../../analysis/causes/left-open.ts';
+import { rememberCycle, startRecentCycles, type RecentCycles } from '../../../analysis/causes/recent-cycles.ts';
+import { entrySchema } from '../../../shared/entry.ts';
+import type { GeneratorKey } from '../../../shared/ids.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
+
+const VISIT_MS = Date.UTC(2026, 5, 1, 9);
+const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: new Date(VISIT_MS).toISOString(), finishedAt: new Date(VISIT_MS + HOUR_MS).toISOString(), replaced: ['coalescing-element'] });
+
+/** Thirty cycles of 6 and 54 min that scatter by 4 %, a refill after the visit, then what is given. */
+function cycles(after: readonly (readonly [runS: number, restS: number])[], pressures = true): RecentCycles {
+  const recent = startRecentCycles();
+  const add = (startMs: number, runS: number, restS: number, startKPa: number): void => rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs, runS, restS, source: 'running', cut: false, fallKPaPerMin: null, riseKPaPerMin: null, startKPa: pressures ? startKPa : null, stopKPa: pressures ? 700 : null });
+  for (let index = 0; index < 30; index += 1) add(VISIT_MS - (31 - index) * HOUR_MS, 360 * (1 + 0.04 * Math.sin(3 * index)), 3240 * (1 + 0.04 * Math.cos(5 * index)), 550);
+  let atMs = VISIT_MS + HOUR_MS + MINUTE_MS;
+  for (const [index, [runS, restS]] of [[1500, 3240] as const, ...after].entries()) {
+    add(atMs, runS, restS, index === 0 ? 0 : 550);
+    atMs += (runS + restS) * 1000;
+  }
+  return recent;
+}
+
+describe('leftOpen()', () => {
+  test('is silent where the cycles are as before, and after the refill and one odd cycle', () => {
+    expect(leftOpen(cycles([[365, 3200], [350, 3300]]), visit, VISIT_MS + 5 * HOUR_MS)).toEqual([]);
+    expect(leftOpen(cycles([[700, 3240]]), visit, VISIT_MS + 5 * HOUR_MS)).toEqual([]);
+    expect(leftOpen(cycles([[700, 3240], [360, 3240]]), visit, VISIT_MS + 5 * HOUR_MS)).toEqual([]);
+  });
+
+  test.each([[true], [false]])('names a bleed after two cycles with longer runs, or with shorter rests (pressures sent: %s)', (pressures) => {
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]], pressures), visit, VISIT_MS + 5 * HOUR_MS)[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open', urgent: true });
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), visit, VISIT_MS + 5 * HOUR_MS)[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+  });
+
+  test('leaves it to quarters and days two days after the visit, and says nothing without one', () => {
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), visit, VISIT_MS + 3 * DAY_MS)).toEqual([]);
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), undefined, VISIT_MS + 5 * HOUR_MS)).toEqual([]);
+  });
+});
