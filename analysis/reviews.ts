@@ -6,9 +6,10 @@ import type { GeneratorReview, LeakTerms, Urgency } from '../shared/review.ts';
 import type { ReadingStore } from '../shared/store/reading-store.ts';
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { SCATTER_FLOOR, type SeriesPoint } from './causes/day-series.ts';
+import { ruleOf } from './causes/change-watch.ts';
+import type { SeriesPoint } from './causes/day-series.ts';
 import type { Epoch } from './causes/epochs.ts';
-import { BY_DAY, findShift, type ShiftRule } from './causes/find-shift.ts';
+import { BY_DAY, findShift } from './causes/find-shift.ts';
 import { median } from './change/robust.ts';
 import type { GeneratorWatch } from './generator-watch.ts';
 import { canShow, type ShownSeries } from './verify/can-show.ts';
@@ -59,7 +60,7 @@ export function startReviewer(params: { readonly readings: Pick<ReadingStore, 'b
     const of = JSON.stringify([judged.epochs.get('demand')?.baseline, judged.epochs.get('delivery')?.baseline]);
     const known = shown.get(key);
     if (known?.of === of) return known.canShow;
-    const made = canShow(shownSeries(judged, params.settings));
+    const made = canShow(shownSeries(judged));
     shown.set(key, { of, canShow: made });
     return made;
   }
@@ -103,16 +104,17 @@ function urgencyOf({ fold, registered, openFindings }: GeneratorWatch, measuredF
 }
 
 /** Demand and delivery with the rule that decides on them. */
-function shownSeries(judged: DaysJudged, settings: AnalysisSettings): ShownSeries[] {
+function shownSeries(judged: DaysJudged): ShownSeries[] {
   return (['demand', 'delivery'] as const).flatMap((series) => {
     const epoch = judged.epochs.get(series);
-    return epoch === undefined ? [] : [shownOf(series, epoch, judged, settings)];
+    return epoch === undefined ? [] : [shownOf(series, epoch, judged)];
   });
 }
 
-function shownOf(series: 'demand' | 'delivery', { points, baseline }: Epoch, judged: DaysJudged, settings: AnalysisSettings): ShownSeries {
+function shownOf(series: 'demand' | 'delivery', epoch: Epoch, judged: DaysJudged): ShownSeries {
+  const { points, baseline } = epoch;
   const worse = series === 'demand' ? 1 : -1;
-  const rule: ShiftRule = { watchFromMs: 0, floor: SCATTER_FLOOR[series], learnDays: 0, cadence: BY_DAY, smallest: settings.smallestChange, falseFindingsPerYear: settings.falseFindingsPerYear };
+  const rule = { ...ruleOf(epoch, judged, BY_DAY), watchFromMs: 0, learnDays: 0 };
   // Days of a shift that is there now are no days in good order.
   const shift = judged.byDay.get(series);
   const good = points.slice(0, shift?.onsetIndex ?? points.length).filter((point) => point.startMs >= baseline.fromMs).slice(-SHOWN_DAYS);

@@ -10,7 +10,7 @@ import { channelsHeard, type Fill, type Watched, WATCHED } from './day-series.ts
 import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
-import { impossibleDrop } from './gauge-faults.ts';
+import { impossibleDrop, impossibleNitrogen, jumpedPiping } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
 import { bandShift, type BandShift } from './set-point.ts';
 
@@ -42,7 +42,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   for (const name of WATCHED) {
     const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
     if (epoch === undefined || epoch.points.length === 0) continue;
-    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, settings, band, BY_DAY));
+    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, band, rows }, BY_DAY));
     const learned = { ...epoch, baseline };
     epochs.set(name, learned);
     if (shift !== undefined) byDay.set(name, shift);
@@ -56,7 +56,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
 /** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
-  const gauge = [watch.scaled(), impossibleDrop(days.rows), watch.movedBand()].filter((condition) => condition !== undefined);
+  const gauge = [watch.scaled(), impossibleDrop(days.rows), impossibleNitrogen(days.rows), jumpedPiping(days.rows), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
   const lacking = elementsAtVisit(days.rows, days.entries);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];

@@ -1,4 +1,4 @@
-import type { QuarterValues } from '../../shared/cycle.ts';
+import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
@@ -31,10 +31,14 @@ const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regu
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
-export function ruleOf(epoch: Epoch, settings: AnalysisSettings, band: BandShift | undefined, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
+export function ruleOf(epoch: Epoch, { settings, band, rows }: RuleKnown, cadence: Cadence): ShiftRule {
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
+type RuleKnown = { readonly settings: AnalysisSettings; readonly band: BandShift | undefined; readonly rows: readonly DayRow[] };
+
+/** Without a room temperature, the gas of a season looks like more or less of it: 3.4 % for 10 K (design, section 6), and rooms swing by 15 K. */
+const BY_SEASON = 0.05;
 /** Demand, delivery and run time wander about a level that is learned for longer; drop, nitrogen and pressures drift from the first day on. */
 const LEARN_DAYS = 60;
 /** Series that a moved band changes by itself. */
@@ -119,10 +123,10 @@ export class ChangeWatch {
   }
 
   #look(name: Watched): Watching | undefined {
-    const { epochs, byDay, settings, band } = this.#days;
+    const { epochs, byDay } = this.#days;
     const epoch = epochs.get(name);
     if (epoch === undefined) return undefined;
-    const rule = ruleOf(epoch, settings, band, BY_QUARTER);
+    const rule = ruleOf(epoch, this.#days, BY_QUARTER);
     const shift = byDay.get(name);
     if (shift !== undefined && Math.abs(shift.effect) > rule.smallest / 2) return { epoch, shift, byDay: true };
     const quarters = this.#byQuarters(name);

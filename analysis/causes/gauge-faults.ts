@@ -102,3 +102,30 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   const says = dropKPa < 0 ? `The pressure after the elements reads ${Math.round(-dropKPa)} kPa above the one before them while the compressor runs; air does not flow uphill: one of the two gauges is wrong, or their wires are exchanged.` : `The elements seem to hold back ${Math.round(dropKPa)} kPa, more than elements do: one of the two gauges is wrong.`;
   return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
 }
+
+/** Air holds 78.1 % nitrogen and 0.9 % argon, which is counted with it (ISO 2533): gas that is poorer than air doesn't come out of a generator. */
+const AIR_RATIO = 0.78;
+
+/** Nitrogen below that of air for two days: the cell, its line or its unit. */
+export function impossibleNitrogen(rows: readonly DayRow[]): Condition | undefined {
+  const last = rows.filter((row) => row.nitrogen !== null).slice(-JUDGED_DAYS);
+  if (last.length < JUDGED_DAYS || !last.every((row) => row.nitrogen!.value < AIR_RATIO)) return undefined;
+  return certainCondition('sensor', 'sensor-fault', 0.95, last[0]!.startMs, `Nitrogen reads ${(last.at(-1)!.nitrogen!.value * 100).toFixed(1)} %, less than air holds: the analyser, its sample line or its unit is wrong.`, false);
+}
+
+/** Piping that reads so much higher or lower (natural logarithm) than in the two weeks before, while as much is drawn as before. */
+const PIPING_JUMP = Math.log(1.4);
+const SAME_DEMAND = 0.2;
+
+/** The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. */
+export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
+  const held = rows.filter((row) => row.systemKPa !== null && row.demand !== null && row.starts > 0 && row.holdingRatio > 0.9);
+  const last = held.slice(-JUDGED_DAYS);
+  const before = held.slice(-JUDGED_DAYS - 14, -JUDGED_DAYS);
+  if (before.length < 7 || last.length < JUDGED_DAYS) return undefined;
+  const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
+  const usualDemand = median(before.map((row) => row.demand!.value))!;
+  const jumped = last.every((row) => Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND);
+  if (!jumped) return undefined;
+  return certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false);
+}

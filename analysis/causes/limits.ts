@@ -7,8 +7,8 @@ import type { Condition, Slot } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
 import { nameCause } from './name-cause.ts';
 
-/** What is just at a limit must not come and go: 3 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
-const DELIVERY_MARGIN = 0.03;
+/** What is just at a limit must not come and go, and a rating is for another room and another pressure: 6 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
+const DELIVERY_MARGIN = 0.06;
 const NITROGEN_MARGIN = 0.001;
 /** Days of which the middle one must be past a limit: three at least, and up to seven, so that what is near a limit doesn't come and go. */
 const LEAST_DAYS = 3;

@@ -32,7 +32,7 @@ export const SIGNATURES = {
   'drain-stuck-open': { perYear: 0.14, step: 0.85, afterVisit: 0.05, moves: { delivery: [0.01, 0.06, 0.93], elementDrop: [0.05, 0.5, 0.45], discharge: [0.01, 0.19, 0.8], feed: [0.01, 0.13, 0.86], nitrogen: [0.05, 0.6, 0.35] } },
   'drain-stuck-closed': { perYear: 0.04, step: 0.35, afterVisit: 0.03, moves: { delivery: [0.01, 0.35, 0.64], elementDrop: [0.88, 0.11, 0.01], discharge: [0.6, 0.38, 0.02], feed: [0.01, 0.42, 0.57], nitrogen: [0.02, 0.5, 0.48] } },
   'compressor-side': { perYear: 0.13, step: 0.3, afterVisit: 0.03, moves: { delivery: [0.01, 0.04, 0.95], elementDrop: [0.02, 0.58, 0.4], discharge: [0.01, 0.24, 0.75], feed: [0.01, 0.22, 0.77], nitrogen: [0.05, 0.6, 0.35] } },
-  'membrane-decline': { perYear: 0.08, step: 0.12, afterVisit: 0.02, moves: { delivery: [0.25, 0.3, 0.45], discharge: [0.25, 0.55, 0.2], feed: [0.3, 0.45, 0.25], nitrogen: [0.01, 0.06, 0.93] } },
+  'membrane-decline': { perYear: 0.08, step: 0.35, afterVisit: 0.02, moves: { delivery: [0.25, 0.3, 0.45], discharge: [0.25, 0.55, 0.2], feed: [0.3, 0.45, 0.25], nitrogen: [0.01, 0.06, 0.93] } },
 } as const satisfies Partial<Record<Cause, Signature>>;
 export type SignedCause = keyof typeof SIGNATURES;
 

@@ -135,7 +135,8 @@ function within(sample: TankSample | null, sinceMs: number): TankSample | null {
 function carried(last: TankSample | null, from: TankSample | null, to: TankSample | null, atMs: number): number | null {
   if (last === null || atMs - last.atMs > CARRY_MS) return null;
   if (last.atMs === atMs) return last.kPa;
-  if (from !== null && to !== null && to.atMs > from.atMs) return last.kPa + ((to.kPa - from.kPa) / (to.atMs - from.atMs)) * (atMs - last.atMs);
+  // A slope that was seen over seconds is none to carry over minutes.
+  if (from !== null && to !== null && to.atMs > from.atMs && atMs - last.atMs <= 2 * (to.atMs - from.atMs)) return last.kPa + ((to.kPa - from.kPa) / (to.atMs - from.atMs)) * (atMs - last.atMs);
   return atMs - last.atMs <= MINUTE_MS ? last.kPa : null;
 }
 

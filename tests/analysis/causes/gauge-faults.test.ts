@@ -1,6 +1,6 @@
 // Issue: sensor and data faults first, so that a gauge does not become a leak or a set point (design, section 6).
 import { describe, expect, test } from 'vitest';
-import { chanceOfGauge, impossibleDrop, scaledGauge } from '../../../analysis/causes/gauge-faults.ts';
+import { chanceOfGauge, impossibleDrop, impossibleNitrogen, jumpedPiping, scaledGauge } from '../../../analysis/causes/gauge-faults.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
 
 const level = (effect: number, se = 0.01): { effect: number; se: number } => ({ effect, se });
@@ -60,5 +60,27 @@ describe('impossibleDrop()', () => {
     expect(impossibleDrop(rows(12, 12, -40, 12))).toBeUndefined();
     expect(impossibleDrop(rows(12, 90, 170, 180))).toBeUndefined();
     expect(impossibleDrop(rows(12, -5, -5))).toBeUndefined();
+  });
+});
+
+describe('impossibleNitrogen()', () => {
+  const rows = (...values: readonly number[]): DayRow[] => values.map((value, index) => ({ startMs: index, nitrogen: { value, se: 0.001 } }) as unknown as DayRow);
+
+  test('gas poorer than air is the analyser; poor nitrogen is not', () => {
+    expect(impossibleNitrogen(rows(0.985, 0.143, 0.142))).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+    expect(impossibleNitrogen(rows(0.985, 0.94, 0.93))).toBeUndefined();
+    expect(impossibleNitrogen(rows(0.985, 0.143, 0.985))).toBeUndefined();
+  });
+});
+
+describe('jumpedPiping()', () => {
+  const rows = (...last: readonly (readonly [kPa: number, demand: number])[]): DayRow[] =>
+    [...Array.from({ length: 14 }, () => [240, 2] as const), ...last].map(([kPa, demand], index) => ({ startMs: index, starts: 20, holdingRatio: 1, systemKPa: { value: kPa, se: 1 }, demand: { value: demand, se: 0.05 } }) as unknown as DayRow);
+
+  test('a gauge that jumps while as much is drawn lies; piping that was let down or lost gas does not', () => {
+    expect(jumpedPiping(rows([120, 2.1], [121, 2]))).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+    expect(jumpedPiping(rows([120, 5], [121, 5]))).toBeUndefined();
+    expect(jumpedPiping(rows([215, 2], [214, 2]))).toBeUndefined();
+    expect(jumpedPiping(rows([120, 2], [240, 2]))).toBeUndefined();
   });
 });
