@@ -29,6 +29,11 @@ describe('leftOpen()', () => {
     expect(leftOpen(cycles([[700, 3240], [360, 3240]]), visit, VISIT_MS + 5 * HOUR_MS)).toEqual([]);
   });
 
+  test('is silent where two odd cycles come between usual ones: somebody drew air', () => {
+    expect(leftOpen(cycles([[360, 3240], [380, 1500], [380, 1400]]), visit, VISIT_MS + 6 * HOUR_MS)).toEqual([]);
+    expect(leftOpen(cycles([[380, 1500], [380, 1400], [360, 3240]]), visit, VISIT_MS + 6 * HOUR_MS)).toEqual([]);
+  });
+
   test.each([[true], [false]])('names a bleed after two cycles with longer runs, or with shorter rests (pressures sent: %s)', (pressures) => {
     expect(leftOpen(cycles([[620, 3240], [640, 3200]], pressures), visit, VISIT_MS + 5 * HOUR_MS)[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open', urgent: true });
     expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), visit, VISIT_MS + 5 * HOUR_MS)[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
