@@ -1,5 +1,6 @@
 import { type CusumState, startCusum, stepCusum } from '../change/cusum.ts';
 import { limitForRunLength } from '../change/cusum-run-length.ts';
+import { normalQuantile } from '../change/normal.ts';
 import { median } from '../change/robust.ts';
 import { type Baseline, baselineFrom } from './baseline.ts';
 import type { SeriesPoint, Watched } from './day-series.ts';
@@ -73,7 +74,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
       // Sure that it changed isn't enough: the change must matter.
-      if (index + 1 - onsetIndex < rule.cadence.leastValues || leastOfLast(points, baseline, onsetIndex, index) < Math.max(rule.smallest, rule.cadence.leastSd * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline)))) continue;
+      if (index + 1 - onsetIndex < rule.cadence.leastValues || leastOfLast(points, baseline, onsetIndex, index) < Math.max(rule.smallest, rule.cadence.leastSd * strictness(rule) * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline)))) continue;
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
     } else if (learner.see(point)) {
@@ -96,6 +97,15 @@ function sdOfThree({ scatter, correlation: r }: Baseline): number {
   return scatter * Math.sqrt((3 + 4 * r + 2 * r * r) / 9);
 }
 
+/** The price at which the cadences' least figures were chosen. */
+const USUAL_PRICE = 0.05;
+
+/** How much stricter than at the usual price, in normal quantiles of a false value among all that are looked at in a year. */
+function strictness({ cadence, falseFindingsPerYear }: ShiftRule): number {
+  const quantile = (price: number): number => normalQuantile(1 - Math.min(0.4, price / (STREAMS * cadence.stepsPerYear)));
+  return quantile(falseFindingsPerYear) / quantile(USUAL_PRICE);
+}
+
 /** Standard deviation of the baseline's own middle. */
 function sdOfCentre({ scatter, correlation: r, count }: Baseline): number {
   return scatter * Math.sqrt((1 + r) / (1 - r) / count);
@@ -105,9 +115,10 @@ function startSums(baseline: Baseline, rule: ShiftRule): CusumState {
   return startCusum(thresholds(baseline, rule));
 }
 
-function thresholds(baseline: Baseline, { cadence, smallest, falseFindingsPerYear }: ShiftRule): { readonly slackSd: number; readonly limitSd: number } {
+function thresholds(baseline: Baseline, rule: ShiftRule): { readonly slackSd: number; readonly limitSd: number } {
+  const { cadence, smallest, falseFindingsPerYear } = rule;
   const slackSd = Math.max(cadence.leastSlackSd, smallest / 2 / baseline.scatter);
-  const limitSd = Math.max(limitFor(slackSd, (cadence.stepsPerYear * STREAMS) / falseFindingsPerYear), cadence.leastLimitSd, cadence.clipSd - slackSd + 0.5);
+  const limitSd = Math.max(limitFor(slackSd, (cadence.stepsPerYear * STREAMS) / falseFindingsPerYear), cadence.leastLimitSd * strictness(rule), cadence.clipSd - slackSd + 0.5);
   return { slackSd, limitSd };
 }
 

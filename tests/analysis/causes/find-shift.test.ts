@@ -46,6 +46,20 @@ describe('findShift()', () => {
     expect(firstSignal(points)).toBeUndefined();
   });
 
+  test('the price in false findings is what a small step costs: the higher it is, the more of them are found', () => {
+    const found = (falseFindingsPerYear: number): number => {
+      let count = 0;
+      for (let seed = 200; seed < 240; seed += 1) {
+        const points = days(seed, 80, 0.03, (day) => (day >= 70 ? 0.1 : 0));
+        if (findShift(points, baselineFrom(points.slice(0, 14), 0.02), { ...RULE, smallest: 0.05, falseFindingsPerYear }).shift !== undefined) count += 1;
+      }
+      return count;
+    };
+    const [strict, usual, lenient] = [found(0.0005), found(0.05), found(5)] as const;
+    expect(strict).toBeLessThan(usual - 3);
+    expect(usual).toBeLessThan(lenient - 3);
+  });
+
   test('ends a shift when three days are back', () => {
     const points = days(6, 100, 0.02, (day) => (day >= 40 && day < 60 ? 0.3 : 0));
     const baseline = baselineFrom(points.slice(0, 14), 0.02);
