@@ -29,6 +29,9 @@ export type DaysJudged = DaysKnown & {
   readonly learning: boolean;
 };
 
+/** Series whose shift opens a finding. */
+const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen']);
+
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
 export function judgeDays(known: DaysKnown): DaysJudged {
   const { rows, entries, registered, settings } = known;
@@ -42,6 +45,11 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   for (const name of WATCHED) {
     const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
     if (epoch === undefined || epoch.points.length === 0) continue;
+    // Pressures only tell causes apart; whether they moved is asked when something else did.
+    if (!OPENS.has(name)) {
+      epochs.set(name, epoch);
+      continue;
+    }
     const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, band, rows }, BY_DAY));
     const learned = { ...epoch, baseline };
     epochs.set(name, learned);
@@ -53,10 +61,14 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   return { ...known, epochs, byDay, quarterBaselines, sees, band, limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
 }
 
+/** Gauges are held against the last days only. */
+const GAUGE_DAYS = 40;
+
 /** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
-  const gauge = [watch.scaled(), impossibleDrop(days.rows), impossibleNitrogen(days.rows), jumpedPiping(days.rows), watch.movedBand()].filter((condition) => condition !== undefined);
+  const recent = days.rows.slice(-GAUGE_DAYS);
+  const gauge = [watch.scaled(), impossibleDrop(recent), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
   const lacking = elementsAtVisit(days.rows, days.entries);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];

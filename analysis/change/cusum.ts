@@ -42,7 +42,8 @@ export function stepCusum(state: CusumState, z: number): CusumState {
   const up = Math.max(0, state.up + z - state.slackSd);
   const down = Math.max(0, state.down - z - state.slackSd);
   const signal = up <= state.limitSd && down <= state.limitSd ? null : up >= down ? 'up' : 'down';
-  return { ...state, up, down, upSteps: up > 0 ? state.upSteps + 1 : 0, downSteps: down > 0 ? state.downSteps + 1 : 0, signal };
+  // Written out: this is the hottest line of a day's close, and a spread costs three times as much.
+  return { slackSd: state.slackSd, limitSd: state.limitSd, up, down, upSteps: up > 0 ? state.upSteps + 1 : 0, downSteps: down > 0 ? state.downSteps + 1 : 0, signal };
 }
 
 /** The batch: every state, one a value. */
