@@ -2,18 +2,23 @@ import type { AnalysisSettings } from '../shared/analysis-settings.ts';
 import type { Forecast, LimitName } from '../shared/finding.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { type SeriesPoint, type Watched, watchedPoint } from './causes/day-series.ts';
+import { restartsOf } from './causes/baseline.ts';
 import type { Epoch } from './causes/epochs.ts';
 import type { Shift } from './causes/find-shift.ts';
+import { nitrogenSettled } from './causes/limits.ts';
 import type { SlopeShape } from './forecast/drift-filter.ts';
 import { dropFromLives } from './forecast/drop-lives.ts';
 import { serviceDue } from './forecast/service-due.ts';
 import { mixCrossings } from './forecast/mix-crossings.ts';
 import { forecastOf, type LimitAnswer, timeToLimit } from './forecast/time-to-limit.ts';
+import type { Entry } from '../shared/entry.ts';
 import { ELEMENTS } from '../shared/registry.ts';
 import { isoFromMs } from '../shared/time.ts';
 
 /** Newest values that a forecast looks at: older ones are another season's. */
 const MOST_POINTS = 120;
+/** Nitrogen is dated where a run of these days was long enough to be judged. */
+const SETTLED_OF_DAYS = 7;
 /** What the room was like of late: so many days. */
 const ROOM_DAYS = 14;
 
@@ -87,7 +92,8 @@ function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undef
 function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior, shape }: Outlook, nowMs: number, horizonDays: number): Forecast | undefined {
   const epoch = judged.epochs.get(series);
   if (level === undefined || epoch === undefined) return undefined;
-  const since = valuesSince(epoch, judged.byDay.get(series)).slice(-MOST_POINTS);
+  if (series === 'nitrogen' && !judged.rows.slice(-SETTLED_OF_DAYS).some((row) => nitrogenSettled(row, judged.registered.generator.nitrogenAt))) return undefined;
+  const since = valuesSince(epoch, judged.byDay.get(series), judged.entries).slice(-MOST_POINTS);
   const ask = (points: readonly SeriesPoint[], bound: number): LimitAnswer | undefined => timeToLimit({ points: points.map(({ endMs, value, se }) => ({ atMs: endMs, value, se })), limit: bound, side, nowMs, horizonDays, trendPrior, shape, crossedBy: 'days' });
   const answer = ask(since, level);
   if (answer === undefined) return undefined;
@@ -98,8 +104,12 @@ function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrio
   return forecastOf(limit, byLives ?? (inProportion === undefined ? answer.crossesMs : mixCrossings(answer, inProportion, nowMs, horizonDays)));
 }
 
-/** A drop rises from clean on; of what else changed, the values since then speak, with three before them for the level. */
-function valuesSince({ name, points, baseline }: Epoch, shift: Shift | undefined): readonly SeriesPoint[] {
-  if (shift === undefined || name === 'elementDrop') return points.filter((point) => point.startMs >= baseline.fromMs);
-  return points.slice(Math.max(0, shift.onsetIndex - 3));
+/**
+ * A drop rises from clean on; of what else changed, the values since then speak, with three before them for the level. Nothing
+ * speaks from before a visit that began the series anew: what was mended there is no trend, and the step down is no wander.
+ */
+function valuesSince({ name, points, baseline }: Epoch, shift: Shift | undefined, entries: readonly Entry[]): readonly SeriesPoint[] {
+  const visitMs = restartsOf(entries, name).at(-1)?.atMs ?? 0;
+  const since = shift === undefined || name === 'elementDrop' ? points.filter((point) => point.startMs >= baseline.fromMs) : points.slice(Math.max(0, shift.onsetIndex - 3));
+  return since.filter((point) => point.startMs >= visitMs);
 }

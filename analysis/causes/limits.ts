@@ -1,7 +1,7 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Cause, CauseProbability } from '../../shared/finding.ts';
-import type { RegisteredGenerator } from '../../shared/registry.ts';
+import type { GeneratorRecord, RegisteredGenerator } from '../../shared/registry.ts';
 import { median } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
@@ -12,6 +12,12 @@ const DELIVERY_MARGIN = 0.06;
 const NITROGEN_MARGIN = 0.001;
 /** The product is poor in the first ten minutes of a run (design, section 6): shorter runs say nothing against a limit. */
 const SETTLED_RUN_S = 600;
+
+/** Whether a day's nitrogen may be held against a limit: its runs were long enough, or it isn't measured in runs. */
+export function nitrogenSettled(row: DayRow, nitrogenAt: GeneratorRecord['nitrogenAt']): boolean {
+  return nitrogenAt !== 'product' || row.longestRunS >= SETTLED_RUN_S;
+}
+
 /** Days of which the middle one must be past a limit: three at least, and up to seven, so that what is near a limit doesn't come and go. */
 const LEAST_DAYS = 3;
 const DAYS = 7;
@@ -24,7 +30,7 @@ const DAYS = 7;
 export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number): Condition[] {
   const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row)).slice(-DAYS);
   if (last.length < LEAST_DAYS) return [];
-  const { limits, nitrogenLimit, ratedNLPerMin, layout } = registered.generator;
+  const { limits, nitrogenLimit, nitrogenAt, ratedNLPerMin, layout } = registered.generator;
   // With an air receiver the compressor's own run says little of what the membrane makes: `producing` must be sent.
   const runCounts = layout === 'direct' || last.some((row) => row.heard.producing !== undefined);
   const middle = (pick: (row: DayRow) => number | null | undefined): number | undefined => {
@@ -39,7 +45,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   if (drop !== undefined && drop > limits.elementDropKPa) add('delivery', shares({ 'element-loading': 9, 'drain-stuck-closed': 1 }), `The elements' pressure drop is ${Math.round(drop)} kPa; the limit is ${limits.elementDropKPa} kPa.`, drop / limits.elementDropKPa);
   const delivery = middle((row) => (row.unit === 'NL/min' ? row.delivery?.value : undefined));
   const share = delivery !== undefined && ratedNLPerMin !== undefined ? delivery / ratedNLPerMin : undefined;
-  const nitrogen = middle((row) => (row.longestRunS >= SETTLED_RUN_S ? row.nitrogen?.value : null));
+  const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) ? row.nitrogen?.value : null));
   if (runCounts && share !== undefined && share < limits.deliveryShare - DELIVERY_MARGIN) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round(share * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, 1 / share);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);

@@ -1,0 +1,48 @@
+// Issue: what lies ahead begins anew at a visit, and purity of short runs is dated no more than it is found (design, sections 5 and 6).
+import { describe, expect, test } from 'vitest';
+import { judgeDays } from '../../analysis/causes/assess.ts';
+import { aheadOf } from '../../analysis/outlook.ts';
+import { DEFAULT_ANALYSIS_SETTINGS } from '../../shared/analysis-settings.ts';
+import type { DayRow } from '../../shared/cycle.ts';
+import { entrySchema } from '../../shared/entry.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
+import { generatorsOf, parseRegistry, type RegisteredGenerator } from '../../shared/registry.ts';
+import { DAY_MS } from '../../shared/time.ts';
+
+const START_MS = Date.UTC(2026, 5, 1);
+const SOON_MS = 60 * DAY_MS;
+
+function registered(nitrogenAt: string): RegisteredGenerator {
+  const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', nitrogenAt, nitrogenLimit: 0.98 }] }] }));
+  if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+  return generatorsOf(parsed.registry)[0]!;
+}
+
+function row(day: number, values: { readonly duty: number; readonly nitrogen?: number; readonly longestRunS?: number }): DayRow {
+  const startMs = START_MS + day * DAY_MS;
+  const nitrogen = values.nitrogen === undefined ? null : { value: values.nitrogen, se: 2e-4 };
+  return { generator: 'a/b' as GeneratorKey, day: new Date(startMs).toISOString().slice(0, 10), startMs, endMs: startMs + DAY_MS, provisional: false, source: 'running', coveredS: 86_400, runS: 86_400 * values.duty, restS: 86_400 * (1 - values.duty), starts: 20, dutyRatio: values.duty, unit: 'relative', demand: null, delivery: null, longestRunS: values.longestRunS ?? 900, longestRestS: 4000, cutInKPa: null, cutOutKPa: null, nitrogen, dischargeKPa: null, feedKPa: null, elementDropKPa: null, systemKPa: null, roomC: 20, pipeC: null, humidityPercent: null, holdingRatio: 1, heard: { running: 40 } };
+}
+
+const wobble = (day: number): number => 1 + 0.02 * Math.sin(7 * day);
+/** 5 % for 60 days, then a leak that takes the run time to 30 % in 25 days and stays there for 15; mended on day 100. */
+const leaking = (day: number): number => wobble(day) * (day < 60 || day >= 100 ? 0.05 : Math.min(0.3, 0.05 * 6 ** ((day - 59) / 25)));
+const limitsAhead = (rows: readonly DayRow[], mended: boolean, nitrogenAt = 'product'): string[] => {
+  const entries = mended ? [entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: new Date(START_MS + 99.9 * DAY_MS).toISOString(), finishedAt: new Date(START_MS + 100 * DAY_MS).toISOString(), replaced: ['o-rings'] })] : [];
+  return aheadOf(judgeDays({ rows, entries, registered: registered(nitrogenAt), settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), DEFAULT_ANALYSIS_SETTINGS).forecasts.filter((one) => one.earliest !== null && Date.parse(one.earliest) < rows.at(-1)!.endMs + SOON_MS).map((one) => one.limit);
+};
+const days = (count: number, of: (day: number) => Parameters<typeof row>[1]): DayRow[] => Array.from({ length: count }, (_, day) => row(day, of(day)));
+
+describe('aheadOf()', () => {
+  test('dates a growing run time, and nothing from before the visit that mended it', () => {
+    expect(limitsAhead(days(85, (day) => ({ duty: leaking(day) })), false)).toContain('dutyRatio');
+    expect(limitsAhead(days(112, (day) => ({ duty: leaking(day) })), true)).toEqual([]);
+  });
+
+  test('dates no limit of nitrogen where every run is too short to be judged, unless it is measured in the tank', () => {
+    const poor = (longestRunS: number): DayRow[] => days(60, (day) => ({ duty: 0.05 * wobble(day), nitrogen: 0.977 + 0.0005 * Math.sin(3 * day), longestRunS }));
+    expect(limitsAhead(poor(900), false)).toContain('nitrogen');
+    expect(limitsAhead(poor(350), false)).not.toContain('nitrogen');
+    expect(limitsAhead(poor(350), false, 'tank')).toContain('nitrogen');
+  });
+});
