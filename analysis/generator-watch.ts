@@ -261,7 +261,7 @@ export class GeneratorWatch {
     const { clock, ledger } = this.#state;
     const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined });
     if (noteFill(clock, present, normal)) this.#forget();
-    return byClock(present, normal, this.entries.findLast((entry) => entry.kind === 'service'));
+    return byClock(present, normal, this.entries);
   }
 
   /** The days that are not closed yet, as far as they are folded; provisional, for the pages. None where nothing new was folded since. */

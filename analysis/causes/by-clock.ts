@@ -22,9 +22,10 @@ const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 const FILL_MS = 8 * HOUR_MS;
 
 /** Every fault of the clock that holds now. */
-export function byClock(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
+  const lastService = entries.findLast((entry) => entry.kind === 'service');
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal)), ...supplyShut(present, normal, lastService), ...leftOpen(normal.cycles, lastService, present.frontierMs)];
+  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal)), ...supplyShut(present, normal, lastService), ...leftOpen(normal.cycles, entries, present.frontierMs)];
 }
 
 function noPower(present: Present): Condition[] {

@@ -3,7 +3,8 @@ import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
-import type { RecentCycles } from './recent-cycles.ts';
+import { isSetPoint } from './set-point.ts';
+import { bandKPa, drawn, made, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
 
 /** A service is looked back at by single cycles for so long; then quarters and days know more. */
 const LOOKED_AT_MS = 2 * DAY_MS;
@@ -17,39 +18,49 @@ const LEAST = 0.22;
 const LEAST_SD = 5;
 
 /**
- * Whether the first whole cycles after a service, two at least, all say that something was left open: shorter rests draw more from the tank
- * or the piping, longer runs at the same rest make less (a bleed on a bowl or on the feed side). By times alone: demand goes
- * with 1/rest, delivery with 1/run + 1/rest (design, section 6). A cycle that began below the usual start is the refill.
+ * Whether the first whole cycles after the last service, two at least, all say that something was left open: shorter rests draw
+ * more from the tank or the piping, longer runs at the same rest make less (a bleed on a bowl or on the feed side). By times,
+ * and by the band where the tank's pressure is sent. A cycle that began below the usual start is the refill; one within a logged
+ * purge is no usual one. What the visit mended (a valve that was shut, a stop that came short) isn't what is usual: no week of
+ * the last eight may have been as bad.
  */
-export function leftOpen(cycles: RecentCycles, service: Entry | undefined, frontierMs: number): Condition[] {
+export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number): Condition[] {
+  const service = entries.findLast((entry) => entry.kind === 'service');
   if (service === undefined) return [];
   const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
   if (frontierMs - servedMs > LOOKED_AT_MS) return [];
   const startedMs = Date.parse(service.startedAt);
-  const before = cycles.last.filter((cycle) => cycle[0] + 1000 * (cycle[1] + cycle[2]) < startedMs);
-  const usualStartKPa = median(before.flatMap((cycle) => cycle[3] ?? []));
-  const since = cycles.last.filter((cycle) => cycle[0] > servedMs);
+  const earlier = cycles.last.filter((cycle) => cycle[0] + 1000 * (cycle[1] + cycle[2]) < startedMs);
+  const usualStartKPa = median(earlier.flatMap((cycle) => cycle[3] ?? []));
+  const since = cycles.last.filter((cycle) => cycle[0] > servedMs && !purged(cycle, entries));
   // Where pressures don't tell the refill from a cycle, the first is taken for it.
-  const whole = usualStartKPa === undefined ? since.slice(1) : since.filter((cycle) => cycle[3] !== null && Math.abs(cycle[3] - usualStartKPa) < SWITCH_TOLERANCE_KPA);
-  if (before.length < LEAST_BEFORE || whole.length < CYCLES) return [];
-  const demand = change(before, whole.slice(0, MOST_CYCLES), (cycle) => -Math.log(cycle[2]));
-  const delivery = change(before, whole.slice(0, MOST_CYCLES), (cycle) => Math.log(1 / cycle[1] + 1 / cycle[2]));
+  const whole = (usualStartKPa === undefined ? since.slice(1) : since.filter((cycle) => cycle[3] !== null && Math.abs(cycle[3] - usualStartKPa) < SWITCH_TOLERANCE_KPA)).slice(0, MOST_CYCLES);
+  if (whole.length < CYCLES) return [];
+  const withBand = earlier.filter((cycle) => bandKPa(cycle) !== null);
+  const banded = withBand.length >= LEAST_BEFORE && whole.every((cycle) => bandKPa(cycle) !== null);
+  const before = banded ? withBand : earlier;
+  if (before.length < LEAST_BEFORE) return [];
+  // Times alone can't be held against those of another band.
+  const setMs = banded ? 0 : Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
+  if (setMs > before[0]![0]) return [];
+  const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
+  const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
+  const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)));
+  const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)));
   const at = service.startedAt.slice(0, 10);
-  if (delivery.by < -delivery.least) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${percent(-delivery.by)} less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
-  if (demand.by > demand.least) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand.by) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (delivery > 0) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (demand > 0) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
 }
 
-type Recent = RecentCycles['last'][number];
-
-function change(before: readonly Recent[], after: readonly Recent[], of: (cycle: Recent) => number): { readonly by: number; readonly least: number } {
-  const usual = before.map(of);
-  const centre = median(usual)!;
-  const now = after.map(of);
-  // All must say so: the one that says least counts.
-  const apart = now.map((value) => value - centre);
-  const by = apart.every((one) => one > 0) ? Math.min(...apart) : apart.every((one) => one < 0) ? Math.max(...apart) : 0;
-  return { by, least: Math.max(LEAST, LEAST_SD * (mad(usual, centre) ?? 0) / Math.sqrt(CYCLES)) };
+function purged(cycle: RecentCycle, entries: readonly Entry[]): boolean {
+  return entries.some((entry) => entry.kind === 'purge' && Date.parse(entry.startedAt) < cycle[0] + 1000 * (cycle[1] + cycle[2]) && Date.parse(entry.finishedAt ?? entry.startedAt) > cycle[0]);
 }
 
-const percent = (log: number): string => `${Math.round(-Math.expm1(-log) * 100)} %`;
+/** ln by which all cycles since are worse than the middle one before and than every week; 0 where that is within what wanders. */
+function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly number[], of: (cycle: RecentCycle) => number): number {
+  const usual = before.map(of);
+  const centre = median(usual)!;
+  const by = Math.min(...after.map(of)) - Math.max(centre, ...weeks);
+  return by > Math.max(LEAST, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
+}

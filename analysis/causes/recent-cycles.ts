@@ -1,32 +1,64 @@
 import type { Cycle } from '../../shared/cycle.ts';
+import { DAY_MS } from '../../shared/time.ts';
 import { median, quantile } from '../change/robust.ts';
 
-type RecentCycle = readonly [startMs: number, runS: number, restS: number, startKPa: number | null, stopKPa: number | null];
+export type RecentCycle = readonly [startMs: number, runS: number, restS: number, startKPa: number | null, stopKPa: number | null];
 /** The last whole cycles of a generator and what is usual of them; plain JSON. */
 export type RecentCycles = {
   last: RecentCycle[];
   seen: number;
+  /** What the weeks before this one were like, the newest last. */
+  weeks: CycleWeek[];
   /** Worked out anew at every fourth cycle, but for the last three, which may already be a fault's. */
   usual: UsualCycle | null;
 };
 
+/** A week's middle ln of what is drawn and what is made, by the times of its last cycles. */
+type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null };
+
 const KEPT = 60;
+const WEEK_MS = 7 * DAY_MS;
+const WEEKS_KEPT = 8;
 /** Fewer whole cycles than this are no measure of what is normal. */
 const ENOUGH = 8;
 const BUT_LAST = 3;
 const ANEW_EVERY = 4;
 
 export function startRecentCycles(): RecentCycles {
-  return { last: [], seen: 0, usual: null };
+  return { last: [], seen: 0, weeks: [], usual: null };
 }
 
 /** Remember a whole cycle; one cut by a gap says nothing about normal lengths. */
 export function rememberCycle(recent: RecentCycles, cycle: Cycle): void {
   if (cycle.cut || cycle.restS <= 0) return;
+  rememberWeek(recent, cycle.startMs);
   recent.last.push([cycle.startMs, Math.round(cycle.runS), Math.round(cycle.restS), cycle.startKPa, cycle.stopKPa]);
   if (recent.last.length > KEPT) recent.last.shift();
   recent.seen += 1;
   if (recent.seen % ANEW_EVERY === 0 || recent.usual === null) recent.usual = usualOf(recent.last.slice(0, -BUT_LAST));
+}
+
+/** When a cycle begins a new week, the one before it is summed up. */
+function rememberWeek(recent: RecentCycles, startMs: number): void {
+  const weekMs = weekOf(recent.last.at(-1)?.[0] ?? startMs);
+  if (weekMs === weekOf(startMs)) return;
+  const cycles = recent.last.filter((cycle) => weekOf(cycle[0]) === weekMs);
+  if (cycles.length < ENOUGH) return;
+  const bands = cycles.flatMap((cycle) => bandKPa(cycle) ?? []);
+  recent.weeks.push({ startMs: weekMs, demand: rounded(median(cycles.map(drawn))!), delivery: rounded(median(cycles.map(made))!), bandKPa: bands.length < ENOUGH ? null : median(bands)! });
+  if (recent.weeks.length > WEEKS_KEPT) recent.weeks.shift();
+}
+
+const weekOf = (atMs: number): number => Math.floor(atMs / WEEK_MS) * WEEK_MS;
+const rounded = (value: number): number => Math.round(value * 1000) / 1000;
+
+/** ln of what is drawn, and of what is made, in bands a second: demand goes with 1/rest, delivery with 1/run + 1/rest (design, section 6). */
+export const drawn = (cycle: RecentCycle): number => -Math.log(cycle[2]);
+export const made = (cycle: RecentCycle): number => Math.log(1 / cycle[1] + 1 / cycle[2]);
+
+/** What the tank's pressure rose by in the run, where both ends were seen. */
+export function bandKPa([, , , startKPa, stopKPa]: RecentCycle): number | null {
+  return startKPa === null || stopKPa === null || stopKPa <= startKPa ? null : stopKPa - startKPa;
 }
 
 /** Lengths and pressures that are usual here. */

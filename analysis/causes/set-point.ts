@@ -1,12 +1,14 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
-import { median } from '../change/robust.ts';
+import { mad, median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
 
 /** A band that moved by less is a controller's wander; common practice, no source. */
 const MOVED_KPA = 15;
+/** Nor is it a move where it is so many scatters of the days: a gauge that is read each quarter of an hour misses the ends of short runs. */
+const MOVED_SD = 4;
 
 export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
@@ -17,11 +19,19 @@ export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | 
   const before = banded.slice(0, Math.min(14, banded.length - 2));
   const startKPa = median(before.map((row) => row.cutInKPa!))!;
   const stopKPa = median(before.map((row) => row.cutOutKPa!))!;
-  const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > MOVED_KPA || Math.abs(row.cutInKPa! - startKPa) > MOVED_KPA;
+  const least = (values: readonly number[], centre: number): number => Math.max(MOVED_KPA, MOVED_SD * (mad(values, centre) ?? 0));
+  const leastStart = least(before.map((row) => row.cutInKPa!), startKPa);
+  const leastStop = least(before.map((row) => row.cutOutKPa!), stopKPa);
+  const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > leastStop || Math.abs(row.cutInKPa! - startKPa) > leastStart;
   const last = banded.slice(-2);
   if (!last.every(moved)) return undefined;
   const since = banded.findLastIndex((row) => !moved(row)) + 1;
   return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
+}
+
+/** Whether a person logged that the controller's band was changed. */
+export function isSetPoint(entry: Entry): boolean {
+  return entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted;
 }
 
 /**
@@ -30,7 +40,7 @@ export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | 
  */
 export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number): Condition[] {
   if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
-  const logged = entries.some((entry) => (entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
+  const logged = entries.some((entry) => isSetPoint(entry) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
   // A gauge that moves as a visit ends was mended or changed.
   const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);

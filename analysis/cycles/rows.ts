@@ -71,6 +71,13 @@ function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: 
   return { unit, demand: scaled(believed.demand), delivery: scaled(believed.delivery) };
 }
 
+const ONE_RUN_S = 6 * 3600;
+
+/** Mostly one run: it vents, or the tank stands still, and the balance of its ends says nothing of what was made. */
+function isOneRun(run: RunSums): boolean {
+  return run.longestRunS > ONE_RUN_S && run.runS > 0.5 * (run.runS + run.restS);
+}
+
 /** With hardly a rest the tank says nothing of demand, though it is sent: that is no reason to go by times. */
 function runsOn(sums: PeriodSums, source: CycleSource | null): boolean {
   const run = source === null ? undefined : sums.by[source];
@@ -108,7 +115,8 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
   const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
   if (run !== null && (source === 'counters' || source === 'duty')) return { demand: widened, delivery: countedDelivery(run, widened) };
   const delivery = deliveryOf(sums, widened, short, state.tank.stepKPa);
-  if (delivery === null || source !== 'tank-pressure' || run === null || run.cycles === 0) return { demand: widened, delivery };
+  if (delivery === null || (run !== null && isOneRun(run))) return { demand: widened, delivery: null };
+  if (source !== 'tank-pressure' || run === null || run.cycles === 0) return { demand: widened, delivery };
   const edgeShare = (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
   return { demand: widened, delivery: { value: delivery.value, se: Math.hypot(delivery.se, edgeShare * delivery.value) } };
 }
