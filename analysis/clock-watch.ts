@@ -3,6 +3,8 @@ import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
+import { quantile } from './change/robust.ts';
+import { litresNPerKPa } from './cycles/tank-content.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
 import type { Fill } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
@@ -25,10 +27,12 @@ export type ClockState = {
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
   /** The last long runs that filled something up. */
   fills: Fill[];
+  /** The highest tank pressure since a run was last seen in it, the lowest after that, kPa, and when it was last heard. */
+  crest: [kPa: number, atMs: number, lowKPa: number, heardMs: number] | null;
 };
 
 export function startClock(): ClockState {
-  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [] };
+  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [], crest: null };
 }
 
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
@@ -40,7 +44,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSinceMs = present.belowSinceMs;
   clock.belowSuddenly = present.belowSuddenly;
   const { generator } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null };
   return { present, normal };
 }
 
@@ -69,6 +73,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
   const below = running !== true && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
+  followCrest(clock, tank);
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   noteRun(clock, fold, running === true ? sinceMs : null);
   return {
@@ -82,6 +87,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     nitrogenPercent: inRunNitrogen(fold),
     tankHolds: tankHolds(fold, heard),
+    crestKPa: clock.crest?.[0] ?? null,
+    crestAtMs: clock.crest?.[1] ?? null,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? (clock.belowSinceMs ?? tank[1]) : null,
@@ -95,6 +102,21 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
   };
+}
+
+/** A tank that rose by so much from its lowest was filled; by less it is noise, or gas that warms. Common practice, no source. */
+const FILLED_KPA = 20;
+const NOISE_KPA = 1.5;
+/** Over a longer silence a whole cycle may have passed. */
+const CREST_HOLDS_MS = 40 * MINUTE_MS;
+
+/** Where the tank began to rest: its highest value since it was last seen to be filled. */
+function followCrest(clock: ClockState, tank: FoldState['tank']): void {
+  if (tank === null) return;
+  const [kPa, atMs] = tank;
+  const { crest } = clock;
+  if (crest === null || kPa > crest[0] + NOISE_KPA || kPa > crest[2] + FILLED_KPA || atMs - crest[3] > CREST_HOLDS_MS) clock.crest = [kPa, atMs, kPa, atMs];
+  else clock.crest = [crest[0], crest[1], Math.min(kPa, crest[2]), atMs];
 }
 
 /** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or a burst that the compressor will answer. */
@@ -159,6 +181,24 @@ export function noteFill(clock: ClockState, present: Present, normal: Normal): b
   else fills.push([longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
   if (fills.length > MOST_FILLS) fills.shift();
   return true;
+}
+
+/** What is usual is taken from so many days and the quietest tenth of their quarters, so that a leak that a visit mended is not. */
+const FALL_DAYS = 60;
+const QUIETEST = 0.1;
+const fallsOfDays = new WeakMap<DaysJudged, number | null>();
+
+/** How fast the tank falls at rest at least, kPa a minute; `null` where demand isn't known in gas. */
+function usualFall({ registered, judged }: Known): number | null {
+  if (judged === undefined) return null;
+  let fall = fallsOfDays.get(judged);
+  if (fall === undefined) {
+    const perKPa = registered.generator.tankLitres === undefined ? 1 : litresNPerKPa(registered.generator.tankLitres);
+    const demands = judged.rows.slice(-FALL_DAYS).flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
+    fall = quantile(demands, QUIETEST) ?? null;
+    fallsOfDays.set(judged, fall);
+  }
+  return fall;
 }
 
 const restsOfDays = new WeakMap<DaysJudged, number>();

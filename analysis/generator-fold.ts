@@ -8,6 +8,8 @@ import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } fro
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { DAY_WAITS_MS, type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
+import { reportEveryS } from './cycles/normal.ts';
+import { REPORTS_IN_REST } from './cycles/rows.ts';
 
 /** Readings younger than this wait: swapped ones of one gateway come in order then (design, section 4.3). */
 export const FRONTIER_LAG_MS = 120_000;
@@ -116,8 +118,9 @@ export class GeneratorFold {
   readonly #sink = {
     cycle: (cycle: Cycle): void => {
       this.#output.cycles.push(cycle);
-      rememberCycle(this.state.cycles, cycle);
-      },
+      // A cycle that the tank's gauge tells by two or three samples is no measure of what is usual.
+      if (cycle.source === 'running' || cycle.restS >= REPORTS_IN_REST * reportEveryS(this.state.descriptors, this.#setup)) rememberCycle(this.state.cycles, cycle);
+    },
     quarter: (row: DayRow): void => {
       this.state.openQuarters.push(quarterValues(row));
       this.#output.quarterClosed = true;

@@ -1,7 +1,6 @@
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import type { Entry } from '../../shared/entry.ts';
-import type { Part } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import type { DaysJudged } from './assess.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
@@ -10,6 +9,7 @@ import { type Epoch, quarterEpoch } from './epochs.ts';
 import { evidenceFor, movementSentence } from './evidence.ts';
 import { BY_DAY, BY_QUARTER, type Cadence, findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
+import { MENDS_DEMAND } from './mends.ts';
 import { nameCause } from './name-cause.ts';
 import { type BandShift, explainedByBand, setPointChanged } from './set-point.ts';
 import { shapeOf } from './shape.ts';
@@ -22,12 +22,10 @@ const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
 /** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
 const OXYGEN_BY_FLOW = 3;
-/** ln of what is left of demand: where no visit could have mended anything; where a visit shut the only riser; where it shut one of several. */
+/** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
 const DEMAND_LOST = -0.9;
 const DEMAND_GONE = -2.3;
 const RISER_LOST = -0.35;
-/** Work on these takes demand away by right. */
-const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
@@ -173,7 +171,8 @@ export class ChangeWatch {
     if (shift.effect > RISER_LOST) return false;
     const visit = this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset);
     if (visit === undefined) return shift.effect < DEMAND_LOST;
-    return shift.effect < DEMAND_GONE || (this.#days.registered.generator.risers.length > 1 && !visit.replaced.some((part) => MENDS_DEMAND.has(part)));
+    if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
+    return this.#days.registered.generator.risers.length > 1 || shift.effect < DEMAND_LOST;
   }
 
   #visitBefore({ likelyMs }: OnsetMs): Entry | undefined {

@@ -27,6 +27,9 @@ export type Present = {
   readonly nitrogenPercent: number | null;
   /** The tank keeps its pressure while the compressor rests: nothing is drawn. `null` where it isn't sent. */
   readonly tankHolds: boolean | null;
+  /** Where the tank began to rest: its highest pressure since it was last filled, whether or not a run state is sent. */
+  readonly crestKPa: number | null;
+  readonly crestAtMs: number | null;
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
   readonly power: boolean | null;
@@ -47,6 +50,8 @@ export type Normal = {
   readonly lowPressureKPa: number | null;
   /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
   readonly baselineRestS: number;
+  /** How fast the tank falls at rest in good days, kPa a minute; null where it isn't known. */
+  readonly fallKPaPerMin: number | null;
   readonly cutInKPa: number | null;
   readonly cutOutKPa: number | null;
   readonly sees: Sees;

@@ -18,6 +18,8 @@ export type PeriodSums = {
   by: Partial<Record<CycleSource, RunSums>>;
   falls: FallBlocks;
   balance: BalanceBlocks;
+  /** Lowest and highest tank pressure in holding, kPa gauge; absent in what earlier builds saved. */
+  tankSpan?: [lowKPa: number, highKPa: number];
   cutIn: Thinned;
   cutOut: Thinned;
   nitrogen: Thinned;

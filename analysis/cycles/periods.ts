@@ -8,6 +8,7 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
   const whole = startPeriod(day, 0, startMs, endMs);
   for (const one of quarters) {
     for (const source of SOURCES) if (one.by[source] !== undefined) addRunSums(sumsBy(whole, source), one.by[source]);
+    if (one.tankSpan !== undefined) whole.tankSpan = [Math.min(one.tankSpan[0], whole.tankSpan?.[0] ?? Infinity), Math.max(one.tankSpan[1], whole.tankSpan?.[1] ?? -Infinity)];
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
     for (const name of ['made', 'openS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);

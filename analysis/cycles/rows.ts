@@ -1,6 +1,6 @@
 import type { CycleSource, DayRow, Estimate } from '../../shared/cycle.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
-import { bandOf } from './normal.ts';
+import { bandOf, reportEveryS } from './normal.ts';
 import { bestSource } from './periods.ts';
 import type { Mean, PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
@@ -25,6 +25,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
   const coveredS = run === null ? 0 : run.runS + run.restS;
   const heldS = run === null ? 0 : run.holdRunS + run.holdRestS;
   const { unit, demand, delivery } = demandAndDelivery(sums, source, state, setup);
+  const coarse = isCoarse(sums, source, state, setup);
   return {
     generator: setup.registered.key,
     day: name,
@@ -42,8 +43,8 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     delivery,
     longestRunS: run?.longestRunS ?? 0,
     longestRestS: run?.longestRestS ?? 0,
-    cutInKPa: medianOf(sums.cutIn.values),
-    cutOutKPa: medianOf(sums.cutOut.values),
+    cutInKPa: coarse ? (sums.tankSpan?.[0] ?? null) : medianOf(sums.cutIn.values),
+    cutOutKPa: coarse ? (sums.tankSpan?.[1] ?? null) : medianOf(sums.cutOut.values),
     nitrogen: middle(sums.nitrogen, 2e-4),
     dischargeKPa: middle(sums.discharge, 0.05),
     feedKPa: middle(sums.feed, 0.05),
@@ -61,9 +62,11 @@ type DemandAndDelivery = { readonly unit: DayRow['unit']; readonly demand: Estim
 
 /** From the tank's pressure where it is sent, else from times alone. */
 function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): DemandAndDelivery {
-  const byPressure = fromPressure(sums, source, state);
   const litres = setup.registered.generator.tankLitres;
   const unit = litres === undefined ? 'kPa/min' : 'NL/min';
+  const byCounts = fromCounts(sums, source, state, setup);
+  if (byCounts !== null) return { unit, ...byCounts };
+  const byPressure = fromPressure(sums, source, state);
   if (byPressure === null) return runsOn(sums, source) ? { unit, demand: null, delivery: null } : { unit: 'relative', ...fromTimes(sums, source, state) };
   const believed = tankFollows(sums, source, state, setup) ? byPressure : { demand: null, delivery: null };
   const perKPa = litres === undefined ? 1 : litresNPerKPa(litres);
@@ -138,6 +141,28 @@ function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, short: number, 
   const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa, REFILL_BLOCKS);
   if (rate === null || sum(runS) < LEAST_RUN_S) return null;
   return { value: rate.value, se: Math.hypot(rate.se, short * rate.value, (demand.se * sum(openS)) / sum(runS)) };
+}
+
+/** Rests with fewer reports than this show no slope of their own, and the ends of runs are seen by chance. */
+export const REPORTS_IN_REST = 3;
+/** What a cycle moves is the band, but for the switch's wander and the gas's warmth. */
+const BAND_SHARE = 0.03;
+
+/** Cycles are counted, and come nearly as fast as reports of the tank. */
+function isCoarse(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): boolean {
+  const run = source === 'counters' ? sums.by.counters : undefined;
+  return run !== undefined && run.starts >= LEAST_STARTS && (sums.heard['tank-pressure'] ?? 0) > 0 && run.holdRestS / run.starts <= REPORTS_IN_REST * reportEveryS(state, setup);
+}
+
+/** Where the tank's slopes can't be seen, each counted cycle moved the band. `null` where the pressure says more, or the band isn't known. */
+function fromCounts(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): { demand: Estimate; delivery: Estimate } | null {
+  if (!isCoarse(sums, source, state, setup)) return null;
+  const { cutInKPa = state.band?.lowKPa, cutOutKPa = state.band?.highKPa, tankLitres } = setup.registered.generator;
+  if (cutInKPa === undefined || cutOutKPa === undefined || cutOutKPa <= cutInKPa) return null;
+  const perCycle = (cutOutKPa - cutInKPa) * (tankLitres === undefined ? 1 : litresNPerKPa(tankLitres));
+  const { demand, delivery } = fromTimes(sums, source, state);
+  const scaled = (one: Estimate): Estimate => (one === null ? null : { value: one.value * perCycle, se: Math.hypot(one.se, BAND_SHARE * one.value) * perCycle });
+  return { demand: scaled(demand), delivery: scaled(delivery) };
 }
 
 /** With fewer complete cycles than this in a period, the ones before it help out and the error is wide. */

@@ -2,6 +2,7 @@ import { MINUTE_MS, HOUR_MS } from '../../shared/time.ts';
 import { atmosphereKPa, contentKPa } from './tank-content.ts';
 import { holdsAt, LOW_SHARE } from './holding.ts';
 import { bandOf } from './normal.ts';
+import type { PeriodSums } from './period-sums.ts';
 import { advanceRun, breakChains, endFall } from './run-state.ts';
 import { settlesMs } from './settling.ts';
 import { heedTurn } from './unsaid-turn.ts';
@@ -29,7 +30,10 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
   learnStep(state, kPa);
   tank.before = tank.last;
   tank.last = sample;
-  if (run.phase === null) return sample;
+  if (run.phase === null) {
+    if (state.quarter!.by.counters !== undefined && holdsAt(state, setup, atMs)) widenTankSpan(state.quarter!, sample.kPa);
+    return sample;
+  }
   if (!holdsAt(state, setup, atMs)) {
     endFall(state);
     breakChains(state);
@@ -65,6 +69,12 @@ function learnStep(state: DescriptorState, kPa: number): void {
   if (tank.last === null) return;
   const step = Math.abs(kPa - tank.last.kPa);
   if (step > 1e-6 && (tank.stepKPa === 0 || step < tank.stepKPa)) tank.stepKPa = step;
+}
+
+/** Where cycles are only counted, the span of the tank is the band. */
+function widenTankSpan(quarter: PeriodSums, kPa: number): void {
+  const span = quarter.tankSpan;
+  quarter.tankSpan = span === undefined ? [kPa, kPa] : [Math.min(span[0], kPa), Math.max(span[1], kPa)];
 }
 
 function addToBalance(state: DescriptorState, sample: TankSample): void {

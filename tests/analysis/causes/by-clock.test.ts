@@ -16,8 +16,8 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -106,5 +106,18 @@ describe('byClock()', () => {
     expect(condition).toMatchObject({ cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] });
     // The tank falls, so gas is drawn and nothing is shut.
     expect(causeOf({ ...shut, tankHolds: false }, {}, visit)).toEqual([]);
+  });
+
+  test('after a visit, a tank that hardly falls by the time of its next start is no longer drawn from, whether or not a run state is sent', () => {
+    // 150 kPa in an hour are usual; after 50 min at least 120 should be gone.
+    const usual = { fallKPaPerMin: 2.5, baselineRestS: 7200 };
+    const silent = { running: null, sinceMs: null, heardMs: null, tankHolds: null, systemKPa: null, systemAtMs: null };
+    const since = (minutes: number, tankKPa: number): Partial<Present> => ({ crestKPa: 700, crestAtMs: NOW_MS - minutes * MINUTE_MS, tankKPa });
+    expect(causeOf({ ...silent, ...since(50, 680) }, usual, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...since(50, 680), sinceMs: NOW_MS - 50 * MINUTE_MS }, usual, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...silent, ...since(45, 680) }, usual, visit)).toEqual([]);
+    expect(causeOf({ ...silent, ...since(50, 640) }, usual, visit)).toEqual([]);
+    expect(causeOf({ ...silent, ...since(50, 680) }, usual)).toEqual([]);
+    expect(causeOf({ ...silent, ...since(50, 680) }, usual, { ...visit, replaced: ['o-rings'] })).toEqual([]);
   });
 });
