@@ -1,3 +1,4 @@
+import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
 import { mad, median, quantile } from '../change/robust.ts';
@@ -22,12 +23,20 @@ const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
   compressor: ['delivery', 'duty', 'discharge', 'feed'],
 };
 
-/** A new beginning of a series. After a service the old baseline still measures; after a new set point nothing compares. */
-export type Restart = { readonly atMs: number; readonly comparable: boolean };
+/** A new beginning of a series, and by how much it may differ from before by right. */
+export type Restart = { readonly atMs: number; readonly allowed: number };
+
+/**
+ * How much ln(demand), ln(delivery) and ln(run time) may change by a new set point: delivery falls with tank pressure, by up to a
+ * third over the widest bands (design, section 6), run time by that and by what shorter runs lose in bowls. What counts cycles
+ * and what is a pressure compares with nothing before. Common practice, no source.
+ */
+const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5 };
 
 /** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. */
-export function restartsOf(entries: readonly Entry[], name: Watched): Restart[] {
-  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), comparable: entry.kind !== 'set-point' }));
+export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {
+  const bySetPoint = unit === 'relative' && name !== 'duty' ? Infinity : (BY_SET_POINT[name] ?? Infinity);
+  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : 0 }));
   return restarts.sort((a, b) => a.atMs - b.atMs);
 }
 

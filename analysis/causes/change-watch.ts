@@ -30,7 +30,7 @@ const RISER_LOST = -0.35;
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
 export function ruleOf(epoch: Epoch, { settings, band, rows }: RuleKnown, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
 type RuleKnown = { readonly settings: AnalysisSettings; readonly band: BandShift | undefined; readonly rows: readonly DayRow[] };

@@ -13,6 +13,8 @@ export type Epoch = {
   readonly watchFromMs: number;
   /** Enough days since it last began anew; else it is held against the baseline before. */
   readonly learned: boolean;
+  /** By how much it may differ from its baseline by right: after a new set point, until it is learned. */
+  readonly allowed: number;
 };
 
 /** Which way is worse; the other series only tell causes apart. */
@@ -22,24 +24,24 @@ export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, de
  * The present epoch of a series, or `undefined` while no baseline was ever learned.
  *
  * After a visit a baseline begins anew. Until it is learned, and whenever it turns out worse than the one before by more
- * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal. A new set point
- * ends it at once.
+ * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal. After a new set
+ * point the same holds beyond what a set point may change; where that is anything, the baseline ends at once.
  */
 export function epochOf(rows: readonly DayRow[], entries: readonly Entry[], name: Watched, baselineDays: number, fromMs: number, fills: readonly Fill[]): Epoch | undefined {
   const points = daySeries(rows, name, fills);
   let epoch: Epoch | undefined;
-  for (const { atMs, comparable } of [{ atMs: fromMs, comparable: true }, ...restartsOf(entries, name).filter((restart) => restart.atMs > fromMs)]) {
+  for (const { atMs, allowed } of [{ atMs: fromMs, allowed: 0 }, ...restartsOf(entries, name, rows.at(-1)?.unit).filter((restart) => restart.atMs > fromMs)]) {
     const own = learnBaseline(points, name, atMs, baselineDays);
-    if (!comparable) epoch = undefined;
-    if (own !== undefined && (epoch === undefined || !isWorse(own, epoch.baseline, name))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true };
-    else if (epoch !== undefined) epoch = { ...epoch, watchFromMs: Math.max(epoch.baseline.toMs, atMs), learned: own !== undefined };
+    if (allowed === Infinity) epoch = undefined;
+    if (own !== undefined && (epoch === undefined || !isWorse(own, epoch.baseline, name, epoch.allowed + allowed))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true, allowed: 0 };
+    else if (epoch !== undefined) epoch = { ...epoch, watchFromMs: Math.max(epoch.baseline.toMs, atMs), learned: own !== undefined, allowed: epoch.allowed + allowed };
   }
   return epoch;
 }
 
-function isWorse(own: Baseline, before: Baseline, name: Watched): boolean {
+function isWorse(own: Baseline, before: Baseline, name: Watched, allowed: number): boolean {
   const worse = WORSE[name];
-  return worse !== undefined && worse * (own.centre - before.centre) > Math.max(1.5 * SMALLEST_CHANGE[name], (3 * Math.hypot(own.scatter, before.scatter)) / Math.sqrt(own.count));
+  return worse !== undefined && worse * (own.centre - before.centre) - allowed > Math.max(1.5 * SMALLEST_CHANGE[name], (3 * Math.hypot(own.scatter, before.scatter)) / Math.sqrt(own.count));
 }
 
 /** Quarters are watched over so many days; what lasts longer is known by the days. */
