@@ -27,12 +27,14 @@ export type ClockState = {
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
   /** The last long runs that filled something up. */
   fills: Fill[];
+  /** Since when the piping has been let down. */
+  systemLowSinceMs: number | null;
   /** The highest tank pressure since a run was last seen in it, the lowest after that, kPa, and when it was last heard. */
   crest: [kPa: number, atMs: number, lowKPa: number, heardMs: number] | null;
 };
 
 export function startClock(): ClockState {
-  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [], crest: null };
+  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [], systemLowSinceMs: null, crest: null };
 }
 
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
@@ -43,6 +45,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   const present = presentOf(clock, fold, known, piping);
   clock.belowSinceMs = present.belowSinceMs;
   clock.belowSuddenly = present.belowSuddenly;
+  clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator } = known.registered;
   const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null };
   return { present, normal };
@@ -95,6 +98,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     belowSuddenly: below && (clock.belowSinceMs === null ? fellSuddenly(clock, fold, tank) : clock.belowSuddenly),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
+    systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,
     power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
     powerSinceMs: power?.[1] ?? null,
     powerHeardMs: power?.[2] ?? null,
@@ -170,9 +174,13 @@ function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | nul
   return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]), minutes: earlier === undefined || earlier[1] === null || tankKPa === null ? 0 : (frontierMs - earlier[0]) / MINUTE_MS };
 }
 
+/** Piping is filled within the hour by the standards, and within a day by anybody. Common practice, no source. */
+const FILLS_WITHIN_MS = 24 * HOUR_MS;
+
 /** Remember that the piping was let down, or that a run was long enough to be a filling; gives whether there was such a thing. */
 export function noteFill(clock: ClockState, present: Present, normal: Normal): boolean {
-  const letDown = present.systemKPa !== null && present.systemAtMs !== null && normal.systemKPa !== null && present.systemKPa < LET_DOWN * normal.systemKPa && present.systemAtMs > present.frontierMs - HOUR_MS;
+  // What stays down for longer isn't being filled, and is no reason to look away from it.
+  const letDown = present.systemLowSinceMs !== null && present.frontierMs - present.systemLowSinceMs < FILLS_WITHIN_MS && present.systemAtMs! > present.frontierMs - HOUR_MS;
   const longRun = present.running === true && present.sinceMs !== null && present.frontierMs - present.sinceMs > Math.max(HOUR_MS, 3000 * (normal.cycles.usual?.longestRunS ?? 3600));
   if (!letDown && !(longRun && present.filling)) return false;
   const { fills } = clock;

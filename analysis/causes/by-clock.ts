@@ -26,7 +26,7 @@ const FILL_MS = 8 * HOUR_MS;
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal)), ...firstOf(supplyShut(present, normal, lastService), hardlyDrawn(present, normal, lastService)), ...leftOpen(normal.cycles, entries, present.frontierMs)];
+  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal)), ...firstOf(supplyShut(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)), ...leftOpen(normal.cycles, entries, present.frontierMs)];
 }
 
 function noPower(present: Present): Condition[] {
@@ -149,7 +149,24 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   return [mixedCondition('supply', [['valve-left-shut', 0.6], ['supply-bypassed', 0.4]], crestAtMs, evidence)];
 }
 
-const firstOf = (first: Condition[], second: Condition[]): Condition[] => (first.length > 0 ? first : second);
+/** Piping that is let down is filled again by the end of the work on it, or soon after. Common practice, no source. */
+const NOT_FILLED_MS = HOUR_MS;
+
+/** The piping was let down around a visit, the work is over, and nothing fills it while the compressor rests: a valve in its supply is shut. */
+function notFilled(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
+  const { systemLowSinceMs, systemKPa, frontierMs } = present;
+  if (systemLowSinceMs === null || systemKPa === null || normal.systemKPa === null || present.systemAtMs! < frontierMs - FRESH_MS) return [];
+  const around = entries.filter((entry) => Date.parse(entry.startedAt) < frontierMs && endOf(entry) > systemLowSinceMs - AFTER_SERVICE_MS / 5);
+  const service = around.findLast((entry) => entry.kind === 'service');
+  if (service === undefined || around.some((entry) => entry.finishedAt === undefined && entry.kind !== 'set-point')) return [];
+  const sinceMs = Math.max(systemLowSinceMs, ...around.map(endOf));
+  if (!present.supplyOpen && (frontierMs - sinceMs < NOT_FILLED_MS || present.filling || present.running === true)) return [];
+  const says = `The piping is at ${kPaText(systemKPa)} ${hours(frontierMs - sinceMs)} after the visit of ${service.startedAt.slice(0, 10)}; its usual is ${kPaText(normal.systemKPa)}. The compressor rests, and nothing fills it.`;
+  return [mixedCondition('supply', [['valve-left-shut', 0.95], ['sensor-fault', 0.05]], sinceMs, [{ says, for: 'valve-left-shut', weight: 3 }])];
+}
+
+const endOf = (entry: Entry): number => Date.parse(entry.finishedAt ?? entry.startedAt);
+const firstOf = (...these: Condition[][]): Condition[] => these.find((one) => one.length > 0) ?? [];
 
 function freshValue(value: number | null, atMs: number | null, nowMs: number): number | null {
   return value !== null && atMs !== null && nowMs - atMs <= FRESH_MS ? value : null;

@@ -138,14 +138,24 @@ export class ChangeWatch {
     const { stepChance, onset } = shapeOf(epoch.points, epoch.baseline, shift);
     const visit = this.#visitBefore(onset);
     const movements = series.flatMap((name) => this.#movement(name, watching));
-    const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, amounts };
+    const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, amounts, dropPerRunHour: slot === 'delivery' ? this.#dropRate() : null };
+    const { dropPerRunHour } = seen;
     const weighed = weighCauses(visit === undefined ? candidates.filter((cause) => cause !== 'bleed-left-open' && cause !== 'element-missing') : candidates, seen);
     const shown = new Map(this.#days.epochs).set(epoch.name, epoch);
     const unit = this.#days.rows.at(-1)?.unit ?? 'relative';
-    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2 });
+    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
     const leading = { says: movementSentence(epoch, unit), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
     return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+  }
+
+  /** How fast the drop over the elements has risen since it began to, kPa in an hour of running. */
+  #dropRate(): number | null {
+    const drop = this.#watch('elementDrop');
+    if (drop === undefined || drop.shift.direction === 'down' || drop.shift.effect <= 0) return null;
+    const sinceMs = drop.epoch.points[drop.shift.onsetIndex]!.startMs;
+    const runS = this.#days.rows.reduce((sum, row) => sum + (row.startMs >= sinceMs ? row.runS : 0), 0);
+    return runS < 1800 ? null : (3600 * drop.shift.effect) / runS;
   }
 
   #movement(name: SignatureSeries, watching: Watching): Movement[] {

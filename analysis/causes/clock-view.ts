@@ -32,6 +32,8 @@ export type Present = {
   readonly crestAtMs: number | null;
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
+  /** Since when it has been below what a shut valve brings at once: let down by somebody, or by a trip; null if it isn't. */
+  readonly systemLowSinceMs: number | null;
   readonly power: boolean | null;
   readonly powerSinceMs: number | null;
   /** When the mains were last said to be present or absent. */

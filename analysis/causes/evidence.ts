@@ -9,7 +9,7 @@ import type { Watched } from './day-series.ts';
 /** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
 const WORTH_SAYING = 0.4;
 
-export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null; readonly sameAmount: boolean };
+export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null; readonly sameAmount: boolean; readonly dropPerRunHour: number | null };
 
 /**
  * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against all other
@@ -48,6 +48,8 @@ function sentence(about: Weighed['features'][number]['about'], context: Context)
       return context.visitAt === null ? 'No visit is recorded near its beginning.' : `It began within a day and a half of the visit of ${context.visitAt.slice(0, 10)}.`;
     case 'amounts':
       return context.sameAmount ? 'Delivery rose by about as much gas as demand did: gas runs back while the compressor rests.' : 'Delivery did not rise with demand, as it would if gas ran back while the compressor rests.';
+    case 'rate':
+      return context.dropPerRunHour === null ? undefined : `The drop over the elements rises by ${context.dropPerRunHour.toPrecision(2)} kPa an hour of running; dust takes hundreds of hours, water tens.`;
     default: {
       const epoch = context.epochs.get(about);
       return epoch === undefined ? undefined : movementSentence(epoch, context.unit);

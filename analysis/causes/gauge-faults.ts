@@ -91,6 +91,12 @@ function deliveryWent(rows: readonly DayRow[], sinceMs: number): boolean {
   return before !== undefined && (now === undefined || now < GONE_SHARE * before);
 }
 
+/** Water and dirt take days to hold back so much; a gauge does it at once. */
+function cameSlowly(rows: readonly DayRow[], sinceMs: number): boolean {
+  const before = rows.filter((row) => row.startMs < sinceMs && row.elementDropKPa !== null).slice(-JUDGED_DAYS);
+  return before.some((row) => row.elementDropKPa!.value > MOST_DROP_KPA / 2);
+}
+
 /** Pressures before and after the elements that can't both be right: gas doesn't flow uphill, and elements don't hold back all. */
 export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   const last = rows.filter((row) => row.elementDropKPa !== null).slice(-JUDGED_DAYS);
@@ -98,7 +104,7 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   const dropKPa = median(last.map((row) => row.elementDropKPa!.value))!;
   const wrong = (row: DayRow): boolean => row.elementDropKPa!.value < LEAST_DROP_KPA || row.elementDropKPa!.value > MOST_DROP_KPA;
   if (!last.every(wrong)) return undefined;
-  if (dropKPa > 0 && deliveryWent(rows, last[0]!.startMs)) return undefined;
+  if (dropKPa > 0 && (deliveryWent(rows, last[0]!.startMs) || cameSlowly(rows, last[0]!.startMs))) return undefined;
   const says = dropKPa < 0 ? `The pressure after the elements reads ${Math.round(-dropKPa)} kPa above the one before them while the compressor runs; air does not flow uphill: one of the two gauges is wrong, or their wires are exchanged.` : `The elements seem to hold back ${Math.round(dropKPa)} kPa, more than elements do: one of the two gauges is wrong.`;
   return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
 }
@@ -116,6 +122,7 @@ export function impossibleNitrogen(rows: readonly DayRow[]): Condition | undefin
 /** Piping that reads so much higher or lower (natural logarithm) than in the two weeks before, while as much is drawn as before. */
 const PIPING_JUMP = Math.log(1.4);
 const SAME_DEMAND = 0.2;
+const SAGGED = 0.1;
 
 /** The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. */
 export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
@@ -126,6 +133,7 @@ export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
   const usualDemand = median(before.map((row) => row.demand!.value))!;
   const jumped = last.every((row) => Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND);
-  if (!jumped) return undefined;
+  // Piping that had begun to sag before goes on: nothing feeds it.
+  if (!jumped || before.at(-1)!.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
   return certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false);
 }

@@ -1,5 +1,5 @@
 import type { CauseProbability } from '../../shared/finding.ts';
-import { normalCdf } from '../change/normal.ts';
+import { normalCdf, normalDensity } from '../change/normal.ts';
 import { chancesOf, SIGNATURES, type SignatureSeries, type SignedCause } from './signatures.ts';
 
 /** How far a series is from its baseline now; `smallest` is the change in it that matters. All in the series' unit. */
@@ -17,10 +17,12 @@ export type Observation = {
    * the same from both; `null` where either isn't known.
    */
   readonly amounts: { readonly demand: number; readonly delivery: number; readonly deliverySe: number } | null;
+  /** How fast the drop over the elements rises, kPa in an hour of running; `null` where it doesn't, or isn't known. */
+  readonly dropPerRunHour: number | null;
 };
 
 /** What one observed thing says about every cause, candidate or not: natural logarithms of likelihoods. */
-export type Feature = { readonly about: SignatureSeries | 'shape' | 'visit' | 'amounts'; readonly logLikelihoods: ReadonlyMap<SignedCause, number> };
+export type Feature = { readonly about: SignatureSeries | 'shape' | 'visit' | 'amounts' | 'rate'; readonly logLikelihoods: ReadonlyMap<SignedCause, number> };
 export type Weighed = { readonly causes: readonly (CauseProbability & { readonly cause: SignedCause })[]; readonly features: readonly Feature[] };
 
 /** A model of an amount is never trusted beyond this. */
@@ -63,7 +65,19 @@ function featuresOf(seen: Observation): Feature[] {
   if (stepChance !== null) features.push(feature('shape', (cause) => SIGNATURES[cause].step * stepChance + (1 - SIGNATURES[cause].step) * (1 - stepChance)));
   if (afterVisit !== null) features.push(feature('visit', (cause) => (afterVisit ? Math.max(SIGNATURES[cause].afterVisit, CHANCE_AFTER_VISIT) : 1 - SIGNATURES[cause].afterVisit)));
   if (amounts !== null) features.push(feature('amounts', (cause) => Math.max(LEAST_CHANCE, Math.exp(-0.5 * ((amounts.delivery - (cause === 'check-valve-leaking' ? amounts.demand : 0)) / amounts.deliverySe) ** 2))));
+  if (seen.dropPerRunHour !== null) features.push(feature('rate', (cause) => rateChance(seen.dropPerRunHour!, cause === 'drain-stuck-closed' ? BY_WATER : BY_DUST)));
   return features;
+}
+
+/**
+ * How fast a drop grows, kPa in an hour of running: elements hold dust for a thousand hours and more, dirty or oily air loads them ten
+ * times as fast, and a bowl that runs over floods them within tens of hours. Middle and spread of the logarithm; common practice, no source.
+ */
+const BY_DUST = { middle: 0.1, spread: 1.3 };
+const BY_WATER = { middle: 2, spread: 0.9 };
+
+function rateChance(rate: number, { middle, spread }: typeof BY_DUST): number {
+  return Math.max(LEAST_CHANCE / 4, normalDensity((Math.log(rate) - Math.log(middle)) / spread) / spread);
 }
 
 function feature(about: Feature['about'], likelihood: (cause: SignedCause) => number): Feature {

@@ -145,13 +145,17 @@ function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, short: number, 
 
 /** Rests with fewer reports than this show no slope of their own, and the ends of runs are seen by chance. */
 export const REPORTS_IN_REST = 3;
+/** Where cycles are counted, rests up to an hour with up to so many reports are told better by the count: what is drawn in bursts is missed between reports. */
+const REPORTS_SURE = 12;
+const SHORT_S = 3600;
+const shortRestS = (reportS: number): number => Math.max(REPORTS_IN_REST * reportS, Math.min(REPORTS_SURE * reportS, SHORT_S));
 /** What a cycle moves is the band, but for the switch's wander and the gas's warmth. */
 const BAND_SHARE = 0.03;
 
 /** Cycles are counted, and come nearly as fast as reports of the tank. */
 function isCoarse(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): boolean {
   const run = source === 'counters' ? sums.by.counters : undefined;
-  return run !== undefined && run.starts >= LEAST_STARTS && (sums.heard['tank-pressure'] ?? 0) > 0 && run.holdRestS / run.starts <= REPORTS_IN_REST * reportEveryS(state, setup);
+  return run !== undefined && run.starts >= LEAST_STARTS && (sums.heard['tank-pressure'] ?? 0) > 0 && run.holdRestS / run.starts <= shortRestS(reportEveryS(state, setup));
 }
 
 /** Where the tank's slopes can't be seen, each counted cycle moved the band. `null` where the pressure says more, or the band isn't known. */

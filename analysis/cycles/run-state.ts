@@ -6,7 +6,7 @@ import { rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
-import { addThinned } from './thinned.ts';
+import { addThinned, medianOf } from './thinned.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
@@ -205,12 +205,20 @@ export function endFall(state: DescriptorState): void {
 /** Close the block of the balance; the chain goes on. */
 export function endBalance(state: DescriptorState): void {
   const { tank } = state;
-  if (tank.spanS > 0) {
+  if (tank.spanS > 0 && !isOddRun(state)) {
     const known = tank.cycleFallS >= LEAST_REST_S;
     const drawn = known ? (tank.cycleFall / tank.cycleFallS) * tank.spanS : 0;
     addBalance(state.quarter!.balance, tank.rise + drawn, known ? 0 : tank.spanS, tank.runS);
   }
   tank.rise = tank.spanS = tank.runS = tank.cycleFall = tank.cycleFallS = 0;
+}
+
+/** A run so many times as long as the middle one of late: something is drawn in it that its rest doesn't know of. Common practice, no source. */
+const ODD_TIMES = 3;
+const LEAST_RUNS = 4;
+
+function isOddRun({ open, recentRunS }: DescriptorState): boolean {
+  return open !== null && recentRunS.length >= LEAST_RUNS && open.runS > ODD_TIMES * medianOf(recentRunS)!;
 }
 
 /** A settled rest of less than this says too little about what its cycle drew. */

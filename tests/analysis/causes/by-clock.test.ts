@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
+const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -119,5 +119,16 @@ describe('byClock()', () => {
     expect(causeOf({ ...silent, ...since(50, 640) }, usual, visit)).toEqual([]);
     expect(causeOf({ ...silent, ...since(50, 680) }, usual)).toEqual([]);
     expect(causeOf({ ...silent, ...since(50, 680) }, usual, { ...visit, replaced: ['o-rings'] })).toEqual([]);
+  });
+
+  test('after a visit, piping that stays let down while the compressor rests is not being filled: a valve is shut', () => {
+    const low = { systemKPa: 2, systemLowSinceMs: NOW_MS - 3 * HOUR_MS };
+    expect(causeOf(low, {}, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...low, filling: true }, {}, visit)).toEqual([]);
+    expect(causeOf({ ...low, systemLowSinceMs: NOW_MS - 30 * MINUTE_MS }, {}, visit)).toEqual([]);
+    expect(causeOf(low, {}, undefined)).toEqual([]);
+    // The trip test that was going on then isn't over yet.
+    const test = entrySchema.parse({ ...visit, id: 't', kind: 'trip-test', startedAt: '2026-06-01T09:10:00Z', finishedAt: undefined });
+    expect(byClock({ ...resting, ...low }, normal, [visit, test])).toEqual([]);
   });
 });

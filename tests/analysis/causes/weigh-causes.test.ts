@@ -5,7 +5,7 @@ import { directionChances, type Movement, weighCauses } from '../../../analysis/
 
 const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
 const move = (series: SignatureSeries, sizes: number): Movement => ({ series, effect: sizes, se: 0.2, smallest: 1 });
-const seen = (movements: readonly Movement[], stepChance: number | null, afterVisit: boolean) => ({ movements, stepChance, afterVisit, amounts: null });
+const seen = (movements: readonly Movement[], stepChance: number | null, afterVisit: boolean) => ({ movements, stepChance, afterVisit, amounts: null, dropPerRunHour: null });
 
 describe('weighCauses()', () => {
   test('names element loading when the drop rises slowly and delivery hardly moves', () => {
@@ -29,8 +29,8 @@ describe('weighCauses()', () => {
 
   test('names leak-back when demand and delivery rise by equal amounts, and a leak when only demand rises', () => {
     const demand: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-valve-leaking'];
-    expect(weighCauses(demand, { movements: [move('demand', 4)], stepChance: 0.9, afterVisit: false, amounts: { demand: 3.5, delivery: 3.1, deliverySe: 1 } }).causes[0]!.cause).toBe('check-valve-leaking');
-    expect(weighCauses(demand, { movements: [move('demand', 4)], stepChance: 0.9, afterVisit: false, amounts: { demand: 3.5, delivery: 0.4, deliverySe: 1 } }).causes[0]!.cause).toBe('leak');
+    expect(weighCauses(demand, { movements: [move('demand', 4)], stepChance: 0.9, afterVisit: false, amounts: { demand: 3.5, delivery: 3.1, deliverySe: 1 }, dropPerRunHour: null }).causes[0]!.cause).toBe('check-valve-leaking');
+    expect(weighCauses(demand, { movements: [move('demand', 4)], stepChance: 0.9, afterVisit: false, amounts: { demand: 3.5, delivery: 0.4, deliverySe: 1 }, dropPerRunHour: null }).causes[0]!.cause).toBe('leak');
   });
 
   test('sums to 1, and a movement nobody can see changes nothing', () => {
