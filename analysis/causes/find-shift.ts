@@ -74,7 +74,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
       // Sure that it changed isn't enough: the change must matter.
-      if (index + 1 - onsetIndex < rule.cadence.leastValues || leastOfLast(points, baseline, onsetIndex, index) < Math.max(rule.smallest, rule.cadence.leastSd * strictness(rule) * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline)))) continue;
+      if (index + 1 - onsetIndex < rule.cadence.leastValues || !isSure(points, baseline, { onsetIndex, index }, rule)) continue;
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
     } else if (learner.see(point)) {
@@ -85,6 +85,24 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   return { shift: shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
 }
 
+/** Longer spans of values whose mean is held against its own error: a change that is too small to be sure of in three days is so in a month. */
+const SPANS = [7, 14, 28] as const;
+
+/** Whether the last values since the onset, over one of the spans, are off by what matters and by more than their mean may wander. */
+function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex, index }: { readonly onsetIndex: number; readonly index: number }, rule: ShiftRule): boolean {
+  const limitSd = rule.cadence.leastSd * strictness(rule);
+  const recent = leastOfLast(points, baseline, onsetIndex, index);
+  if (recent < rule.smallest) return false;
+  if (recent >= limitSd * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline, baseline.correlation))) return true;
+  const r = unbiased(baseline);
+  return SPANS.some((span) => {
+    if (index + 1 - onsetIndex < span) return false;
+    const away = points.slice(index + 1 - span, index + 1).map((point) => point.value - baseline.centre);
+    const least = Math.min(Math.abs(away.reduce((sum, one) => sum + one, 0) / span), Math.abs(median(away)!));
+    return least >= Math.max(rule.smallest, limitSd * Math.hypot(sdOfMean(baseline.scatter, r, span), sdOfCentre(baseline, r)));
+  });
+}
+
 /** How far the last three values since the onset are off: the smaller of their mean and their middle one, so that two wild ones don't make a shift. */
 function leastOfLast(points: readonly SeriesPoint[], baseline: Baseline, onsetIndex: number, index: number): number {
   const { effect } = presentLevel(points.slice(0, index + 1), baseline, onsetIndex);
@@ -92,9 +110,21 @@ function leastOfLast(points: readonly SeriesPoint[], baseline: Baseline, onsetIn
   return Math.min(Math.abs(effect), Math.abs(middle));
 }
 
+/** A correlation of few values comes out too small by about (1 + 3r)/n (Kendall 1954, Biometrika 41, 403; from memory). */
+function unbiased({ correlation: r, count }: Baseline): number {
+  return Math.min(0.95, r + (1 + 3 * r) / count);
+}
+
+/** Standard deviation of the mean of so many neighbours of a first-order autoregression. */
+function sdOfMean(scatter: number, r: number, count: number): number {
+  let sum = count;
+  for (let lag = 1; lag < count; lag += 1) sum += 2 * (count - lag) * r ** lag;
+  return (scatter * Math.sqrt(sum)) / count;
+}
+
 /** Standard deviation of the mean of three neighbours, which hang together by the baseline's correlation. */
-function sdOfThree({ scatter, correlation: r }: Baseline): number {
-  return scatter * Math.sqrt((3 + 4 * r + 2 * r * r) / 9);
+function sdOfThree({ scatter, correlation }: Baseline): number {
+  return sdOfMean(scatter, correlation, 3);
 }
 
 /** The price at which the cadences' least figures were chosen. */
@@ -107,7 +137,7 @@ function strictness({ cadence, falseFindingsPerYear }: ShiftRule): number {
 }
 
 /** Standard deviation of the baseline's own middle. */
-function sdOfCentre({ scatter, correlation: r, count }: Baseline): number {
+function sdOfCentre({ scatter, count }: Baseline, r: number): number {
   return scatter * Math.sqrt((1 + r) / (1 - r) / count);
 }
 
@@ -166,7 +196,7 @@ export function presentLevel(points: readonly SeriesPoint[], baseline: Baseline,
     errors += point.se ** 2;
   }
   const recentSd = recent.length >= 3 ? sdOfThree(baseline) : baseline.scatter;
-  return { effect: sum / weights, effectSe: Math.hypot(recentSd, sdOfCentre(baseline), Math.sqrt(errors) / recent.length) };
+  return { effect: sum / weights, effectSe: Math.hypot(recentSd, sdOfCentre(baseline, baseline.correlation), Math.sqrt(errors) / recent.length) };
 }
 
 const limits = new Map<string, number>();
