@@ -87,6 +87,8 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
 
 /** Longer spans of values whose mean is held against its own error: a change that is too small to be sure of in three days is so in a month. */
 const SPANS = [7, 14, 28] as const;
+/** Fewer values know too little of how a series wanders for weeks. */
+const LEAST_LEARNED = 28;
 
 /** Whether the last values since the onset, over one of the spans, are off by what matters and by more than their mean may wander. */
 function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex, index }: { readonly onsetIndex: number; readonly index: number }, rule: ShiftRule): boolean {
@@ -94,6 +96,7 @@ function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex
   const recent = leastOfLast(points, baseline, onsetIndex, index);
   if (recent < rule.smallest) return false;
   if (recent >= limitSd * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline, baseline.correlation))) return true;
+  if (rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED) return false;
   const r = unbiased(baseline);
   return SPANS.some((span) => {
     if (index + 1 - onsetIndex < span) return false;
