@@ -12,6 +12,7 @@ import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
+import { shorterRuns } from './stops-short.ts';
 import { bandShift, type BandShift } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
@@ -25,6 +26,8 @@ export type DaysJudged = DaysKnown & {
   readonly sees: Sees;
   readonly band: BandShift | undefined;
   readonly limits: readonly Condition[];
+  /** When the last service or new set point was: what came before says nothing of how long runs are. */
+  readonly anewMs: number;
   /** No baseline has been learned yet. */
   readonly learning: boolean;
 };
@@ -38,7 +41,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
   const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
   const servedMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)));
-  const band = bandShift(rows, lastSetPointMs);
+  const band = bandShift(rows, lastSetPointMs, servedMs);
   const epochs = new Map<Watched, Epoch>();
   const byDay = new Map<Watched, Shift>();
   const quarterBaselines = new Map<Watched, Baseline>();
@@ -58,7 +61,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const sees = seesOf(channelsHeard(rows));
-  return { ...known, epochs, byDay, quarterBaselines, sees, band, limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
+  return { ...known, epochs, byDay, quarterBaselines, sees, band, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
 }
 
 /** Gauges are held against the last days only. */
@@ -68,6 +71,9 @@ const GAUGE_DAYS = 40;
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
   const recent = days.rows.slice(-GAUGE_DAYS);
+  const cut = shorterRuns(days.rows, days.anewMs);
+  // More cycles, each of less gas, look like more drawn and more made.
+  if (cut !== undefined) return [cut];
   const gauge = [watch.scaled(), impossibleDrop(recent), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
   const lacking = elementsAtVisit(days.rows, days.entries);

@@ -6,6 +6,7 @@ import { certainCondition, type Condition, mixedCondition } from './condition.ts
 import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
 import { MENDS_DEMAND } from './mends.ts';
+import { stopsShort } from './stops-short.ts';
 import { LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 
 /*
@@ -26,7 +27,7 @@ const FILL_MS = 8 * HOUR_MS;
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal)), ...firstOf(supplyShut(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)), ...leftOpen(normal.cycles, entries, present.frontierMs)];
+  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...firstOf(supplyShut(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)), ...leftOpen(normal.cycles, entries, present.frontierMs)];
 }
 
 function noPower(present: Present): Condition[] {
@@ -76,17 +77,6 @@ function notStarting(present: Present, normal: Normal): Condition[] {
   if (present.belowSuddenly && present.sinceMs !== null && present.frontierMs - present.sinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
-}
-
-/** The last two stops came well below the usual one while no start came lower: a trip (which cools and goes on before the tank has fallen), a pressure switch, a timer. */
-function stopsShort(normal: Normal): Condition[] {
-  const { usual } = normal.cycles;
-  const last = normal.cycles.last.slice(-2);
-  if (usual === null || usual.stopKPa === null || usual.startKPa === null || last.length < 2) return [];
-  const short = last.every((cycle) => cycle[4] !== null && cycle[4] < usual.stopKPa! - SWITCH_TOLERANCE_KPA - 10 && cycle[3] !== null && cycle[3] > usual.startKPa! - SWITCH_TOLERANCE_KPA && cycle[3] < cycle[4] - 10);
-  if (!short) return [];
-  const says = `The last two runs stopped at ${kPaText(last[0]![4]!)} and ${kPaText(last[1]![4]!)}; the usual stop is ${kPaText(usual.stopKPa)}, and no start came lower than usual.`;
-  return [mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], last[0]![0], [{ says, for: 'stops-short', weight: 2.5 }])];
 }
 
 /**

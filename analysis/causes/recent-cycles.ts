@@ -13,8 +13,8 @@ export type RecentCycles = {
   usual: UsualCycle | null;
 };
 
-/** A week's middle ln of what is drawn and what is made, by the times of its last cycles. */
-type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null };
+/** A week's middle ln of what is drawn and what is made, by the times of its last cycles, and where these started and stopped. */
+type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null; readonly startKPa: number | null; readonly stopKPa: number | null };
 
 const KEPT = 60;
 const WEEK_MS = 7 * DAY_MS;
@@ -44,8 +44,11 @@ function rememberWeek(recent: RecentCycles, startMs: number): void {
   if (weekMs === weekOf(startMs)) return;
   const cycles = recent.last.filter((cycle) => weekOf(cycle[0]) === weekMs);
   if (cycles.length < ENOUGH) return;
-  const bands = cycles.flatMap((cycle) => bandKPa(cycle) ?? []);
-  recent.weeks.push({ startMs: weekMs, demand: rounded(median(cycles.map(drawn))!), delivery: rounded(median(cycles.map(made))!), bandKPa: bands.length < ENOUGH ? null : median(bands)! });
+  const middle = (of: (cycle: RecentCycle) => number | null): number | null => {
+    const values = cycles.flatMap((cycle) => of(cycle) ?? []);
+    return values.length < ENOUGH ? null : median(values)!;
+  };
+  recent.weeks.push({ startMs: weekMs, demand: rounded(median(cycles.map(drawn))!), delivery: rounded(median(cycles.map(made))!), bandKPa: middle(bandKPa), startKPa: middle((cycle) => cycle[3]), stopKPa: middle((cycle) => cycle[4]) });
   if (recent.weeks.length > WEEKS_KEPT) recent.weeks.shift();
 }
 

@@ -12,8 +12,8 @@ const MOVED_SD = 4;
 
 export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
-/** The controller's band moved for good: cut-in or cut-out of the last two days, against the first 14 since `fromMs`. */
-export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | undefined {
+/** The controller's band moved for good: cut-in or cut-out of the last two days, against the first 14 since `fromMs`. What stood off before the last service (`servedMs`) was its to mend. */
+export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number): BandShift | undefined {
   const banded = rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row));
   if (banded.length < 10) return undefined;
   const before = banded.slice(0, Math.min(14, banded.length - 2));
@@ -24,7 +24,7 @@ export function bandShift(rows: readonly DayRow[], fromMs: number): BandShift | 
   const leastStop = least(before.map((row) => row.cutOutKPa!), stopKPa);
   const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > leastStop || Math.abs(row.cutInKPa! - startKPa) > leastStart;
   const last = banded.slice(-2);
-  if (!last.every(moved)) return undefined;
+  if (!last.every(moved) || (last[0]!.startMs < servedMs && last[1]!.endMs > servedMs)) return undefined;
   const since = banded.findLastIndex((row) => !moved(row)) + 1;
   return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
 }

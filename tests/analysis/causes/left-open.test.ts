@@ -48,7 +48,7 @@ describe('leftOpen()', () => {
     const shut = cycles([[375, 3300], [372, 3200], [370, 3280]]);
     for (const cycle of shut.last.slice(0, 30)) (cycle as unknown as number[])[2] = 30_000;
     expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS)[0]).toMatchObject({ cause: 'bleed-left-open' });
-    shut.weeks = [{ startMs: VISIT_MS - 21 * DAY_MS, demand: -Math.log(3240), delivery: Math.log(1 / 360 + 1 / 3240), bandKPa: 150 }];
+    shut.weeks = [{ startMs: VISIT_MS - 21 * DAY_MS, demand: -Math.log(3240), delivery: Math.log(1 / 360 + 1 / 3240), bandKPa: 150, startKPa: 550, stopKPa: 700 }];
     expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS)).toEqual([]);
   });
 

@@ -1,0 +1,79 @@
+import type { DayRow } from '../../shared/cycle.ts';
+import type { Entry } from '../../shared/entry.ts';
+import { median, quantile } from '../change/robust.ts';
+import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
+import { type Condition, mixedCondition } from './condition.ts';
+import { isUsableDay } from './day-series.ts';
+import { kPaText } from './evidence.ts';
+import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
+import { isSetPoint } from './set-point.ts';
+
+/*
+ * A run that ends before the switch says so: a trip by heat, which cools and goes on before the tank has fallen, a pressure
+ * switch, a timer. By single cycles where a run state is sent, by days where starts and hours are only counted.
+ */
+
+/** A stop so far below the usual one is short, kPa, and so is one after which the compressor starts again with this share of the band left. */
+const SHORT_KPA = SWITCH_TOLERANCE_KPA + 10;
+const LEFT_SHARE = 0.25;
+/** Two short stops in a row, or one of the last three that the compressor went on from twice: a cut of the mains stops one run, not two. */
+const LOOKED_BACK = 3;
+
+/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. */
+export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Condition[] {
+  const usual = usualBand(cycles, entries);
+  const last = cycles.last.slice(-LOOKED_BACK);
+  if (usual === undefined || last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
+  const { startKPa, stopKPa } = usual;
+  const bandKPa = stopKPa - startKPa;
+  const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - SHORT_KPA && stop! > start! + 10 && (start! > startKPa - SWITCH_TOLERANCE_KPA || stop! - start! < 0.7 * bandKPa);
+  const isCut = ([, , , , stop]: RecentCycle): boolean => stop! < stopKPa - Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * bandKPa);
+  const isEarly = ([, , , start]: RecentCycle): boolean => start! > startKPa + Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * bandKPa);
+  const [first, ...rest] = last;
+  const goesOn = isCut(first!) && rest.every(isEarly);
+  if (!goesOn && !rest.every(isShort)) return [];
+  const says = goesOn
+    ? `A run stopped at ${kPaText(first![4]!)}, below the usual ${kPaText(stopKPa)}, and the compressor went on from ${kPaText(rest[0]![3]!)} and ${kPaText(rest[1]![3]!)}; it usually waits until ${kPaText(startKPa)}.`
+    : `The last two runs stopped at ${kPaText(rest[0]![4]!)} and ${kPaText(rest[1]![4]!)} after rising by ${kPaText(rest[0]![4]! - rest[0]![3]!)} and ${kPaText(rest[1]![4]! - rest[1]![3]!)}; the usual stop is ${kPaText(stopKPa)}, the usual start ${kPaText(startKPa)}.`;
+  return [mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], first![0], [{ says, for: 'stops-short', weight: 2.5 }])];
+}
+
+function usualBand({ usual, weeks }: RecentCycles, entries: readonly Entry[]): { readonly startKPa: number; readonly stopKPa: number } | undefined {
+  const setMs = Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
+  const since = weeks.filter((week) => week.startMs > setMs);
+  const startKPa = median(since.flatMap((week) => week.startKPa ?? [])) ?? usual?.startKPa ?? null;
+  const stopKPa = median(since.flatMap((week) => week.stopKPa ?? [])) ?? usual?.stopKPa ?? null;
+  return startKPa === null || stopKPa === null || stopKPa <= startKPa ? undefined : { startKPa, stopKPa };
+}
+
+/** Days that are looked at, that say what is usual, and that it takes. */
+const USUAL_DAYS = 42;
+const LEAST_USUAL = 10;
+const JUDGED_DAYS = 2;
+/** Runs of less than this share of the usual, with so many times the starts, at about the same run time. Common practice, no source. */
+const RUN_SHARE = 0.7;
+const STARTS_TIMES = 1.35;
+const SAME_DUTY = 0.25;
+
+/**
+ * By days: the runs are shorter and more by the same factor, and the run time is as it was. What is drawn lengthens runs and
+ * shortens rests, what is lost lengthens runs: only a band that is narrower, or cut short, shortens both.
+ */
+export function shorterRuns(rows: readonly DayRow[], sinceMs: number): Condition | undefined {
+  const counted = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row) && row.starts >= 3 && row.dutyRatio !== null && row.holdingRatio > 0.9).slice(-USUAL_DAYS);
+  const last = counted.slice(-JUDGED_DAYS);
+  const before = counted.slice(0, -JUDGED_DAYS);
+  if (before.length < LEAST_USUAL) return undefined;
+  const length = (row: DayRow): number => row.runS / row.starts;
+  const usualS = median(before.map(length))!;
+  const least = Math.min(RUN_SHARE * usualS, quantile(before.map(length), 0.05)!);
+  const perHour = (row: DayRow): number => (3600 * row.starts) / row.coveredS;
+  const usualStarts = median(before.map(perHour))!;
+  const usualDuty = median(before.map((row) => row.dutyRatio!))!;
+  const shorter = last.every((row) => length(row) < least && perHour(row) > STARTS_TIMES * usualStarts && Math.abs(Math.log(row.dutyRatio! / usualDuty)) < SAME_DUTY);
+  if (!shorter) return undefined;
+  const says = `Runs last ${minutes(last.map(length))} min instead of ${minutes(before.map(length))} min, and there are ${(median(last.map(perHour))! / usualStarts).toFixed(1)} times as many; the run time is as it was.`;
+  return mixedCondition('running', [['stops-short', 0.75], ['set-point-changed', 0.25]], last[0]!.startMs, [{ says, for: 'stops-short', weight: 2 }]);
+}
+
+const minutes = (seconds: readonly number[]): string => (median(seconds)! / 60).toFixed(1);

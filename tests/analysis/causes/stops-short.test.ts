@@ -1,0 +1,66 @@
+// Issue: a trip, a pressure switch or a timer that ends runs short is known within the hour by cycles, in days by counts (design, section 6).
+import { describe, expect, test } from 'vitest';
+import { rememberCycle, startRecentCycles, type RecentCycles } from '../../../analysis/causes/recent-cycles.ts';
+import { shorterRuns, stopsShort } from '../../../analysis/causes/stops-short.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
+import { entrySchema } from '../../../shared/entry.ts';
+import type { GeneratorKey } from '../../../shared/ids.ts';
+import { DAY_MS, HOUR_MS } from '../../../shared/time.ts';
+
+const START_MS = Date.UTC(2026, 5, 1);
+
+/** Cycles each hour of which start and stop are given. */
+function cycles(bands: readonly (readonly [startKPa: number, stopKPa: number])[]): RecentCycles {
+  const recent = startRecentCycles();
+  for (const [index, [startKPa, stopKPa]] of bands.entries()) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: START_MS + index * HOUR_MS, runS: 6 * (stopKPa - startKPa) / 2, restS: 3000, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 20, startKPa, stopKPa });
+  return recent;
+}
+const usual = Array.from({ length: 200 }, (_, index) => [520 + (index % 3), 630 - (index % 4)] as const);
+
+describe('stopsShort()', () => {
+  test('is silent in good order and after one run that was cut, as by the mains', () => {
+    expect(stopsShort(cycles(usual), [])).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 580], [560, 630], [520, 629]]), [])).toEqual([]);
+  });
+
+  test('names a trip that cools and goes on before the tank has fallen, by its third run', () => {
+    expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [])[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on from 560 kPa and 594 kPa; it usually waits until 521 kPa.' }] });
+  });
+
+  test('names a compressor whose cut runs let the tank sink, and goes on naming it when all remembered cycles are short', () => {
+    const sinking = Array.from({ length: 70 }, (_, index) => [520 - 2 * index, 575 - 2 * index] as const);
+    expect(stopsShort(cycles([...usual, ...sinking.slice(0, 2)]), [])[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual, ...sinking]), [])[0]).toMatchObject({ cause: 'stops-short' });
+  });
+
+  test('is silent where both ends moved and the band is as wide: that is a set point', () => {
+    expect(stopsShort(cycles([...usual, [470, 580], [471, 580], [470, 579]]), [])).toEqual([]);
+  });
+
+  test('after a logged set point, what was usual before is none', () => {
+    const lower = Array.from({ length: 40 }, () => [520, 590] as const);
+    const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', kind: 'set-point', startedAt: new Date(START_MS + 199.5 * HOUR_MS).toISOString() });
+    expect(stopsShort(cycles([...usual, ...lower]), [])).toHaveLength(1);
+    expect(stopsShort(cycles([...usual, ...lower]), [entry])).toEqual([]);
+  });
+});
+
+function row(day: number, starts: number, dutyRatio: number): DayRow {
+  const startMs = START_MS + day * DAY_MS;
+  return { generator: 'a/b' as GeneratorKey, day: new Date(startMs).toISOString().slice(0, 10), startMs, endMs: startMs + DAY_MS, provisional: false, source: 'counters', coveredS: 86_400, runS: 86_400 * dutyRatio, restS: 86_400 * (1 - dutyRatio), starts, dutyRatio, unit: 'relative', demand: null, delivery: null, longestRunS: 0, longestRestS: 0, cutInKPa: null, cutOutKPa: null, nitrogen: null, dischargeKPa: null, feedKPa: null, elementDropKPa: null, systemKPa: null, roomC: null, pipeC: null, humidityPercent: null, holdingRatio: 1, heard: { 'run-time': 24, starts: 24 } };
+}
+
+describe('shorterRuns()', () => {
+  const before = Array.from({ length: 20 }, (_, day) => row(day, 10 + (day % 2), 0.06 + 0.002 * (day % 3)));
+
+  test('names runs that are half as long and twice as many at the same run time', () => {
+    expect(shorterRuns([...before, row(20, 20, 0.062), row(21, 21, 0.06)], 0)).toMatchObject({ slot: 'running', cause: 'stops-short' });
+  });
+
+  test('is silent on one such day, on more drawn (more starts as long), on less made (longer runs), and on days before a service', () => {
+    expect(shorterRuns([...before, row(20, 10, 0.06), row(21, 21, 0.06)], 0)).toBeUndefined();
+    expect(shorterRuns([...before, row(20, 20, 0.12), row(21, 21, 0.125)], 0)).toBeUndefined();
+    expect(shorterRuns([...before, row(20, 10, 0.1), row(21, 10, 0.1)], 0)).toBeUndefined();
+    expect(shorterRuns([...before, row(20, 20, 0.062), row(21, 21, 0.06)], START_MS + 15 * DAY_MS)).toBeUndefined();
+  });
+});
