@@ -29,8 +29,8 @@ export type ClockState = {
   fills: Fill[];
   /** Since when the piping has been let down. */
   systemLowSinceMs: number | null;
-  /** The highest tank pressure since a run was last seen in it, the lowest after that, kPa, and when it was last heard. */
-  crest: [kPa: number, atMs: number, lowKPa: number, heardMs: number] | null;
+  /** The highest tank pressure since a run was last seen in it, what it was last and when, kPa. */
+  crest: [kPa: number, atMs: number, lastKPa: number, heardMs: number] | null;
 };
 
 export function startClock(): ClockState {
@@ -75,13 +75,16 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
-  const below = running !== true && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
+  // A compressor that is called and doesn't start, where both are told.
+  const stands = producing !== null && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
+  const below = (running !== true || stands) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
   followCrest(clock, tank);
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   noteRun(clock, fold, running === true ? sinceMs : null);
   return {
     frontierMs,
     running,
+    motorOn: fold.running !== null && frontierMs - fold.running[2] <= STATE_HOLDS_MS ? fold.running[0] === 1 : null,
     sinceMs,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
@@ -108,9 +111,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   };
 }
 
-/** A tank that rose by so much from its lowest was filled; by less it is noise, or gas that warms. Common practice, no source. */
-const FILLED_KPA = 20;
-const NOISE_KPA = 1.5;
+/** A tank that rose by so much from one sample to the next was filled; by less it is noise, or gas that warms. Common practice, no source. */
+const FILLED_KPA = 4;
 /** Over a longer silence a whole cycle may have passed. */
 const CREST_HOLDS_MS = 40 * MINUTE_MS;
 
@@ -119,8 +121,8 @@ function followCrest(clock: ClockState, tank: FoldState['tank']): void {
   if (tank === null) return;
   const [kPa, atMs] = tank;
   const { crest } = clock;
-  if (crest === null || kPa > crest[0] + NOISE_KPA || kPa > crest[2] + FILLED_KPA || atMs - crest[3] > CREST_HOLDS_MS) clock.crest = [kPa, atMs, kPa, atMs];
-  else clock.crest = [crest[0], crest[1], Math.min(kPa, crest[2]), atMs];
+  if (crest === null || kPa > crest[2] + FILLED_KPA || atMs - crest[3] > CREST_HOLDS_MS) clock.crest = [kPa, atMs, kPa, atMs];
+  else clock.crest = [crest[0], crest[1], kPa, atMs];
 }
 
 /** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or a burst that the compressor will answer. */

@@ -37,7 +37,7 @@ function noPower(present: Present): Condition[] {
 
 function neverStops(present: Present, normal: Normal): Condition[] {
   const { usual } = normal.cycles;
-  if (present.running !== true || present.sinceMs === null) return [];
+  if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
   if (present.filling && runMs < FILL_MS) return [];
   const limitMs = Math.max(3 * (usual?.longestRunS ?? 3600) * 1000, HOUR_MS);
@@ -52,6 +52,8 @@ function neverStops(present: Present, normal: Normal): Condition[] {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
     return [mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above])];
   }
+  // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
+  if (present.timesSaid < 3) return [];
   return [cannotReach(present, normal, cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
 }
 
@@ -63,17 +65,21 @@ const POWER_WAIT_MS = 45 * MINUTE_MS;
 const METER_STANDS_MS = 50 * MINUTE_MS;
 /** A start that comes late by so little may be a set point that was lowered: that is waited for; common practice, no source. */
 const FAR_BELOW_KPA = 70;
+/** One that comes late by less is waited for longer. */
+const NEAR_KPA = 25;
 
 function notStarting(present: Present, normal: Normal): Condition[] {
   const cutInKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
-  if (present.running === true || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
+  const stands = present.running === true && present.motorOn === false;
+  if ((present.running === true && !stands) || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
   const belowMs = present.frontierMs - present.belowSinceMs;
   // The word that the mains went may be lost: where they are told of, the next word is waited for.
   if (present.power === true && present.powerHeardMs !== null && present.powerHeardMs < present.belowSinceMs && belowMs < POWER_WAIT_MS) return [];
   // Counters come late: without a run state a low tank may well be a run under way, unless the hour meter was heard and stood still.
   if (present.running === null && (present.meterStillMs === null || Math.min(present.meterStillMs, belowMs) < METER_STANDS_MS)) return [];
-  if (belowMs < (tankKPa < cutInKPa - FAR_BELOW_KPA ? 10 : 40) * MINUTE_MS) return [];
+  const belowKPa = cutInKPa - tankKPa;
+  if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 40 : 180) * MINUTE_MS) return [];
   if (present.belowSuddenly && present.sinceMs !== null && present.frontierMs - present.sinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
@@ -128,7 +134,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   if (lastService === undefined || present.running === true || tankKPa === null || crestKPa === null || normal.fallKPaPerMin === null || !(bandKPa > 0)) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
   if (frontierMs - servedMs > HARDLY_DRAWN_MS || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
-  const restMs = tankAtMs! - Math.max(crestAtMs!, servedMs);
+  const restMs = tankAtMs! - Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, crestKPa - tankKPa);
   if (expectedKPa < SHOULD_HAVE_LOST * bandKPa || fellKPa > DRAWN_SHARE * expectedKPa) return [];

@@ -5,6 +5,8 @@ import type { RecentCycles } from './recent-cycles.ts';
 export type Present = {
   readonly frontierMs: number;
   readonly running: boolean | null;
+  /** The compressor's own state, which behind an air receiver is another than the generator's. */
+  readonly motorOn: boolean | null;
   readonly sinceMs: number | null;
   /** When the run state was last said: one lost packet must not make a run endless. */
   readonly heardMs: number | null;

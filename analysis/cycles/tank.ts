@@ -40,7 +40,7 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
     return sample;
   }
   addToBalance(state, sample);
-  if (run.phase === 0) inRest(state, sample);
+  if (run.phase === 0) inRest(state, setup, sample);
   else inRun(state, setup, sample);
   return sample;
 }
@@ -87,9 +87,17 @@ function addToBalance(state: DescriptorState, sample: TankSample): void {
   tank.chain = { content: sample.content, atMs: sample.atMs, runS: run.totalRunS };
 }
 
-function inRest(state: DescriptorState, sample: TankSample): void {
+/** A tank this far below its start, in bands, should have been filled: its fall is that of a fault, and not of what is drawn. */
+const EMPTIED_BANDS = 0.3;
+
+function inRest(state: DescriptorState, setup: DescriptorSetup, sample: TankSample): void {
   const { tank, run, open } = state;
   if (sample.atMs - run.sinceMs < settlesMs(state)) return;
+  const band = bandOf(state, setup);
+  if (band !== null && sample.kPa < band.lowKPa - EMPTIED_BANDS * (band.highKPa - band.lowKPa)) {
+    endFall(state);
+    return;
+  }
   if (tank.settled !== null) {
     tank.fall += tank.settled.content - sample.content;
     tank.fallS += (sample.atMs - tank.settled.atMs) / 1000;

@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
+const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -37,6 +37,14 @@ describe('byClock()', () => {
     expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 30 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual(['not-starting']);
     expect(causeOf({ tankKPa: 470, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 181 * MINUTE_MS })).toEqual(['not-starting']);
+  });
+
+  test('behind an air receiver, a generator that calls while its compressor stands still is not started, and no run without end', () => {
+    const calls = { running: true, sinceMs: NOW_MS - 3 * HOUR_MS, timesSaid: 5, tankKPa: 300, belowSinceMs: NOW_MS - 20 * MINUTE_MS };
+    expect(causeOf({ ...calls, motorOn: false })).toEqual(['not-starting']);
+    expect(causeOf({ ...calls, motorOn: true })).not.toContain('not-starting');
   });
 
   test('where the mains are told of it waits for their next word, and no longer than 45 min', () => {
@@ -69,7 +77,7 @@ describe('byClock()', () => {
   });
 
   test('where the stop is not reached it names what is drawn or made, by the rests and runs before, and never the switch', () => {
-    const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 640 };
+    const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 3, tankKPa: 640 };
     const changed = (runS: number, restS: number): Normal['cycles'] => {
       const recent = cycles(Array.from({ length: 30 }, () => 700));
       for (let index = 0; index < 4; index += 1) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS - (4 - index) * HOUR_MS, runS, restS, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa: 700 });
