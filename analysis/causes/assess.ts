@@ -10,7 +10,7 @@ import { channelsHeard, type Fill, type Watched, WATCHED } from './day-series.ts
 import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
-import { impossibleDrop, impossibleNitrogen, jumpedPiping } from './gauge-faults.ts';
+import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
 import { shorterRuns } from './stops-short.ts';
 import { bandShift, type BandShift } from './set-point.ts';
@@ -74,7 +74,7 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const cut = shorterRuns(days.rows, days.anewMs);
   // More cycles, each of less gas, look like more drawn and more made.
   if (cut !== undefined) return [cut];
-  const gauge = [watch.scaled(), impossibleDrop(recent), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
+  const gauge = [watch.scaled(), impossibleDrop(recent), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
   const lacking = elementsAtVisit(days.rows, days.entries);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];

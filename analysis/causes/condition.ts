@@ -23,6 +23,8 @@ export type Condition = {
   readonly urgent: boolean;
   /** How large, in scatters or shares; a finding closed by a person comes back only when this has grown by half. */
   readonly size: number;
+  /** About a sensor of the weather: what else seems to have changed is none of its doing. */
+  readonly aside?: boolean;
 };
 
 /** Two conditions that say the same to a person. */

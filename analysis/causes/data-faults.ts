@@ -13,6 +13,13 @@ export type SpanDay = { readonly startMs: number; readonly starts: number; reado
 
 /** Channels that move whenever the compressor cycles, and by how much at least; common practice, no source. */
 const MOVES_WITH_RUNS: Partial<Record<Channel, number>> = { 'tank-pressure': 20, 'discharge-pressure': 20, 'feed-pressure': 20, nitrogen: 0.0002, oxygen: 0.0002, 'motor-current': 0.5 };
+/** Channels that move with the weather, and their least usual span in a day: one that doesn't move at all for two days stands still. Common practice, no source. */
+const MOVES_WITH_DAYS: Partial<Record<string, number>> = { 'room-temperature': 0.8, 'pipe-temperature': 0.8, 'outdoor-temperature': 0.8, humidity: 5 };
+const STILL_DAYS = 2;
+const LEAST_VALUES = 20;
+const LEAST_DAYS = 5;
+/** Air that is as good as saturated stays so for days. */
+const SATURATED_PERCENT = 95;
 /** Where runs are short and reports rare, a gauge may be heard in rests alone, in which it is still by right. */
 const LEAST_IN_RUNS = 3;
 const SILENT_FINDING_MS = 6 * HOUR_MS;
@@ -42,6 +49,7 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
   if (last === undefined) return before;
   const now: Frozen = {};
   for (const [channel, span] of Object.entries(last.spans) as [Channel, ChannelSpan][]) {
+    if (isStillForDays(days, channel, before[channel] !== undefined)) now[channel] = before[channel] ?? days.at(-STILL_DAYS)!.startMs;
     const least = MOVES_WITH_RUNS[channel];
     if (least === undefined) continue;
     const since = before[channel];
@@ -50,6 +58,18 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
     else if (still && last.starts >= 3 && span[2] >= 12 && span[3] >= LEAST_IN_RUNS && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
   }
   return now;
+}
+
+/** Whether what moves with the weather has the same value since two days, though on every day before it moved, and by its usual span on most. */
+function isStillForDays(days: readonly SpanDay[], channel: Channel, already: boolean): boolean {
+  const least = MOVES_WITH_DAYS[baseChannel(channel)];
+  if (least === undefined) return false;
+  const spanOf = (day: SpanDay): number | undefined => ((day.spans[channel]?.[2] ?? 0) < LEAST_VALUES ? undefined : day.spans[channel]![1] - day.spans[channel]![0]);
+  const last = days.slice(-STILL_DAYS).map(spanOf);
+  if (already) return last.at(-1) === undefined || last.at(-1) === 0;
+  if (last.length < STILL_DAYS || !last.every((span) => span === 0) || (channel === 'humidity' && days.at(-1)!.spans[channel]![1] >= SATURATED_PERCENT)) return false;
+  const earlier = days.slice(0, -STILL_DAYS).flatMap((day) => spanOf(day) ?? []);
+  return earlier.length >= LEAST_DAYS && earlier.every((span) => span > 0) && earlier.filter((span) => span >= least).length >= 0.7 * earlier.length;
 }
 
 function movedBefore(days: readonly SpanDay[], channel: Channel, least: number): boolean {
@@ -64,8 +84,11 @@ export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Conditi
   const last = days.at(-1);
   if (first === undefined || last === undefined) return [];
   const [channel, sinceMs] = first;
+  const { label, keptUnit } = CHANNELS[baseChannel(channel)];
   const stands = last.spans[channel]?.[1];
-  return [certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, `The ${CHANNELS[baseChannel(channel)].label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${CHANNELS[baseChannel(channel)].keptUnit}`} while the compressor starts and stops; before, it moved with every start.`, false)];
+  const byWeather = MOVES_WITH_DAYS[baseChannel(channel)] !== undefined;
+  const says = `The ${label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${keptUnit}`} ${byWeather ? 'for two days or more; before, it moved every day' : 'while the compressor starts and stops; before, it moved with every start'}.`;
+  return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}) }];
 }
 
 /** Values that can't be came in numbers: a gauge, a wire or a unit is wrong. */

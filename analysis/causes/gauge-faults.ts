@@ -111,6 +111,24 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
 }
 
+/** A drop that turned over: what two gauges of usual class may differ by, kPa. */
+const MIRROR_KPA = 4;
+const BEFORE_DAYS = 14;
+
+/** The drop over the elements has from one day to the next the same size and the other sign: the wires of its two gauges were exchanged. */
+export function turnedDrop(rows: readonly DayRow[]): Condition | undefined {
+  const drops = rows.filter((row) => row.elementDropKPa !== null);
+  const last = drops.slice(-JUDGED_DAYS);
+  const nowKPa = median(last.map((row) => row.elementDropKPa!.value));
+  const since = drops.findLastIndex((row) => row.elementDropKPa!.value > 0) + 1;
+  const beforeKPa = median(drops.slice(Math.max(0, since - BEFORE_DAYS), since).map((row) => row.elementDropKPa!.value));
+  if (last.length < JUDGED_DAYS || nowKPa === undefined || beforeKPa === undefined || since < LEAST_BEFORE || beforeKPa < MIRROR_KPA) return undefined;
+  if (!last.every((row) => row.elementDropKPa!.value < -MIRROR_KPA / 2) || Math.abs(nowKPa + beforeKPa) > MIRROR_KPA) return undefined;
+  return certainCondition('sensor', 'sensor-fault', 0.93, drops[since]!.startMs, `The pressure after the elements reads ${Math.round(-nowKPa)} kPa above the one before them; until then it read ${Math.round(beforeKPa)} kPa below: the wires of the two gauges were exchanged.`, false);
+}
+
+const LEAST_BEFORE = 7;
+
 /** Air holds 78.1 % nitrogen and 0.9 % argon, which is counted with it (ISO 2533): gas that is poorer than air doesn't come out of a generator. */
 const AIR_RATIO = 0.78;
 

@@ -8,7 +8,7 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
     for (const slot of hiding) hidden.add(slot);
   };
   if (slots.has('power')) hide('running', 'supply', 'data');
-  if (slots.has('sensor')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  if (conditions.some((condition) => condition.slot === 'sensor' && condition.aside !== true)) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
   if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
   if (slots.has('supply')) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.

@@ -1,6 +1,6 @@
 // Issue: sensor and data faults first, so that a gauge does not become a leak or a set point (design, section 6).
 import { describe, expect, test } from 'vitest';
-import { chanceOfGauge, impossibleDrop, impossibleNitrogen, jumpedPiping, scaledGauge } from '../../../analysis/causes/gauge-faults.ts';
+import { chanceOfGauge, impossibleDrop, impossibleNitrogen, jumpedPiping, scaledGauge, turnedDrop } from '../../../analysis/causes/gauge-faults.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
 
 const level = (effect: number, se = 0.01): { effect: number; se: number } => ({ effect, se });
@@ -82,5 +82,18 @@ describe('jumpedPiping()', () => {
     expect(jumpedPiping(rows([120, 5], [121, 5]))).toBeUndefined();
     expect(jumpedPiping(rows([215, 2], [214, 2]))).toBeUndefined();
     expect(jumpedPiping(rows([120, 2], [240, 2]))).toBeUndefined();
+  });
+});
+
+describe('turnedDrop()', () => {
+  const rows = (...values: readonly number[]): DayRow[] => values.map((value, index) => ({ startMs: index, elementDropKPa: { value, se: 0.2 } }) as unknown as DayRow);
+  const usual = Array.from({ length: 10 }, (_, index) => 9 + 0.1 * index);
+
+  test('a drop that turned over by its own size is exchanged wires; a gauge that stands off, or came so, is not', () => {
+    expect(turnedDrop(rows(...usual, -9.5, -9.8))).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+    expect(turnedDrop(rows(...usual, -2, -1))).toBeUndefined();
+    expect(turnedDrop(rows(...usual, -30, -30))).toBeUndefined();
+    expect(turnedDrop(rows(...usual, -9.5, 9))).toBeUndefined();
+    expect(turnedDrop(rows(-9, -9.2, -9.1, -9))).toBeUndefined();
   });
 });

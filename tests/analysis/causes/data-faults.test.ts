@@ -1,0 +1,36 @@
+// Issue: a gauge that stands still is named before it becomes anything else, and one of the weather hides nothing (design, section 6).
+import { describe, expect, test } from 'vitest';
+import { frozenNow, frozenSensors, type SpanDay } from '../../../analysis/causes/data-faults.ts';
+import { hiddenSlots } from '../../../analysis/causes/what-hides.ts';
+import type { Channel } from '../../../shared/channels.ts';
+import { DAY_MS } from '../../../shared/time.ts';
+
+const days = (channel: Channel, spans: readonly (readonly [least: number, most: number])[]): SpanDay[] => spans.map(([least, most], index) => ({ startMs: index * DAY_MS, starts: 8, spans: { [channel]: [least, most, 288, 40] } as SpanDay['spans'] }));
+const moving = [[15, 21], [14, 20], [15.2, 20.4], [16, 19], [15, 22], [14, 21]] as const;
+
+describe('frozenNow()', () => {
+  test('a temperature that has one value for two days stands still since the first of them; for one day it may', () => {
+    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9], [17.9, 17.9]]), {})).toEqual({ 'room-temperature': 6 * DAY_MS });
+    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9]]), {})).toEqual({});
+    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9], [17.9, 18]]), {})).toEqual({});
+  });
+
+  test('goes on until it moves, and is silent where days without a move are usual, or air is saturated', () => {
+    const since = { 'pipe-temperature': DAY_MS };
+    expect(frozenNow(days('pipe-temperature', [[5, 5], [5, 5]]), since)).toEqual(since);
+    expect(frozenNow(days('pipe-temperature', [[5, 5], [5, 7]]), since)).toEqual({});
+    expect(frozenNow(days('pipe-temperature', [...moving.slice(2), [18, 18], [15, 20], [18, 18], [18, 18]]), {})).toEqual({});
+    expect(frozenNow(days('humidity', [[60, 90], [70, 99], [65, 99], [50, 98], [60, 97], [99, 99], [99, 99]]), {})).toEqual({});
+  });
+
+  test('a pressure that moves with the compressor stands still after a day of starts', () => {
+    expect(frozenNow(days('tank-pressure', [[550, 700], [548, 701], [550, 699], [612, 612]]), {})).toEqual({ 'tank-pressure': 3 * DAY_MS });
+  });
+});
+
+test('frozenSensors() of the weather hides nothing, of a pressure what hangs on it', () => {
+  const still = (channel: Channel) => frozenSensors({ [channel]: 0 }, days(channel, [[17.9, 17.9]]));
+  expect(still('room-temperature')[0]!.evidence[0]!.says).toBe('The room temperature stands still at 17.9 °C for two days or more; before, it moved every day.');
+  expect(hiddenSlots(still('room-temperature'), new Set()).size).toBe(0);
+  expect(hiddenSlots(still('tank-pressure'), new Set())).toContain('demand');
+});
