@@ -2,7 +2,9 @@ import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
+import { restartsOf } from './baseline.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { SCATTER_FLOOR, type Watched } from './day-series.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
@@ -192,13 +194,27 @@ export class ChangeWatch {
     });
   }
 
-  /** By how much gas demand and delivery are above their baselines now. */
+  /** By how much gas demand is above its baseline, and delivery above what it was in the days before demand rose: its own baseline may have been learned since. */
   #amounts(demand: Watching): Observation['amounts'] {
     const delivery = this.#days.epochs.get('delivery');
-    if (delivery === undefined || delivery.points.length === 0) return null;
-    const from = Math.max(0, delivery.points.findIndex((point) => point.startMs >= demand.epoch.points[demand.shift.onsetIndex]!.startMs));
-    const { effect, effectSe } = presentLevel(delivery.points, delivery.baseline, from);
-    const before = Math.exp(delivery.baseline.centre);
-    return { demand: Math.exp(demand.epoch.baseline.centre) * Math.expm1(demand.shift.effect), delivery: before * Math.expm1(effect), deliverySe: before * Math.max(effectSe, 0.01) };
+    if (delivery === undefined) return null;
+    const onsetMs = demand.epoch.points[demand.shift.onsetIndex]!.startMs;
+    const anewMs = restartsOf(this.#days.entries, 'delivery').findLast((restart) => restart.atMs <= onsetMs)?.atMs ?? 0;
+    const before = delivery.points.filter((point) => point.startMs >= anewMs && point.endMs <= onsetMs).slice(-DAYS_BEFORE);
+    // While only quarters know of it, quarters tell what is made since.
+    const newest = (demand.byDay ? undefined : this.#byQuarters('delivery')) ?? delivery;
+    const since = newest.points.filter((point) => point.startMs >= onsetMs).slice(-DAYS_SINCE);
+    if (before.length < LEAST_BEFORE || since.length < (newest === delivery ? 1 : LEAST_QUARTERS)) return null;
+    const wasLog = median(before.map((point) => point.value))!;
+    const isLog = median(since.map((point) => point.value))!;
+    const seLog = Math.max(0.01, Math.hypot(delivery.baseline.scatter / Math.sqrt(before.length), (1.25 * newest.baseline.scatter) / Math.sqrt(since.length)));
+    const was = Math.exp(wasLog);
+    return { demand: Math.exp(demand.epoch.baseline.centre) * Math.expm1(demand.shift.effect), delivery: was * Math.expm1(isLog - wasLog), deliverySe: was * seLog };
   }
 }
+
+/** Days before demand rose, and since, whose delivery is compared. */
+const DAYS_BEFORE = 21;
+const DAYS_SINCE = 7;
+const LEAST_BEFORE = 4;
+const LEAST_QUARTERS = 4;

@@ -64,9 +64,19 @@ function featuresOf(seen: Observation): Feature[] {
   const { stepChance, afterVisit, amounts } = seen;
   if (stepChance !== null) features.push(feature('shape', (cause) => SIGNATURES[cause].step * stepChance + (1 - SIGNATURES[cause].step) * (1 - stepChance)));
   if (afterVisit !== null) features.push(feature('visit', (cause) => (afterVisit ? Math.max(SIGNATURES[cause].afterVisit, CHANCE_AFTER_VISIT) : 1 - SIGNATURES[cause].afterVisit)));
-  if (amounts !== null) features.push(feature('amounts', (cause) => Math.max(LEAST_CHANCE, Math.exp(-0.5 * ((amounts.delivery - (cause === 'check-valve-leaking' ? amounts.demand : 0)) / amounts.deliverySe) ** 2))));
+  if (amounts !== null) features.push(feature('amounts', (cause) => amountChance(amounts, cause === 'check-valve-leaking')));
   if (seen.dropPerRunHour !== null) features.push(feature('rate', (cause) => rateChance(seen.dropPerRunHour!, cause === 'drain-stuck-closed' ? BY_WATER : BY_DUST)));
   return features;
+}
+
+/** Gas that runs back fills bowls and housing too, so that delivery may seem to rise by half as much again; what else draws leaves it alone. Shares of the amount. */
+const BACK_SHARE = 0.4;
+const LEFT_ALONE_SHARE = 0.12;
+
+/** Chance of a rise of delivery beside that of demand, against that of the best match. */
+function amountChance({ demand, delivery, deliverySe }: NonNullable<Observation['amounts']>, runsBack: boolean): number {
+  const se = Math.hypot(deliverySe, (runsBack ? BACK_SHARE : LEFT_ALONE_SHARE) * demand);
+  return Math.max(LEAST_CHANCE, normalDensity((delivery - (runsBack ? demand : 0)) / se) / normalDensity(0));
 }
 
 /**
