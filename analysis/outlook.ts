@@ -13,22 +13,27 @@ import { mixCrossings } from './forecast/mix-crossings.ts';
 import { forecastOf, type LimitAnswer, timeToLimit } from './forecast/time-to-limit.ts';
 import type { Entry } from '../shared/entry.ts';
 import { ELEMENTS } from '../shared/registry.ts';
-import { isoFromMs } from '../shared/time.ts';
+import { DAY_MS, isoFromMs } from '../shared/time.ts';
 
 /** Newest values that a forecast looks at: older ones are another season's. */
 const MOST_POINTS = 120;
 /** Nitrogen is dated where a run of these days was long enough to be judged. */
 const SETTLED_OF_DAYS = 7;
+/** So many values of the last week say whether a limit is passed now. */
+const LATE_DAYS = 3;
+const LATE_MS = 7 * DAY_MS;
+/** A day counts as past where it is so by more than chance would be in 1 of 20. */
+const SURE_SE = 1.64;
 /** What the room was like of late: so many days. */
 const ROOM_DAYS = 14;
 
 /** `trendPrior`: how likely it is beforehand that the quantity moves on its own, from tuning worlds (analysis/forecast/README.md). */
 type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number; readonly shape: SlopeShape };
 
-/** What lies ahead: crossings of limits by condition, and the service that was agreed. */
-export type Ahead = { readonly forecasts: readonly Forecast[]; readonly dueBy: string | null };
+/** What lies ahead: crossings of limits by condition, the share of the last days that were past each limit, and the service that was agreed. */
+export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>; readonly dueBy: string | null };
 
-const NOTHING_AHEAD: Ahead = { forecasts: [], dueBy: null };
+const NOTHING_AHEAD: Ahead = { forecasts: [], pastOfLate: {}, dueBy: null };
 const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
 
 /**
@@ -45,7 +50,8 @@ export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettin
   let ahead = aheadOfDays.get(judged);
   if (ahead === undefined) {
     const nowMs = judged.rows.at(-1)?.endMs ?? 0;
-    ahead = { forecasts: outlooksOf(judged).flatMap((outlook) => forecastOne(judged, outlook, nowMs, settings.horizonDays) ?? []), dueBy: dueByOf(judged, nowMs) };
+    const outlooks = outlooksOf(judged);
+    ahead = { forecasts: outlooks.flatMap((outlook) => forecastOne(judged, outlook, nowMs, settings.horizonDays) ?? []), pastOfLate: pastOfLate(judged, outlooks, nowMs), dueBy: dueByOf(judged, nowMs) };
     aheadOfDays.set(judged, ahead);
   }
   return ahead;
@@ -102,6 +108,19 @@ function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrio
   const byLives = dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: level, nowMs, horizonDays });
   const inProportion = ask(since.flatMap(({ value, se, ...rest }) => (value > 0 ? [{ ...rest, value: Math.log(value), se: se / value }] : [])), Math.log(level));
   return forecastOf(limit, byLives ?? (inProportion === undefined ? answer.crossesMs : mixCrossings(answer, inProportion, nowMs, horizonDays)));
+}
+
+/** The share of the last days past each limit, since the last service; what broke yesterday is in no trend. */
+function pastOfLate({ epochs, entries, registered, rows }: DaysJudged, outlooks: readonly Outlook[], nowMs: number): Partial<Record<LimitName, number>> {
+  const shares: Partial<Record<LimitName, number>> = {};
+  for (const { limit, series, side, level } of outlooks) {
+    const visitMs = restartsOf(entries, series).at(-1)?.atMs ?? 0;
+    const last = (epochs.get(series)?.points ?? []).filter((point) => point.startMs >= visitMs && point.endMs > nowMs - LATE_MS).slice(-LATE_DAYS);
+    if (level === undefined || last.length === 0 || (series === 'nitrogen' && !rows.slice(-SETTLED_OF_DAYS).some((row) => nitrogenSettled(row, registered.generator.nitrogenAt)))) continue;
+    const past = last.filter(({ value, se }) => (side === 'above' ? value - level : level - value) > SURE_SE * se).length;
+    if (past > 0) shares[limit] = past / last.length;
+  }
+  return shares;
 }
 
 /**

@@ -1,8 +1,9 @@
 import type { DayRow } from '../shared/cycle.ts';
 import type { Cause, CauseProbability, DataState, Finding, Forecast, LimitName, RankingRow } from '../shared/finding.ts';
 import { type GeneratorKey, splitGeneratorKey } from '../shared/ids.ts';
-import { DAY_MS } from '../shared/time.ts';
+import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import { probabilityOf } from './ledger.ts';
+import { becauseOf } from './rank-words.ts';
 
 /** What is known of a generator when it is ranked. */
 export type Standing = {
@@ -16,7 +17,11 @@ export type Standing = {
   /** Ids of the open findings that want somebody now. */
   readonly urgent: ReadonlySet<string>;
   readonly forecasts: readonly Forecast[];
+  /** Of the last days, the share past a limit, for each limit that any of them was past. */
+  readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
   readonly dueBy: string | null;
+  /** The site's, for dates in words. */
+  readonly timeZone: string;
 };
 
 /** Hours that an urgent finding counts for: more than any limit can be exceeded in the next 30 days. */
@@ -26,18 +31,20 @@ const AHEAD_MS = 30 * DAY_MS;
 const LEADS: readonly Cause[] = ['no-power', 'not-starting', 'valve-left-shut', 'runs-without-end', 'bleed-left-open', 'stops-short'];
 
 /**
- * The ranking's rule, in one sentence: most hours over a limit in the next 30 days if nobody goes, times the sureness of the
- * finding behind it; what wants somebody now comes first.
+ * The ranking's rule, in one sentence: most expected hours over a limit in the next 30 days if nobody goes, found or only
+ * foreseen; what wants somebody now comes first.
  *
  * 1. A generator with an urgent finding (no power, not starting, never stopping, stopping short, a valve shut, a bleed open)
- *    counts 1,440 h times its sureness. 2. Others count the expected hours between the crossing of a limit and 30 days from
- *    now, from the forecast's quantiles, times the sureness; a limit that is crossed already counts all 720 h. 3. Then whoever
- *    doesn't report, because nobody knows. 4. Then by service due, then by duty ratio, then by name: no two are equal.
+ *    counts 1,440 h times its sureness. 2. Others count the expected hours past a limit in the next 30 days: all 720 h times the share
+ *    of the last days that were past it, or the hours after the crossing that its forecast's quantiles foresee, whichever is more, for
+ *    the limit with the most. 3. An open finding adds one hour times its sureness, so that among limits that are far it goes first.
+ *    One of the data or of a set point adds nothing. 4. Then whoever doesn't report, because nobody knows. 5. Then by service due, then by
+ *    duty ratio, then by name: no two are equal.
  */
 export function rankStandings(standings: readonly Standing[], nowMs: number): RankingRow[] {
   const scored = standings.map((standing) => ({ standing, lead: leadOf(standing), hours: expectedHours(standing, nowMs) }));
   scored.sort((a, b) => b.hours - a.hours || Number(isSilent(b.standing)) - Number(isSilent(a.standing)) || compareText(a.standing.dueBy ?? '9', b.standing.dueBy ?? '9') || (b.standing.dutyRatio ?? -1) - (a.standing.dutyRatio ?? -1) || compareText(a.standing.key, b.standing.key));
-  return scored.map(({ standing, lead, hours }, index) => rowOf(standing, lead, hours, index + 1));
+  return scored.map(({ standing, lead }, index) => rowOf(standing, lead, index + 1, nowMs));
 }
 
 function isSilent(standing: Standing): boolean {
@@ -54,19 +61,23 @@ function expectedHours(standing: Standing, nowMs: number): number {
   const urgent = standing.open.filter((finding) => standing.urgent.has(finding.id));
   if (urgent.length > 0) return URGENT_H * Math.max(...urgent.map(probabilityOf));
   const real = standing.open.filter((finding) => finding.cause !== 'data-gap' && finding.cause !== 'set-point-changed');
-  if (real.length === 0) return 0;
-  const sure = Math.max(...real.map(probabilityOf));
-  // A finding whose limits are far away still goes before a generator without one.
-  return sure * (1 + Math.max(0, ...standing.forecasts.map((forecast) => hoursOver(forecast, nowMs))));
+  return Math.max(0, ...real.map(probabilityOf)) + (worstLimit(standing, nowMs)?.hours ?? 0);
+}
+
+/** The limit that will be exceeded longest in the next 30 days, and for how many hours by expectation. */
+export function worstLimit(standing: Pick<Standing, 'forecasts' | 'pastOfLate'>, nowMs: number): { readonly limit: LimitName; readonly hours: number } | undefined {
+  const foreseen = standing.forecasts.map((forecast) => ({ limit: forecast.limit, hours: hoursOver(forecast, nowMs) }));
+  const seen = (Object.entries(standing.pastOfLate) as [LimitName, number][]).map(([limit, share]) => ({ limit, hours: (share * AHEAD_MS) / HOUR_MS }));
+  return [...seen, ...foreseen].filter((one) => one.hours > 0).reduce<{ limit: LimitName; hours: number } | undefined>((worst, one) => (worst === undefined || one.hours > worst.hours ? one : worst), undefined);
 }
 
 /** Expected hours past a limit in the next 30 days: the five quantiles stand for shares of the chance around them. */
 export function hoursOver(forecast: Forecast, nowMs: number): number {
   const shares: readonly (readonly [string | null, number])[] = [[forecast.earliest, 0.175], [forecast.quarterFrom, 0.2], [forecast.likely, 0.25], [forecast.quarterTo, 0.2], [forecast.latest, 0.175]];
-  return shares.reduce((sum, [at, share]) => sum + (at === null ? 0 : (share * Math.max(0, nowMs + AHEAD_MS - Math.max(nowMs, Date.parse(at)))) / 3_600_000), 0);
+  return shares.reduce((sum, [at, share]) => sum + (at === null ? 0 : (share * Math.max(0, nowMs + AHEAD_MS - Math.max(nowMs, Date.parse(at)))) / HOUR_MS), 0);
 }
 
-function rowOf(standing: Standing, lead: Finding | undefined, hours: number, rank: number): RankingRow {
+function rowOf(standing: Standing, lead: Finding | undefined, rank: number, nowMs: number): RankingRow {
   const { site, generator } = splitGeneratorKey(standing.key);
   const causes: readonly CauseProbability[] = lead?.causes ?? [];
   return {
@@ -83,30 +94,16 @@ function rowOf(standing: Standing, lead: Finding | undefined, hours: number, ran
     serviceBy: earliestOf(standing.forecasts),
     forecasts: standing.forecasts,
     dueBy: standing.dueBy,
-    because: because(standing, lead, hours),
+    because: becauseOf({ ...standing, lead, urgent: lead !== undefined && standing.urgent.has(lead.id), worst: worstLimit(standing, nowMs) }, nowMs),
     findings: standing.open.map((finding) => finding.id).sort(),
   };
 }
 
+/** The forecast that comes first, by its likely date. */
 function earliestOf(forecasts: readonly Forecast[]): RankingRow['serviceBy'] {
   const likely = (forecast: Forecast): string => forecast.likely ?? forecast.quarterTo ?? forecast.latest ?? forecast.quarterFrom ?? forecast.earliest ?? '9';
   const first = [...forecasts].filter((forecast) => forecast.earliest !== null).sort((a, b) => compareText(likely(a), likely(b)) || compareText(a.earliest!, b.earliest!))[0];
   return first === undefined ? null : { earliest: first.earliest, likely: first.likely, latest: first.latest, limit: first.limit };
-}
-
-const LIMIT_WORDS: Readonly<Record<LimitName, string>> = { dutyRatio: 'its duty ratio limit', elementDropKPa: 'the limit of drop over its elements', nitrogen: 'its nitrogen limit', deliveryShare: 'its delivery limit' };
-
-function because(standing: Standing, lead: Finding | undefined, hours: number): string {
-  if (lead === undefined) {
-    if (isSilent(standing)) return 'Not reporting: nobody knows how it is.';
-    return standing.dueBy === null ? 'Nothing found; no service date is known.' : `Nothing found; service due ${standing.dueBy.slice(0, 10)}.`;
-  }
-  const sure = `${Math.round(probabilityOf(lead) * 100)} % sure`;
-  if (standing.urgent.has(lead.id)) return `Wants somebody now (${sure}).`;
-  const limit = earliestOf(standing.forecasts);
-  if (limit === null) return lead.cause === 'data-gap' ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); no limit is in sight.`;
-  const when = limit.likely === null ? 'may be passed' : Date.parse(limit.likely) <= Date.parse(limit.earliest!) ? 'is passed' : `is likely passed by ${limit.likely.slice(0, 10)}`;
-  return `${LIMIT_WORDS[limit.limit].replace(/^./, (letter) => letter.toUpperCase())} ${when}: about ${Math.round(hours)} h over it in the next 30 days, weighed by sureness (${sure}).`;
 }
 
 /** Duty ratio over the seven days up to the last closed one: sums, not a mean of ratios. */

@@ -23,6 +23,7 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
     open,
     urgent: new Set(open.filter((finding) => urgentCauses.has(finding.cause)).map((finding) => finding.id)),
     ...aheadOf(watch.judged, settings),
+    timeZone: watch.registered.site.timeZone,
   };
 }
 

@@ -8,7 +8,7 @@ const DAY_MS = 86_400_000;
 /** Below, a slope can't be told from chance, and the answer would be the prior's. */
 const FEWEST_POINTS = 5;
 /**
- * Two days of three are past a limit when the level is still about so many of the days' scatters away from it: 0.7 where it moves by a twentieth
+ * Two days of three are past a limit when the level is still about so many of the days' own scatters (their measuring errors taken out) away from it: 0.7 where it moves by a twentieth
  * of a scatter a day, 1.2 where by a hundredth (normal days that don't hang together).
  */
 const DAYS_AHEAD = 0.8;
@@ -65,8 +65,8 @@ export function timeToLimit(question: LimitQuestion): LimitAnswer | undefined {
 
   const first = (points[0] as { atMs: number }).atMs;
   const days = points.map((point) => (point.atMs - first) / DAY_MS);
-  const { scatter, variances } = scatterOf(values, points.map((point) => point.se));
-  const limit = sign * question.limit - (question.crossedBy === 'days' ? DAYS_AHEAD * scatter : 0);
+  const { scatter, wander, variances } = scatterOf(values, points.map((point) => point.se));
+  const limit = sign * question.limit - (question.crossedBy === 'days' ? DAYS_AHEAD * wander : 0);
   const last = days.at(-1) as number;
   const span = Math.max(FEWEST_POINTS, last);
   const models = driftModels(span, question.trendPrior ?? 0.5, question.shape ?? 'any');
@@ -103,15 +103,15 @@ function pastAnswer(nowMs: number, level: number): LimitAnswer {
   return { state: 'past', crossesMs: { p10: nowMs, p25: nowMs, p50: nowMs, p75: nowMs, p90: nowMs }, probability: 1, level, slopePerDay: 0, slopeProbability: 0 };
 }
 
-/** Scatter of a typical value, from the distances between neighbours, and each value's variance relative to it. */
-function scatterOf(values: readonly number[], errors: readonly number[]): { readonly scatter: number; readonly variances: number[] } {
+/** Scatter of a typical value, from the distances between neighbours; what of it is not the values' own error; and each value's variance relative to it. */
+function scatterOf(values: readonly number[], errors: readonly number[]): { readonly scatter: number; readonly wander: number; readonly variances: number[] } {
   const steps = values.slice(1).map((value, i) => (value - (values[i] as number)) ** 2);
   // The median of a squared normal is 0.4549 of its mean; two values differ by twice the variance. With few steps, their mean.
   const seen = Math.max((median(steps) as number) / 0.4549, steps.reduce((a, b) => a + b, 0) / steps.length / 3) / 2;
   const own = median(errors.map((error) => error * error)) as number;
   const total = Math.max(seen, own, 1e-12 * Math.max(...values.map((value) => value * value)), Number.MIN_VALUE);
   const beyond = Math.max(0.05 * total, total - own);
-  return { scatter: Math.sqrt(total), variances: errors.map((error) => (error * error + beyond) / total) };
+  return { scatter: Math.sqrt(total), wander: Math.sqrt(Math.max(0, total - own)), variances: errors.map((error) => (error * error + beyond) / total) };
 }
 
 /** How many independent values one value is worth, from how far the misses of the likeliest model hang together; few misses show too little of it. */

@@ -1,0 +1,59 @@
+import { DateTime } from 'luxon';
+import type { DataState, Finding, Forecast, LimitName } from '../shared/finding.ts';
+import { probabilityOf } from './ledger.ts';
+
+const LIMIT_WORDS: Readonly<Record<LimitName, string>> = { dutyRatio: 'duty ratio limit', elementDropKPa: 'limit of drop over its elements', nitrogen: 'nitrogen limit', deliveryShare: 'delivery limit' };
+/** A chance of less than a day past a limit is no reason for a rank. */
+const LEAST_H = 24;
+/** Above, a number of per cent would say more than is known. */
+const ALMOST = 0.99;
+
+export type RankReason = {
+  readonly lead: Finding | undefined;
+  readonly urgent: boolean;
+  readonly worst: { readonly limit: LimitName; readonly hours: number } | undefined;
+  readonly dataState: DataState;
+  readonly forecasts: readonly Forecast[];
+  readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
+  readonly dueBy: string | null;
+  readonly timeZone: string;
+};
+
+/** Why a generator has its rank, in one line; dates are those of the site, with the year where it isn't the present one. */
+export function becauseOf(reason: RankReason, nowMs: number): string {
+  const { lead, worst, dataState, dueBy, timeZone } = reason;
+  const sure = lead === undefined ? '' : sureOf(probabilityOf(lead));
+  if (lead !== undefined && reason.urgent) return `Wants somebody now (${sure}).`;
+  if (worst !== undefined && worst.hours >= LEAST_H) {
+    const found = lead === undefined ? 'Nothing found, but its' : lead.cause === 'data-gap' ? 'Not heard for long; its' : 'Its';
+    return `${found} ${LIMIT_WORDS[worst.limit]} ${crossingWords(reason, worst.limit, nowMs)}: about ${hourWords(worst.hours)} past it in the next 30 days${lead === undefined || lead.cause === 'data-gap' ? '' : `; a change was found (${sure})`}.`;
+  }
+  if (lead !== undefined) return lead.cause === 'data-gap' ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
+  if (dataState === 'not-reporting') return 'Not reporting: nobody knows how it is.';
+  return dueBy === null ? 'Nothing found; no service date is known.' : `Nothing found; service due ${dateOf(dueBy, timeZone, nowMs)}.`;
+}
+
+function crossingWords({ forecasts, pastOfLate, timeZone }: RankReason, limit: LimitName, nowMs: number): string {
+  const share = pastOfLate[limit] ?? 0;
+  const { earliest = null, likely = null } = forecasts.find((one) => one.limit === limit) ?? {};
+  if (share >= 1 || (likely !== null && Date.parse(likely) <= nowMs)) return 'is passed';
+  if (share > 0) return 'was passed of late';
+  return likely === null ? `may be passed${earliest === null ? '' : ` from ${dateOf(earliest, timeZone, nowMs)} on`}` : `is likely passed by ${dateOf(likely, timeZone, nowMs)}`;
+}
+
+/** `93 % sure`; nothing is ever 100 % sure. */
+function sureOf(probability: number): string {
+  return probability > ALMOST ? 'almost sure' : `${Math.round(probability * 100)} % sure`;
+}
+
+/** Hours are an expectation: two digits are more than is known. */
+function hourWords(hours: number): string {
+  const step = hours < 100 ? 5 : 10;
+  return `${Math.round(hours / step) * step} h`;
+}
+
+/** `4 Dec`, or `4 Dec 2027` in another year than the present one. */
+function dateOf(iso: string, timeZone: string, nowMs: number): string {
+  const at = DateTime.fromISO(iso, { zone: timeZone, locale: 'en-GB' });
+  return at.toFormat(at.year === DateTime.fromMillis(nowMs, { zone: timeZone }).year ? 'd LLL' : 'd LLL yyyy');
+}
