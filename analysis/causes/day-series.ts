@@ -54,10 +54,13 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
   }
 }
 
-/** Run time of few cycles is known to about a third of a cycle; a duty ratio that was sent is as good as its sender. */
+/** Where starts aren't told, a run is taken to last so long, s. Common practice, no source. */
+const USUAL_RUN_S = 600;
+
+/** Run time of few cycles is known to about a third of a cycle: one more or less falls into the period by chance. */
 function dutyError(row: DayRow): number {
-  if (row.source === 'duty') return 0;
-  return row.starts > 0 ? 0.3 / row.starts : 0.5;
+  const cycles = row.starts > 0 ? row.starts : row.source === 'duty' ? (row.dutyRatio! * row.coveredS) / USUAL_RUN_S : 0;
+  return cycles > 0 ? Math.min(0.5, 0.3 / cycles) : 0.5;
 }
 
 function logPoint(estimate: Estimate, point: (value: number, se: number) => SeriesPoint, correction: number): SeriesPoint | undefined {
