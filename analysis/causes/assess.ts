@@ -61,7 +61,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const sees = seesOf(channelsHeard(rows));
-  return { ...known, epochs, byDay, quarterBaselines, sees, band, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs), learning: !epochs.has('duty') };
+  return { ...known, epochs, byDay, quarterBaselines, sees, band, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty') };
 }
 
 /** Gauges are held against the last days only. */

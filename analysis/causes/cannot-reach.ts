@@ -53,6 +53,12 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
   const rests = Math.log(median(before.map((cycle) => cycle[2]))! / median(last.slice(-LAST_CYCLES).map((cycle) => cycle[2]))!);
   const runs = Math.log(median(last.slice(-LAST_CYCLES).map((cycle) => cycle[1]))! / median(before.map((cycle) => cycle[1]))!);
   if (rests > Math.max(0.2, runs / 2)) return { side: 'demand', atOnce: false, says: 'Rests had become shorter before.' };
-  return runs > 0.3 ? { side: 'delivery', atOnce: false, says: 'Runs had become longer before while rests had not become shorter: less is made.' } : null;
+  if (runs > 0.3) return { side: 'delivery', atOnce: false, says: 'Runs had become longer before while rests had not become shorter: less is made.' };
+  // A leak is as likely to begin in any minute, and most minutes are rest; a drain sticks and a belt slips in a run.
+  const lastS = last.at(-1)![2];
+  const usualS = median(before.map((cycle) => cycle[2]))!;
+  if (lastS < 0.5 * usualS) return { side: 'demand', atOnce: true, says: `The rest before it lasted ${minutes(lastS)} min instead of ${minutes(usualS)} min: more is drawn.` };
+  return lastS > 0.75 * usualS && usualS > 3 * median(before.map((cycle) => cycle[1]))! ? { side: 'delivery', atOnce: true, says: `The rest before it was as long as usual (${minutes(lastS)} min): less is made.` } : null;
 }
 
+const minutes = (seconds: number): string => String(Math.round(seconds / 60));

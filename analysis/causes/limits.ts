@@ -4,7 +4,7 @@ import type { Cause, CauseProbability } from '../../shared/finding.ts';
 import type { GeneratorRecord, RegisteredGenerator } from '../../shared/registry.ts';
 import { median } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
-import { isUsableDay } from './day-series.ts';
+import { type Fill, isUsableDay } from './day-series.ts';
 import { nameCause } from './name-cause.ts';
 
 /** What is just at a limit must not come and go, and a rating is for another room and another pressure: 6 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
@@ -27,10 +27,10 @@ const DAYS = 7;
 /**
  * Limits that hold whatever the baseline is, so that a generator which is bad when it is connected is found:
  * duty ratio, drop over the elements, nitrogen, share of the rated delivery (design, section 5). Days before `sinceMs`, the
- * last service, say nothing about now.
+ * last service, say nothing about now, nor do those of a filling.
  */
-export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number): Condition[] {
-  const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row)).slice(-DAYS);
+export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number, fills: readonly Fill[]): Condition[] {
+  const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row) && !fills.some(([fromMs, toMs]) => row.startMs < toMs && row.endMs > fromMs)).slice(-DAYS);
   if (last.length < LEAST_DAYS) return [];
   const { limits, nitrogenLimit, nitrogenAt, ratedNLPerMin, layout } = registered.generator;
   // With an air receiver the compressor's own run says little of what the membrane makes: `producing` must be sent.

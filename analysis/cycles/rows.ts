@@ -110,8 +110,10 @@ function tankFollows(sums: PeriodSums, source: CycleSource | null, state: Descri
  * where warm gas and the bend of delivery with pressure cancel between the ends. kPa at 20 °C per second.
  */
 function fromPressure(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Rate; delivery: Rate } | null {
-  const demand = rateOfSums(sums.falls.fall, sums.falls.restS, state.tank.stepKPa);
-  if (demand === null) return null;
+  const fall = rateOfSums(sums.falls.fall, sums.falls.restS, state.tank.stepKPa);
+  if (fall === null) return null;
+  // A tank that seems to rise in rests is tight, or its gas warms.
+  const demand = { value: Math.max(0, fall.value), se: fall.se };
   const run = source === null ? null : (sums.by[source] ?? null);
   const meanRestS = run === null || run.cycles === 0 ? Infinity : run.cycleRestS / run.cycles;
   const short = meanRestS < SHORT_REST_S ? SHORT_REST_SHARE : 0;
@@ -126,9 +128,9 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
 
 /** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
 function countedDelivery(run: RunSums, demand: NonNullable<Rate>): Rate {
-  if (run.holdRunS < LEAST_RUN_S) return null;
+  if (run.holdRunS < LEAST_RUN_S || demand.value === 0) return null;
   const value = (demand.value * (run.holdRunS + run.holdRestS)) / run.holdRunS;
-  return { value, se: value * Math.hypot(demand.se / Math.max(demand.value, 1e-9), 0.4 / Math.max(1, run.starts), 0.01) };
+  return { value, se: value * Math.hypot(demand.se / demand.value, 0.4 / Math.max(1, run.starts), 0.01) };
 }
 
 /** A refill shows in the balance as the cycle that it begins in and the one that it ends. */

@@ -85,7 +85,11 @@ describe('byClock()', () => {
     };
     expect(byClock({ ...resting, ...run }, { ...normal, cycles: changed(450, 1500) }, [])[0]).toMatchObject({ slot: 'demand', cause: 'leak', causes: [{ cause: 'leak', probability: 0.75 }, {}, {}, {}] });
     expect(byClock({ ...resting, ...run }, { ...normal, cycles: changed(900, 3300) }, [])[0]).toMatchObject({ slot: 'delivery', cause: 'undetermined', among: ['element-loading', 'drain-stuck-open', 'compressor-side'] });
-    expect(byClock({ ...resting, ...run }, normal, [])[0]!.causes[0]!.probability).toBeLessThan(0.5);
+    // Rests and runs as ever up to this run: a fault of what makes, as a leak would rather have begun in the long rest.
+    expect(byClock({ ...resting, ...run }, normal, [])[0]).toMatchObject({ slot: 'delivery', cause: 'undetermined', among: ['element-loading', 'drain-stuck-open', 'compressor-side'] });
+    const shortRest = changed(300, 3300);
+    (shortRest.last.at(-1) as unknown as number[])[2] = 1200;
+    expect(byClock({ ...resting, ...run }, { ...normal, cycles: shortRest }, [])[0]).toMatchObject({ slot: 'demand', cause: 'leak' });
     const usualFall = -150 / 55;
     expect(byClock({ ...resting, ...run, tankKPaPerMin: usualFall }, normal, [])[0]!.slot).toBe('delivery');
     expect(byClock({ ...resting, ...run, tankKPaPerMin: 4 * usualFall }, normal, [])[0]).toMatchObject({ slot: 'demand', cause: 'leak', causes: [{ cause: 'leak', probability: 0.75 }, {}, {}, {}] });
