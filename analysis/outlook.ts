@@ -30,10 +30,12 @@ const ROOM_DAYS = 14;
 /** `trendPrior`: how likely it is beforehand that the quantity moves on its own, from tuning worlds (analysis/forecast/README.md). */
 type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number; readonly shape: SlopeShape };
 
-/** What lies ahead: crossings of limits by condition, the share of the last days that were past each limit, and the service that was agreed. */
-export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>; readonly dueBy: string | null };
+/** What lies ahead: crossings of limits by condition, the share of the last days that were past each limit, limits that nobody sees, and the service that was agreed. */
+export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>; readonly unseen: readonly LimitName[]; readonly dueBy: string | null };
 
-const NOTHING_AHEAD: Ahead = { forecasts: [], pastOfLate: {}, dueBy: null };
+/** What channels that many don't send would show; run time is always seen, and delivery with it. */
+const MAY_BE_UNSEEN: readonly LimitName[] = ['elementDropKPa', 'nitrogen'];
+const NOTHING_AHEAD: Ahead = { forecasts: [], pastOfLate: {}, unseen: MAY_BE_UNSEEN, dueBy: null };
 const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
 
 /**
@@ -51,7 +53,9 @@ export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettin
   if (ahead === undefined) {
     const nowMs = judged.rows.at(-1)?.endMs ?? 0;
     const outlooks = outlooksOf(judged);
-    ahead = { forecasts: outlooks.flatMap((outlook) => forecastOne(judged, outlook, nowMs, settings.horizonDays) ?? []), pastOfLate: pastOfLate(judged, outlooks, nowMs), dueBy: dueByOf(judged, nowMs) };
+    const forecasts = outlooks.flatMap((outlook) => forecastOne(judged, outlook, nowMs, settings.horizonDays) ?? []);
+    const unseen = MAY_BE_UNSEEN.filter((limit) => !forecasts.some((one) => one.limit === limit));
+    ahead = { forecasts, pastOfLate: pastOfLate(judged, outlooks, nowMs), unseen, dueBy: dueByOf(judged, nowMs) };
     aheadOfDays.set(judged, ahead);
   }
   return ahead;

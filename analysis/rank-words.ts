@@ -3,6 +3,7 @@ import type { DataState, Finding, Forecast, LimitName } from '../shared/finding.
 import { probabilityOf } from './ledger.ts';
 
 const LIMIT_WORDS: Readonly<Record<LimitName, string>> = { dutyRatio: 'duty ratio limit', elementDropKPa: 'limit of drop over its elements', nitrogen: 'nitrogen limit', deliveryShare: 'delivery limit' };
+const HIDDEN_WORDS: Readonly<Partial<Record<LimitName, string>>> = { elementDropKPa: 'the drop over its elements', nitrogen: 'its nitrogen' };
 /** A chance of less than a day past a limit is no reason for a rank. */
 const LEAST_H = 24;
 /** Above, a number of per cent would say more than is known. */
@@ -15,6 +16,7 @@ export type RankReason = {
   readonly dataState: DataState;
   readonly forecasts: readonly Forecast[];
   readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
+  readonly unseen: readonly LimitName[];
   readonly dueBy: string | null;
   readonly timeZone: string;
 };
@@ -30,7 +32,14 @@ export function becauseOf(reason: RankReason, nowMs: number): string {
   }
   if (lead !== undefined) return lead.cause === 'data-gap' ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
   if (dataState === 'not-reporting') return 'Not reporting: nobody knows how it is.';
-  return dueBy === null ? 'Nothing found; no service date is known.' : `Nothing found; service due ${dateOf(dueBy, timeZone, nowMs)}.`;
+  return `Nothing found${hiddenWords(reason.unseen)}; ${dueBy === null ? 'no service date is known' : `service due ${dateOf(dueBy, timeZone, nowMs)}`}.`;
+}
+
+/** What would have been found only if it were sent, or could be judged. */
+function hiddenWords(unseen: readonly LimitName[]): string {
+  if (unseen.length === 0) return '';
+  const names = unseen.map((limit) => HIDDEN_WORDS[limit] ?? LIMIT_WORDS[limit]);
+  return `, but ${names.join(' and ')} can't be seen`;
 }
 
 function crossingWords({ forecasts, pastOfLate, timeZone }: RankReason, limit: LimitName, nowMs: number): string {

@@ -19,7 +19,7 @@ function finding(id: string, cause: Cause, probability: number): Finding {
 }
 
 function standing(name: string, has: Partial<Standing> = {}): Standing {
-  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, dueBy: null, timeZone: 'UTC', ...has };
+  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, unseen: [], dueBy: null, timeZone: 'UTC', ...has };
 }
 const order = (...standings: readonly Standing[]): string[] => rankStandings(standings, NOW_MS).map((row) => row.generator);
 const says = (has: Partial<Standing>): string => rankStandings([standing('x', has)], NOW_MS)[0]!.because;
@@ -39,6 +39,15 @@ describe('rankStandings()', () => {
       standing('due', { dueBy: inDays(3) }), standing('silent', { dataState: 'not-reporting' }), standing('found', { open: [finding('found', 'leak', 0.6)] }),
       standing('gone', { open: [finding('gone', 'data-gap', 1)] }), standing('past', { pastOfLate: { dutyRatio: 1 } }), standing('u', { open: [urgent], urgent: new Set([urgent.id]) }), standing('later', { dueBy: inDays(9) }),
     )).toEqual(['u', 'past', 'found', 'silent', 'due', 'later', 'gone']);
+  });
+
+  test('puts what nobody sees behind what was found and before what is seen to be calm', () => {
+    expect(order(standing('calm'), standing('blind', { unseen: ['elementDropKPa', 'nitrogen'] }), standing('half', { unseen: ['nitrogen'] }), standing('found', { open: [finding('found', 'leak', 0.8)] }))).toEqual(['found', 'blind', 'half', 'calm']);
+  });
+
+  test('takes a cause that works on a limit which nobody sees for more than one whose limits are seen to be far', () => {
+    const decline = finding('m', 'membrane-decline', 0.6);
+    expect(order(standing('sees', { open: [decline] }), standing('blind', { open: [decline], unseen: ['nitrogen'] }), standing('leaks', { open: [finding('l', 'leak', 0.9)], unseen: ['nitrogen'] }))).toEqual(['blind', 'leaks', 'sees']);
   });
 
   test('leaves no two equal, in whatever order they are given', () => {
@@ -77,6 +86,7 @@ describe('becauseOf()', () => {
   test('says what is not known', () => {
     expect(says({ dataState: 'not-reporting' })).toBe('Not reporting: nobody knows how it is.');
     expect(says({ open: [finding('x', 'data-gap', 0.9)] })).toBe('Not heard for long: nobody knows how it is.');
+    expect(says({ unseen: ['elementDropKPa', 'nitrogen'], dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements and its nitrogen can't be seen; service due 3 Dec.");
     expect(says({})).toBe('Nothing found; no service date is known.');
     expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 90, 200, null, null, null)] })).toBe('A change was found (83 % sure); its limits are far.');
   });
