@@ -28,7 +28,7 @@ const SURE_SE = 1.64;
 const ROOM_DAYS = 14;
 
 /** `trendPrior`: how likely it is beforehand that the quantity moves on its own, from tuning worlds (analysis/forecast/README.md). */
-type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number; readonly shape: SlopeShape };
+type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number; readonly shape: SlopeShape; readonly limitSe?: number };
 
 /** What lies ahead: crossings of limits by condition, the share of the last days that were past each limit, limits that nobody sees, and the service that was agreed. */
 export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>; readonly unseen: readonly LimitName[]; readonly dueBy: string | null };
@@ -44,8 +44,8 @@ const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
  *
  * Compressors wear and elements load before any of it is a finding, so every limit is looked at from the first baseline on; a series
  * that has no slope gives "no end in sight". What wears makes the compressor run more, which wears it more: slopes are
- * taken to last or to quicken. A drop over elements begins in proportion to itself and ends nearly straight: it is foreseen as
- * both, and dated by their mixture.
+ * taken to last or to quicken. A drop over elements begins in proportion to itself and ends nearly straight, and run time follows a
+ * leak that grows either way: both are foreseen as they are and as their logarithms, and dated by the mixture.
  */
 export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettings): Ahead {
   if (judged === undefined) return NOTHING_AHEAD;
@@ -76,11 +76,18 @@ function dueByOf({ registered, entries, rows }: DaysJudged, nowMs: number): stri
 function outlooksOf(judged: DaysJudged): Outlook[] {
   const { limits, nitrogenLimit } = judged.registered.generator;
   return [
-    { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.4, shape: 'quickens' },
+    { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.6, shape: 'quickens' },
     { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: limits.elementDropKPa, trendPrior: 0.8, shape: 'quickens' },
     { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.3, shape: 'quickens' },
-    { limit: 'deliveryShare', series: 'delivery', side: 'below', level: leastDelivery(judged), trendPrior: 0.5, shape: 'quickens' },
+    { limit: 'deliveryShare', series: 'delivery', side: 'below', level: leastDelivery(judged), trendPrior: 0.8, shape: 'quickens', limitSe: isRated(judged) ? RATING_SE : 0 },
   ];
+}
+
+/** A rating is for another room and another pressure, and meters agree within 6 %: two standard errors. Common practice, no source. */
+const RATING_SE = 0.03;
+
+function isRated({ registered, rows }: Pick<DaysJudged, 'registered' | 'rows'>): boolean {
+  return rows.at(-1)?.unit === 'NL/min' && registered.generator.ratedNLPerMin !== undefined;
 }
 
 /**
@@ -90,7 +97,7 @@ function outlooksOf(judged: DaysJudged): Outlook[] {
 function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undefined {
   const { limits, ratedNLPerMin } = registered.generator;
   const own = epochs.get('delivery')?.baseline.centre;
-  if (rows.at(-1)?.unit !== 'NL/min' || ratedNLPerMin === undefined) return own === undefined ? undefined : own + Math.log(limits.deliveryShare);
+  if (!isRated({ registered, rows }) || ratedNLPerMin === undefined) return own === undefined ? undefined : own + Math.log(limits.deliveryShare);
   const corrections = rows.slice(-ROOM_DAYS).flatMap((row) => {
     const point = row.unit === 'NL/min' && row.delivery !== null ? watchedPoint(row, 'delivery') : undefined;
     return point === undefined ? [] : [point.value - Math.log((row.delivery as { value: number }).value)];
@@ -99,19 +106,27 @@ function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undef
   return Math.log(ratedNLPerMin * limits.deliveryShare) + correction;
 }
 
-function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior, shape }: Outlook, nowMs: number, horizonDays: number): Forecast | undefined {
+function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior, shape, limitSe = 0 }: Outlook, nowMs: number, horizonDays: number): Forecast | undefined {
   const epoch = judged.epochs.get(series);
   if (level === undefined || epoch === undefined) return undefined;
   if (series === 'nitrogen' && !judged.rows.slice(-SETTLED_OF_DAYS).some((row) => nitrogenSettled(row, judged.registered.generator.nitrogenAt))) return undefined;
   const since = valuesSince(epoch, judged.byDay.get(series), judged.entries).slice(-MOST_POINTS);
-  const ask = (points: readonly SeriesPoint[], bound: number): LimitAnswer | undefined => timeToLimit({ points: points.map(({ endMs, value, se }) => ({ atMs: endMs, value, se })), limit: bound, side, nowMs, horizonDays, trendPrior, shape, crossedBy: 'days' });
+  const ask = (points: readonly SeriesPoint[], bound: number): LimitAnswer | undefined => timeToLimit({ points: points.map(({ endMs, value, se }) => ({ atMs: endMs, value, se })), limit: bound, side, nowMs, horizonDays, trendPrior, shape, limitSe, crossedBy: 'days' });
   const answer = ask(since, level);
   if (answer === undefined) return undefined;
-  if (series !== 'elementDrop' || answer.state === 'past') return forecastOf(limit, answer.crossesMs);
+  if ((series !== 'elementDrop' && series !== 'duty') || answer.state === 'past') return forecastOf(limit, answer.crossesMs);
   // Earlier lives of its own elements tell more than any law of growth.
-  const byLives = dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: level, nowMs, horizonDays });
-  const inProportion = ask(since.flatMap(({ value, se, ...rest }) => (value > 0 ? [{ ...rest, value: Math.log(value), se: se / value }] : [])), Math.log(level));
-  return forecastOf(limit, byLives ?? (inProportion === undefined ? answer.crossesMs : mixCrossings(answer, inProportion, nowMs, horizonDays)));
+  const byLives = series === 'elementDrop' ? dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: level, nowMs, horizonDays }) : undefined;
+  const otherwise = series === 'duty' ? ask(asRatios(since), Math.exp(level)) : ask(asLogs(since), Math.log(level));
+  return forecastOf(limit, byLives ?? (otherwise === undefined ? answer.crossesMs : mixCrossings(answer, otherwise, nowMs, horizonDays)));
+}
+
+function asRatios(points: readonly SeriesPoint[]): SeriesPoint[] {
+  return points.map(({ value, se, ...rest }) => ({ ...rest, value: Math.exp(value), se: se * Math.exp(value) }));
+}
+
+function asLogs(points: readonly SeriesPoint[]): SeriesPoint[] {
+  return points.flatMap(({ value, se, ...rest }) => (value > 0 ? [{ ...rest, value: Math.log(value), se: se / value }] : []));
 }
 
 /** The share of the last days past each limit, since the last service; what broke yesterday is in no trend. */

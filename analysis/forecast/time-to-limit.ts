@@ -17,6 +17,8 @@ export type LimitQuestion = {
   /** One value a day or so, oldest first, since the change began; `se` ≥ 0. */
   readonly points: readonly { readonly atMs: number; readonly value: number; readonly se: number }[];
   readonly limit: number;
+  /** Standard error of the limit in the series' own measure, where one is held against another's figure; 0 by default. */
+  readonly limitSe?: number;
   /** The side of the limit that is to be avoided. */
   readonly side: 'above' | 'below';
   readonly nowMs: number;
@@ -75,10 +77,11 @@ export function timeToLimit(question: LimitQuestion): LimitAnswer | undefined {
   const worth = worthOf(states, days.length);
   const weights = weigh(states.map((state, i) => worth * state.logLikelihood + Math.log((models[i] as DriftModel).prior)));
   const today = (nowMs - first) / DAY_MS;
+  const limitVariance = (question.limitSe ?? 0) ** 2;
   const after = (i: number, day: number): { readonly level: number; readonly variance: number } => {
     const model = models[i] as DriftModel;
     const { level, variance } = driftAfter(states[i] as DriftState, warped(model, day, span) - warped(model, last, span));
-    return { level, variance: variance / worth };
+    return { level, variance: variance / worth + limitVariance };
   };
   const mean = (of: (i: number) => number): number => weights.reduce((sum, weight, i) => sum + weight * of(i), 0);
   const level = mean((i) => after(i, today).level);

@@ -45,4 +45,28 @@ describe('aheadOf()', () => {
     expect(limitsAhead(poor(350), false)).not.toContain('nitrogen');
     expect(limitsAhead(poor(350), false, 'tank')).toContain('nitrogen');
   });
+
+  const aheadFor = (rows: readonly DayRow[], nitrogenAt = 'product') => aheadOf(judgeDays({ rows, entries: [], registered: registered(nitrogenAt), settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), DEFAULT_ANALYSIS_SETTINGS);
+
+  test('counts the last days past a limit that broke yesterday, which is in no trend, and forgets it after a week', () => {
+    const broken = (from: number, to: number): DayRow[] => days(60, (day) => ({ duty: day >= from && day < to ? 0.8 : 0.05 * wobble(day) }));
+    expect(aheadFor(broken(59, 60)).pastOfLate).toEqual({ dutyRatio: 1 / 3 });
+    expect(aheadFor(broken(57, 60)).pastOfLate).toEqual({ dutyRatio: 1 });
+    expect(aheadFor(broken(40, 50)).pastOfLate).toEqual({});
+  });
+
+  test('says which limits nobody sees: what is not sent, and purity of runs that are too short', () => {
+    const sends = (longestRunS: number): DayRow[] => days(60, (day) => ({ duty: 0.05 * wobble(day), nitrogen: 0.99 + 0.0005 * Math.sin(3 * day), longestRunS }));
+    expect(aheadFor(sends(900)).unseen).toEqual(['elementDropKPa']);
+    expect(aheadFor(sends(350)).unseen).toEqual(['elementDropKPa', 'nitrogen']);
+    expect(aheadFor(days(60, (day) => ({ duty: 0.05 * wobble(day) }))).unseen).toEqual(['elementDropKPa', 'nitrogen']);
+  });
+
+  test('holds the crossing of a run time that rises in a straight line, which growth in proportion alone would date early', () => {
+    // 10 % to 25 % in 60 days in a straight line: the limit of 50 % lies 100 days ahead.
+    const likely = aheadFor(days(60, (day) => ({ duty: wobble(day) * (0.1 + 0.0025 * day) }))).forecasts.find((one) => one.limit === 'dutyRatio')!;
+    const ahead = (iso: string | null): number => (iso === null ? Infinity : (Date.parse(iso) - (START_MS + 60 * DAY_MS)) / DAY_MS);
+    expect(ahead(likely.earliest)).toBeLessThan(100);
+    expect(ahead(likely.latest)).toBeGreaterThan(100);
+  });
 });

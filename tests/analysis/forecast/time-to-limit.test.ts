@@ -10,7 +10,7 @@ const NOW = Date.UTC(2026, 5, 1);
 /** Values one a day, the last one half a day ago. */
 const pointsOf = (values: readonly number[], se = 0.01) => values.map((value, i) => ({ atMs: NOW - (values.length - i - 0.5) * DAY_MS, value, se }));
 const daysUntil = (ms: number | null | undefined): number => (ms === null || ms === undefined ? Infinity : (ms - NOW) / DAY_MS);
-const ask = (values: readonly number[], more: { limit?: number; side?: 'above' | 'below'; horizonDays?: number; trendPrior?: number; se?: number } = {}): LimitAnswer | undefined => {
+const ask = (values: readonly number[], more: { limit?: number; side?: 'above' | 'below'; horizonDays?: number; trendPrior?: number; se?: number; limitSe?: number; crossedBy?: 'level' | 'days' } = {}): LimitAnswer | undefined => {
   const { se = 0.01, ...rest } = more;
   return timeToLimit({ points: pointsOf(values, se), limit: 1, side: 'above', nowMs: NOW, horizonDays: 365, ...rest });
 };
@@ -81,6 +81,21 @@ test('timeToLimit() widens with scatter and with distance', () => {
   const width = (answer: LimitAnswer | undefined): number => daysUntil(answer?.crossesMs.p75) - daysUntil(answer?.crossesMs.p25);
   expect(width(ask(steady(40, 0.01, 0.2, 0.04)))).toBeGreaterThan(width(ask(steady(40, 0.01))));
   expect(width(ask(steady(30, 0.005)))).toBeGreaterThan(width(ask(steady(30, 0.02))));
+});
+
+test('timeToLimit() widens by how well the limit is known, and moves its middle little', () => {
+  const [known, unsure] = [ask(steady(60, 0.01)), ask(steady(60, 0.01), { limitSe: 0.1 })];
+  const width = (answer: LimitAnswer | undefined): number => daysUntil(answer?.crossesMs.p90) - daysUntil(answer?.crossesMs.p10);
+  // 0.1 of the limit is 10 days of this slope: 25 days between the 10 % and 90 % of a normal distribution.
+  expect(width(unsure)).toBeGreaterThan(width(known) + 8);
+  expect(Math.abs(daysUntil(unsure?.crossesMs.p50) - daysUntil(known?.crossesMs.p50))).toBeLessThan(3);
+});
+
+test("timeToLimit() dates days before the level for what days scatter, and not for what their values err", () => {
+  const values = steady(60, 0.005, 0.2, 0.08);
+  const early = (se: number): number => daysUntil(ask(values, { se })?.crossesMs.p50) - daysUntil(ask(values, { se, crossedBy: 'days' })?.crossesMs.p50);
+  expect(early(0.001)).toBeGreaterThan(4);
+  expect(early(0.2)).toBe(0);
 });
 
 test('timeToLimit() of a growth in proportion to itself is right when its log is given', () => {
