@@ -1,11 +1,14 @@
 import { DateTime } from 'luxon';
 import type { DataState, Finding, Forecast, LimitName } from '../shared/finding.ts';
+import { DAY_MS } from '../shared/time.ts';
 import { probabilityOf } from './ledger.ts';
 
 const LIMIT_WORDS: Readonly<Record<LimitName, string>> = { dutyRatio: 'duty ratio limit', elementDropKPa: 'limit of drop over its elements', nitrogen: 'nitrogen limit', deliveryShare: 'delivery limit' };
 const HIDDEN_WORDS: Readonly<Partial<Record<LimitName, string>>> = { elementDropKPa: 'the drop over its elements', nitrogen: 'its nitrogen' };
 /** A chance of less than a day past a limit is no reason for a rank. */
 const LEAST_H = 24;
+/** The ranking looks so far: a likely date beyond it would not fit the hours that are said beside it. */
+const AHEAD_MS = 30 * DAY_MS;
 /** Above, a number of per cent would say more than is known. */
 const ALMOST = 0.99;
 
@@ -47,7 +50,8 @@ function crossingWords({ forecasts, pastOfLate, timeZone }: RankReason, limit: L
   const { earliest = null, likely = null } = forecasts.find((one) => one.limit === limit) ?? {};
   if (share >= 1 || (likely !== null && Date.parse(likely) <= nowMs)) return 'is passed';
   if (share > 0) return 'was passed of late';
-  return likely === null ? `may be passed${earliest === null ? '' : ` from ${dateOf(earliest, timeZone, nowMs)} on`}` : `is likely passed by ${dateOf(likely, timeZone, nowMs)}`;
+  if (likely !== null && Date.parse(likely) <= nowMs + AHEAD_MS) return `is likely passed by ${dateOf(likely, timeZone, nowMs)}`;
+  return earliest === null ? 'may be passed' : Date.parse(earliest) <= nowMs ? 'may be passed already' : `may be passed from ${dateOf(earliest, timeZone, nowMs)} on`;
 }
 
 /** `93 % sure`; nothing is ever 100 % sure. */

@@ -68,6 +68,8 @@ describe('becauseOf()', () => {
   test('says dates as the pages do, hours by tens, and how sure the finding is', () => {
     expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 5, 7, 9, 12, 20)] })).toBe('Its duty ratio limit is likely passed by 4 Dec: about 470 h past it in the next 30 days; a change was found (83 % sure).');
     expect(says({ forecasts: [forecast('nitrogen', 8, 20, null, null, null)] })).toBe('Nothing found, but its nitrogen limit may be passed from 3 Dec on: about 140 h past it in the next 30 days.');
+    expect(says({ forecasts: [forecast('nitrogen', 8, 20, 40, 60, null)] })).toBe('Nothing found, but its nitrogen limit may be passed from 3 Dec on: about 140 h past it in the next 30 days.');
+    expect(says({ forecasts: [forecast('nitrogen', -1, null, null, null, null)] })).toBe('Nothing found, but its nitrogen limit may be passed already: about 130 h past it in the next 30 days.');
     expect(says({ pastOfLate: { elementDropKPa: 1 } })).toBe('Nothing found, but its limit of drop over its elements is passed: about 720 h past it in the next 30 days.');
     expect(says({ open: [leak], pastOfLate: { deliveryShare: 1 / 3 } })).toContain('was passed of late');
     expect(says({ dueBy: '2027-02-03T23:30:00Z' })).toBe('Nothing found; service due 3 Feb 2027.');
