@@ -14,6 +14,7 @@ import { isoFromMs, tickAfter, TICK_MS } from '../shared/time.ts';
 import type { Waiting } from './generator-fold.ts';
 import { ClosedFindings } from './closed-findings.ts';
 import { GeneratorWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
+import { type FleetLives, fleetLives } from './forecast/fleet-lives.ts';
 import { looksDue } from './look-back.ts';
 import { loadPast, type TimedEvent } from './past.ts';
 import { rankStandings } from './rank.ts';
@@ -68,6 +69,7 @@ class Engine implements Analysis {
   #tickMs = 0;
   readonly #lot = new ResultLot();
   readonly #reviewer: Reviewer;
+  #fleet: FleetLives | undefined;
   #report: RankingReport = { at: null, ranking: [], findings: [] };
 
   constructor(params: AnalysisParams) {
@@ -255,7 +257,8 @@ class Engine implements Analysis {
   }
 
   #makeReport(tickMs: number): RankingReport {
-    const standings = [...this.#watches.values()].map((watch) => standingOf(watch, tickMs, this.#params.settings));
+    this.#fleet = fleetLives([...this.#watches.values()].flatMap((watch) => watch.judged ?? []), this.#fleet);
+    const standings = [...this.#watches.values()].map((watch) => standingOf(watch, tickMs, this.#params.settings, this.#fleet));
     const open = [...this.#watches.values()].flatMap((watch) => watch.openFindings);
     const findings = [...open, ...this.#closed.all()].sort((a, b) => (a.openedAt < b.openedAt ? 1 : a.openedAt > b.openedAt ? -1 : a.id < b.id ? -1 : 1));
     return { at: isoFromMs(tickMs), ranking: rankStandings(standings, tickMs), findings };

@@ -8,6 +8,7 @@ import type { Shift } from './causes/find-shift.ts';
 import { nitrogenSettled } from './causes/limits.ts';
 import type { SlopeShape } from './forecast/drift-filter.ts';
 import { dropFromLives } from './forecast/drop-lives.ts';
+import type { FleetLives } from './forecast/fleet-lives.ts';
 import { serviceDue } from './forecast/service-due.ts';
 import { mixCrossings } from './forecast/mix-crossings.ts';
 import { forecastOf, type LimitAnswer, timeToLimit } from './forecast/time-to-limit.ts';
@@ -36,7 +37,7 @@ export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLa
 /** What channels that many don't send would show; run time is always seen, and delivery with it. */
 const MAY_BE_UNSEEN: readonly LimitName[] = ['elementDropKPa', 'nitrogen'];
 const NOTHING_AHEAD: Ahead = { forecasts: [], pastOfLate: {}, unseen: MAY_BE_UNSEEN, dueBy: null };
-const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
+const aheadOfDays = new WeakMap<DaysJudged, { readonly fleet: FleetLives | undefined; readonly ahead: Ahead }>();
 
 /**
  * When each limit will be crossed, from the values since the change began, or since the baseline did where nothing changed; worked
@@ -47,17 +48,17 @@ const aheadOfDays = new WeakMap<DaysJudged, Ahead>();
  * taken to last or to quicken. A drop over elements begins in proportion to itself and ends nearly straight, and run time follows a
  * leak that grows either way: both are foreseen as they are and as their logarithms, and dated by the mixture.
  */
-export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettings): Ahead {
+export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettings, fleet?: FleetLives): Ahead {
   if (judged === undefined) return NOTHING_AHEAD;
-  let ahead = aheadOfDays.get(judged);
-  if (ahead === undefined) {
-    const nowMs = judged.rows.at(-1)?.endMs ?? 0;
-    const outlooks = outlooksOf(judged);
-    const forecasts = outlooks.flatMap((outlook) => forecastOne(judged, outlook, nowMs, settings.horizonDays) ?? []);
-    const unseen = MAY_BE_UNSEEN.filter((limit) => !forecasts.some((one) => one.limit === limit));
-    ahead = { forecasts, pastOfLate: pastOfLate(judged, outlooks, nowMs), unseen, dueBy: dueByOf(judged, nowMs) };
-    aheadOfDays.set(judged, ahead);
-  }
+  const kept = aheadOfDays.get(judged);
+  if (kept !== undefined && kept.fleet === fleet) return kept.ahead;
+  const nowMs = judged.rows.at(-1)?.endMs ?? 0;
+  const outlooks = outlooksOf(judged);
+  // What the fleet teaches touches the drop alone.
+  const forecasts = outlooks.flatMap((outlook) => (outlook.limit === 'elementDropKPa' ? undefined : kept?.ahead.forecasts.find((one) => one.limit === outlook.limit)) ?? forecastOne(judged, outlook, nowMs, settings.horizonDays, fleet) ?? []);
+  const unseen = MAY_BE_UNSEEN.filter((limit) => !forecasts.some((one) => one.limit === limit));
+  const ahead = { forecasts, pastOfLate: kept?.ahead.pastOfLate ?? pastOfLate(judged, outlooks, nowMs), unseen, dueBy: kept === undefined ? dueByOf(judged, nowMs) : kept.ahead.dueBy };
+  aheadOfDays.set(judged, { fleet, ahead });
   return ahead;
 }
 
@@ -106,7 +107,7 @@ function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undef
   return Math.log(ratedNLPerMin * limits.deliveryShare) + correction;
 }
 
-function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior, shape, limitSe = 0 }: Outlook, nowMs: number, horizonDays: number): Forecast | undefined {
+function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrior, shape, limitSe = 0 }: Outlook, nowMs: number, horizonDays: number, fleet: FleetLives | undefined): Forecast | undefined {
   const epoch = judged.epochs.get(series);
   if (level === undefined || epoch === undefined) return undefined;
   if (series === 'nitrogen' && !judged.rows.slice(-SETTLED_OF_DAYS).some((row) => nitrogenSettled(row, judged.registered.generator.nitrogenAt))) return undefined;
@@ -115,8 +116,8 @@ function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrio
   const answer = ask(since, level);
   if (answer === undefined) return undefined;
   if ((series !== 'elementDrop' && series !== 'duty') || answer.state === 'past') return forecastOf(limit, answer.crossesMs);
-  // Earlier lives of its own elements tell more than any law of growth.
-  const byLives = series === 'elementDrop' ? dropFromLives({ rows: judged.rows, entries: judged.entries, limitKPa: level, nowMs, horizonDays }) : undefined;
+  // Earlier lives of elements, its own before all, tell more than any law of growth.
+  const byLives = series === 'elementDrop' ? dropFromLives({ lived: judged, ...(fleet === undefined ? {} : { fleet }), limitKPa: level, nowMs, horizonDays }) : undefined;
   const otherwise = series === 'duty' ? ask(asRatios(since), Math.exp(level)) : ask(asLogs(since), Math.log(level));
   return forecastOf(limit, byLives ?? (otherwise === undefined ? answer.crossesMs : mixCrossings(answer, otherwise, nowMs, horizonDays)));
 }

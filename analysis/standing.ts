@@ -2,12 +2,13 @@ import type { AnalysisSettings } from '../shared/analysis-settings.ts';
 import type { Watched } from './causes/day-series.ts';
 import type { Epoch } from './causes/epochs.ts';
 import { presentLevel } from './causes/find-shift.ts';
+import type { FleetLives } from './forecast/fleet-lives.ts';
 import type { GeneratorWatch } from './generator-watch.ts';
 import { aheadOf } from './outlook.ts';
 import { dutyOver, type Standing } from './rank.ts';
 
 /** How a generator stands at a tick, for the ranking. */
-export function standingOf(watch: GeneratorWatch, tickMs: number, settings: AnalysisSettings): Standing {
+export function standingOf(watch: GeneratorWatch, tickMs: number, settings: AnalysisSettings, fleet?: FleetLives): Standing {
   const epochs = watch.judged?.epochs ?? new Map<Watched, Epoch>();
   const dutyBaseline = epochs.get('duty')?.baseline.centre;
   const slots = new Map(watch.conditions.map((condition) => [condition.slot, condition]));
@@ -22,7 +23,7 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
     deliveryChange: changeOf(epochs.get('delivery')),
     open,
     urgent: new Set(open.filter((finding) => urgentCauses.has(finding.cause)).map((finding) => finding.id)),
-    ...aheadOf(watch.judged, settings),
+    ...aheadOf(watch.judged, settings, fleet),
     timeZone: watch.registered.site.timeZone,
   };
 }

@@ -1,13 +1,16 @@
 // World: invented lives of a filter whose drop grows with the work done; pace and bend differ from life to life.
-import { expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { conditional } from '../../../analysis/forecast/gaussian.ts';
 import { dropFromLives } from '../../../analysis/forecast/drop-lives.ts';
+import type { Lived } from '../../../analysis/forecast/element-lives.ts';
+import { type FleetLives, fleetLives } from '../../../analysis/forecast/fleet-lives.ts';
 import { calmLevels, levelGrid, type LifePoint, placeOnGrid, workAtLevels } from '../../../analysis/forecast/life-curve.ts';
 import { lifeLeft } from '../../../analysis/forecast/life-left.ts';
 import { type Life, learnLives, type LivesModel } from '../../../analysis/forecast/lives-model.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 import { parseGeneratorKey } from '../../../shared/ids.ts';
+import { generatorsOf, parseRegistry } from '../../../shared/registry.ts';
 import { normals, seeded } from '../change/world.ts';
 
 const LIMIT = 70;
@@ -112,22 +115,73 @@ test('lifeLeft() says 0 at the limit and nothing without a value', () => {
   expect(lifeLeft(model, [{ work: 10, level: 8 }, { work: 1400, level: 71 }])).toEqual({ p10: 0, p25: 0, p50: 0, p75: 0, p90: 0 });
 });
 
-// World: one generator whose elements were changed three times when the drop had passed the limit; 8 h of running a day.
-test('dropFromLives() dates the limit by running hours of earlier lives, and needs two of them', () => {
-  const DAY_MS = 86_400_000;
-  const generator = parseGeneratorKey('quay-7/gen-1')!;
-  const perLife = 90;
-  const rows = Array.from({ length: 330 }, (_, day): DayRow => {
-    const value = 8 * (LIMIT / 8) ** ((day % (perLife + 5)) / perLife);
+const DAY_MS = 86_400_000;
+const PER_LIFE = 90;
+
+/** A generator that runs 8 h a day and whose elements last `lifeDays`, loading late. */
+function lived(name: string, fromDay: number, toDay: number, changes: readonly number[], lifeDays = PER_LIFE, fitted?: string): Lived {
+  const generator = parseGeneratorKey(`quay-7/${name}`)!;
+  const rows = Array.from({ length: toDay - fromDay }, (_, index): DayRow => {
+    const day = fromDay + index;
+    const since = day - (changes.findLast((one) => one <= day) ?? fromDay);
+    const value = 8 * (LIMIT / 8) ** ((since / lifeDays) ** 2);
     return { generator, day: `day ${day}`, startMs: day * DAY_MS, endMs: (day + 1) * DAY_MS, provisional: false, source: 'running', coveredS: 86_400, runS: 28_800, restS: 57_600, starts: 20, dutyRatio: 1 / 3, unit: 'relative', demand: null, delivery: null, longestRunS: 900, longestRestS: 3600, cutInKPa: null, cutOutKPa: null, nitrogen: null, dischargeKPa: null, feedKPa: null, elementDropKPa: { value, se: 0.2 }, systemKPa: null, roomC: null, pipeC: null, humidityPercent: null, holdingRatio: 1, heard: {} };
   });
-  const change = (day: number) => entrySchema.parse({ id: `v${day}`, site: 'quay-7', generator: 'gen-1', startedAt: new Date(day * DAY_MS).toISOString(), replaced: ['coalescing-element'] });
-  const entries = [change(0), change(95), change(190), change(285)];
-  const ask = (list: typeof entries) => dropFromLives({ rows, entries: list, limitKPa: LIMIT, nowMs: 330 * DAY_MS, horizonDays: 365 });
-  const crosses = ask(entries);
-  // 45 days into a life of 90.
-  expect(((crosses?.p50 ?? NaN) - 330 * DAY_MS) / DAY_MS).toBeGreaterThan(40);
-  expect(((crosses?.p50 ?? NaN) - 330 * DAY_MS) / DAY_MS).toBeLessThan(50);
-  expect(crosses?.p10).toBeLessThan(crosses?.p90 ?? 0);
-  expect(ask(entries.slice(2))).toBeUndefined();
+  const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'quay-7', generators: [{ id: name, ...(fitted === undefined ? {} : { fitted: { 'coalescing-element': fitted } }) }] }] }));
+  if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+  const entries = changes.map((day) => entrySchema.parse({ id: `v${day}`, site: 'quay-7', generator: name, startedAt: new Date(day * DAY_MS).toISOString(), replaced: ['coalescing-element'] }));
+  return { rows, entries, registered: generatorsOf(parsed.registry)[0]! };
+}
+
+const NOW_DAY = 330;
+const daysTo = (one: Lived, fleet?: FleetLives): readonly number[] | undefined => {
+  const crosses = dropFromLives({ lived: one, ...(fleet === undefined ? {} : { fleet }), limitKPa: LIMIT, nowMs: NOW_DAY * DAY_MS, horizonDays: 365 });
+  return crosses && [crosses.p10, crosses.p50, crosses.p90].map((at) => ((at ?? Infinity) - NOW_DAY * DAY_MS) / DAY_MS);
+};
+
+// World: generators whose elements are changed when the drop has passed the limit; 8 h of running a day.
+describe('dropFromLives()', () => {
+  test('dates the limit by running hours of earlier lives, and needs two of them', () => {
+    const [earliest, likely, latest] = daysTo(lived('gen-1', 0, NOW_DAY, [0, 95, 190, 285]))!;
+    // 45 days into a life of 90.
+    expect(likely).toBeGreaterThan(40);
+    expect(likely).toBeLessThan(50);
+    // Running may go on by a third slower or faster: 0.26 in the logarithm.
+    expect(Math.log(likely! / earliest!)).toBeGreaterThan(1.28 * 0.26);
+    expect(Math.log(latest! / likely!)).toBeGreaterThan(1.28 * 0.26);
+    expect(daysTo(lived('gen-1', 190, NOW_DAY, [190, 285]))).toBeUndefined();
+  });
+
+  test("borrows lives of others of the fleet where a generator has none, and lets its own speak louder where it has", () => {
+    const others = ['gen-2', 'gen-3', 'gen-4'].map((name) => lived(name, 0, NOW_DAY, [0, 95, 190, 285]));
+    const first = lived('gen-1', 285, NOW_DAY, [285]);
+    expect(daysTo(first)).toBeUndefined();
+    const borrowed = daysTo(first, fleetLives([...others, first]))![1]!;
+    expect(Math.abs(borrowed - 45)).toBeLessThan(5);
+    // Its own last 180 days, and the present ones are 45 days old: at this level the others' lives say 45 days more.
+    const slow = lived('gen-1', 0, NOW_DAY, [0, 185, 285], 180);
+    const slowAlone = lived('gen-1', 185, NOW_DAY, [285], 180);
+    const fleet = fleetLives([...others, slow]);
+    expect(daysTo(slow, fleet)![1]!).toBeGreaterThan(daysTo(slowAlone, fleetLives(others))![1]!);
+  });
+
+  test('takes elements that were fitted before the first day to have run at the same rate', () => {
+    const others = ['gen-2', 'gen-3'].map((name) => lived(name, 0, NOW_DAY, [0, 95, 190, 285]));
+    const whole = lived('gen-1', 285, NOW_DAY, [285]);
+    const fittedAt = new Date(285 * DAY_MS).toISOString().slice(0, 10);
+    const late: Lived = { ...lived('gen-1', 285, NOW_DAY, [], PER_LIFE, fittedAt), rows: whole.rows.slice(20) };
+    const fleet = fleetLives(others);
+    expect(daysTo(late, fleet)![1]!).toBeCloseTo(daysTo(whole, fleet)![1]!, 0);
+  });
+});
+
+test('fleetLives() stays the same until one more life is over, and keeps kinds apart', () => {
+  const some = ['gen-2', 'gen-3'].map((name) => lived(name, 0, 300, [0, 95, 190, 285]));
+  const fleet = fleetLives(some);
+  expect(fleet.lives.map((life) => life.endedMs / DAY_MS)).toEqual([285, 285, 190, 190, 95, 95]);
+  // A day more, in another order.
+  expect(fleetLives(['gen-3', 'gen-2'].map((name) => lived(name, 0, 301, [0, 95, 190, 285])), fleet)).toBe(fleet);
+  expect(fleetLives([some[0]!, lived('gen-3', 0, 301, [0, 95, 190, 285, 300])], fleet)).not.toBe(fleet);
+  const sieve = some.map((one): Lived => ({ ...one, registered: { ...one.registered, generator: { ...one.registered.generator, kind: 'sieve' } } }));
+  expect(daysTo(lived('gen-1', 285, NOW_DAY, [285]), fleetLives(sieve))).toBeUndefined();
 });
