@@ -29,12 +29,10 @@ export type ClockState = {
   fills: Fill[];
   /** Since when the piping has been let down. */
   systemLowSinceMs: number | null;
-  /** The highest tank pressure since a run was last seen in it, what it was last and when, kPa. */
-  crest: [kPa: number, atMs: number, lastKPa: number, heardMs: number] | null;
 };
 
 export function startClock(): ClockState {
-  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [], systemLowSinceMs: null, crest: null };
+  return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [], systemLowSinceMs: null };
 }
 
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
@@ -78,7 +76,6 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   // A compressor that is called and doesn't start, where both are told.
   const stands = producing !== null && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
   const below = (running !== true || stands) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
-  followCrest(clock, tank);
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   noteRun(clock, fold, running === true ? sinceMs : null);
   return {
@@ -93,8 +90,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     nitrogenPercent: inRunNitrogen(fold),
     tankHolds: tankHolds(fold, heard),
-    crestKPa: clock.crest?.[0] ?? null,
-    crestAtMs: clock.crest?.[1] ?? null,
+    crestKPa: fold.crest?.[0] ?? null,
+    crestAtMs: fold.crest?.[1] ?? null,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? (clock.belowSinceMs ?? tank[1]) : null,
@@ -109,20 +106,6 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
   };
-}
-
-/** A tank that rose by so much from one sample to the next was filled; by less it is noise, or gas that warms. Common practice, no source. */
-const FILLED_KPA = 4;
-/** Over a longer silence a whole cycle may have passed. */
-const CREST_HOLDS_MS = 40 * MINUTE_MS;
-
-/** Where the tank began to rest: its highest value since it was last seen to be filled. */
-function followCrest(clock: ClockState, tank: FoldState['tank']): void {
-  if (tank === null) return;
-  const [kPa, atMs] = tank;
-  const { crest } = clock;
-  if (crest === null || kPa > crest[2] + FILLED_KPA || atMs - crest[3] > CREST_HOLDS_MS) clock.crest = [kPa, atMs, kPa, atMs];
-  else clock.crest = [crest[0], crest[1], kPa, atMs];
 }
 
 /** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or a burst that the compressor will answer. */

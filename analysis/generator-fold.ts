@@ -18,6 +18,16 @@ const HISTORY_DAYS = 400;
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
 const SPAN_DAYS = 8;
 
+/** A tank that rose by so much from its lowest was filled; by less it is noise, or gas that warms. Common practice, no source. */
+const FILLED_KPA = 4;
+/** Over a longer silence a whole cycle may have passed. */
+const CREST_HOLDS_MS = 40 * MINUTE_MS;
+
+function nextCrest(crest: FoldState['crest'], before: Sample | null, [kPa, atMs]: Sample): FoldState['crest'] {
+  if (crest === null || before === null || kPa > crest[2] + FILLED_KPA || atMs - before[1] > CREST_HOLDS_MS) return [kPa, atMs, kPa];
+  return kPa < crest[2] ? [crest[0], crest[1], kPa] : crest;
+}
+
 /** State of a channel that is on or off: [value, since, last heard, times said]. */
 type OnOff = [value: number, sinceMs: number, heardMs: number, times: number];
 type Sample = [value: number, atMs: number];
@@ -32,6 +42,8 @@ export type FoldState = {
   producing: OnOff | null;
   power: OnOff | null;
   tank: Sample | null;
+  /** Where the tank began to rest: its value when it was last seen to be filled, and the lowest since. */
+  crest: [kPa: number, atMs: number, lowKPa: number] | null;
   /** The hour meter: [value, when it was first heard so, when it was last heard so]. */
   meter: [value: number, sinceMs: number, heardMs: number] | null;
   /** Newest piping pressure of each riser. */
@@ -42,7 +54,7 @@ export type FoldState = {
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, meter: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, crest: null, meter: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -105,8 +117,11 @@ export class GeneratorFold {
     const { state } = this;
     stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
     widenSpan(state.spans, channel, value, state.descriptors.run.phase === 1);
-    if (channel === 'tank-pressure') state.tank = [value, atMs];
-    else if (channel === 'run-time') state.meter = state.meter !== null && state.meter[0] === value ? [value, state.meter[1], atMs] : [value, atMs, atMs];
+    if (channel === 'tank-pressure') {
+      state.crest = nextCrest(state.crest, state.tank, [value, atMs]);
+      state.tank = [value, atMs];
+    }
+    if (channel === 'run-time') state.meter = state.meter !== null && state.meter[0] === value ? [value, state.meter[1], atMs] : [value, atMs, atMs];
     else if (channel === 'running' || channel === 'producing' || channel === 'power') {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
       const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];

@@ -13,7 +13,7 @@ import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
 import { shorterRuns } from './stops-short.ts';
-import { bandShift, type BandShift } from './set-point.ts';
+import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
 export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[] };
@@ -25,6 +25,8 @@ export type DaysJudged = DaysKnown & {
   readonly quarterBaselines: ReadonlyMap<Watched, Baseline>;
   readonly sees: Sees;
   readonly band: BandShift | undefined;
+  /** The same by the last day alone: what it may have moved is not yet told as a fault. */
+  readonly careful: BandShift | undefined;
   readonly limits: readonly Condition[];
   /** When the last service or new set point was: what came before says nothing of how long runs are. */
   readonly anewMs: number;
@@ -41,7 +43,8 @@ export function judgeDays(known: DaysKnown): DaysJudged {
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
   const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
   const servedMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)));
-  const band = bandShift(rows, lastSetPointMs, servedMs);
+  const band = bandShift(rows, lastSetPointMs, servedMs, SURE_DAYS);
+  const careful = band ?? bandShift(rows, lastSetPointMs, servedMs, CAREFUL_DAYS);
   const epochs = new Map<Watched, Epoch>();
   const byDay = new Map<Watched, Shift>();
   const quarterBaselines = new Map<Watched, Baseline>();
@@ -53,7 +56,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
       epochs.set(name, epoch);
       continue;
     }
-    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, band, rows }, BY_DAY));
+    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, careful, rows }, BY_DAY));
     const learned = { ...epoch, baseline };
     epochs.set(name, learned);
     if (shift !== undefined) byDay.set(name, shift);
@@ -61,7 +64,7 @@ export function judgeDays(known: DaysKnown): DaysJudged {
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const sees = seesOf(channelsHeard(rows));
-  return { ...known, epochs, byDay, quarterBaselines, sees, band, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty') };
+  return { ...known, epochs, byDay, quarterBaselines, sees, band, careful, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty') };
 }
 
 /** Gauges are held against the last days only. */

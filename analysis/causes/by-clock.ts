@@ -118,8 +118,12 @@ function supplyShut(present: Present, normal: Normal, lastService: Entry | undef
 /** By now the tank should have lost this share of its band, and it lost less than that share of what it should have. Common practice, no source. */
 const SHOULD_HAVE_LOST = 0.8;
 const DRAWN_SHARE = 0.35;
+/** Or it should have started long ago, and isn't near it: the tank's own leakage is left of what was drawn. */
+const LONG_PAST = 1.4;
+const NEAR_START = 0.85;
 /** Looked for so long after a service: longer, and tests and upsets that nobody logged yet come in between. */
 const HARDLY_DRAWN_MS = 48 * HOUR_MS;
+const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
 /** Piping that has sagged by so much isn't fed. */
 const SAGS_KPA = 3;
 
@@ -137,7 +141,9 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const restMs = tankAtMs! - Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, crestKPa - tankKPa);
-  if (expectedKPa < SHOULD_HAVE_LOST * bandKPa || fellKPa > DRAWN_SHARE * expectedKPa) return [];
+  const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
+  const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
+  if (restMs < HARDLY_DRAWN_LEAST_MS || !(hardlyAny || tooLong)) return [];
   const says = `Since the visit of ${lastService.startedAt.slice(0, 10)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(expectedKPa)} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);

@@ -31,11 +31,11 @@ const RISER_LOST = -0.35;
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
-export function ruleOf(epoch: Epoch, { settings, band, rows }: RuleKnown, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(band) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
+export function ruleOf(epoch: Epoch, { settings, careful, rows }: RuleKnown, cadence: Cadence): ShiftRule {
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(careful) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
-type RuleKnown = { readonly settings: AnalysisSettings; readonly band: BandShift | undefined; readonly rows: readonly DayRow[] };
+type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandShift | undefined; readonly rows: readonly DayRow[] };
 
 /** Without a room temperature, the gas of a season looks like more or less of it: 3.4 % for 10 K (design, section 6), and rooms swing by 15 K. */
 const BY_SEASON = 0.05;

@@ -123,7 +123,7 @@ export function turnedDrop(rows: readonly DayRow[]): Condition | undefined {
   const since = drops.findLastIndex((row) => row.elementDropKPa!.value > 0) + 1;
   const beforeKPa = median(drops.slice(Math.max(0, since - BEFORE_DAYS), since).map((row) => row.elementDropKPa!.value));
   if (last.length < JUDGED_DAYS || nowKPa === undefined || beforeKPa === undefined || since < LEAST_BEFORE || beforeKPa < MIRROR_KPA) return undefined;
-  if (!last.every((row) => row.elementDropKPa!.value < -MIRROR_KPA / 2) || Math.abs(nowKPa + beforeKPa) > MIRROR_KPA) return undefined;
+  if (!last.every((row) => row.elementDropKPa!.value < -MIRROR_KPA / 2 && row.elementDropKPa!.se < MIRROR_KPA / 2) || Math.abs(nowKPa + beforeKPa) > MIRROR_KPA) return undefined;
   return certainCondition('sensor', 'sensor-fault', 0.93, drops[since]!.startMs, `The pressure after the elements reads ${Math.round(-nowKPa)} kPa above the one before them; until then it read ${Math.round(beforeKPa)} kPa below: the wires of the two gauges were exchanged.`, false);
 }
 

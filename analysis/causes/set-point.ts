@@ -12,8 +12,12 @@ const MOVED_SD = 4;
 
 export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
-/** The controller's band moved for good: cut-in or cut-out of the last two days, against the first 14 since `fromMs`. What stood off before the last service (`servedMs`) was its to mend. */
-export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number): BandShift | undefined {
+/** How many of the last days must say so: two for a finding; one is enough to be careful with what a band moves. */
+export const SURE_DAYS = 2;
+export const CAREFUL_DAYS = 1;
+
+/** The controller's band moved for good: cut-in or cut-out of the last days, against the first 14 since `fromMs`. What stood off before the last service (`servedMs`) was its to mend. */
+export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number, days: number): BandShift | undefined {
   const banded = rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row));
   if (banded.length < 10) return undefined;
   const before = banded.slice(0, Math.min(14, banded.length - 2));
@@ -23,8 +27,8 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   const leastStart = least(before.map((row) => row.cutInKPa!), startKPa);
   const leastStop = least(before.map((row) => row.cutOutKPa!), stopKPa);
   const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > leastStop || Math.abs(row.cutInKPa! - startKPa) > leastStart;
-  const last = banded.slice(-2);
-  if (!last.every(moved) || (last[0]!.startMs < servedMs && last[1]!.endMs > servedMs)) return undefined;
+  const last = banded.slice(-days);
+  if (!last.every(moved) || (last[0]!.startMs < servedMs && last.at(-1)!.endMs > servedMs)) return undefined;
   const since = banded.findLastIndex((row) => !moved(row)) + 1;
   return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
 }

@@ -156,7 +156,8 @@ const BAND_SHARE = 0.03;
 
 /** Cycles are counted, and come nearly as fast as reports of the tank. */
 function isCoarse(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): boolean {
-  const run = source === 'counters' ? sums.by.counters : undefined;
+  // Behind an air receiver the counters are the compressor's, and it isn't the nitrogen tank that it fills.
+  const run = source === 'counters' && setup.registered.generator.layout === 'direct' ? sums.by.counters : undefined;
   return run !== undefined && run.starts >= LEAST_STARTS && (sums.heard['tank-pressure'] ?? 0) > 0 && run.holdRestS / run.starts <= shortRestS(reportEveryS(state, setup));
 }
 
