@@ -21,6 +21,8 @@ export type Standing = {
   readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
   /** Limits of whose quantity nothing is sent, or nothing that can be judged. */
   readonly unseen: readonly LimitName[];
+  /** Hours past the limit of drop to expect by how long the elements have run; null where nobody said when they were fitted. */
+  readonly dropHoursByAge: number | null;
   readonly dueBy: string | null;
   /** The site's, for dates in words. */
   readonly timeZone: string;
@@ -29,9 +31,14 @@ export type Standing = {
 /** Hours that an urgent finding counts for: more than any limit can be exceeded in the next 30 days. */
 const URGENT_H = 24 * 60;
 const AHEAD_MS = 30 * DAY_MS;
-/** What a finding without a limit in sight lost, and what generators lost for each limit that they don't show: means on tuning seeds (README). */
-const FOUND_H = 60;
-const UNSEEN_H: Readonly<Partial<Record<LimitName, number>>> = { elementDropKPa: 22, nitrogen: 10 };
+/** What findings without a limit in sight lost in the mean, on tuning seeds (README): those whose limit run time shows, and others. */
+const SHOWN_H = 60;
+const FOUND_H = 120;
+const SHOWN_BY_RUN_TIME: ReadonlySet<Cause> = new Set(['leak', 'supply-bypassed', 'check-valve-leaking', 'sensor-fault']);
+const NO_LOSS: ReadonlySet<Cause> = new Set(['data-gap', 'set-point-changed']);
+/** What generators lost for each limit that they don't show, where nothing more is known. */
+const UNSEEN_DROP_H = 22;
+const UNSEEN_NITROGEN_H = 10;
 /** Where the cause works on a limit that nobody sees, it is as likely past it as not. */
 const FOUND_UNSEEN_H = 360;
 const WORKS_ON: Readonly<Partial<Record<Cause, LimitName>>> = { 'membrane-decline': 'nitrogen', 'element-loading': 'elementDropKPa', 'drain-stuck-closed': 'elementDropKPa' };
@@ -45,9 +52,11 @@ const LEADS: readonly Cause[] = ['no-power', 'not-starting', 'valve-left-shut', 
  * 1. A generator with an urgent finding (no power, not starting, never stopping, stopping short, a valve shut, a bleed open)
  *    counts 1,440 h times its sureness. 2. Others count the expected hours past a limit in the next 30 days: all 720 h times the share
  *    of the last days that were past it, or the hours after the crossing that its forecast's quantiles foresee, whichever is more, for
- *    the limit with the most. 3. An open finding adds 60 h times its sureness, for what no trend shows yet; half of the 720 h instead where its
- *    cause works on a limit that nobody sees. One of the data or of a set point adds nothing. 4. A drop that nobody sees
- *    adds 22 h, nitrogen 10 h, and whoever doesn't report shows neither. 5. Then whoever doesn't report; then by service due, then by
+ *    the limit with the most. 3. An open finding adds, each of its causes by its probability, 120 h for what no trend
+ *    shows yet; 60 h where run time shows it (leak, bypass, check valve) or a gauge errs; half of the 720 h where the cause works on a limit
+ *    that nobody sees. One of the data or of a set point adds nothing. 4. A drop that nobody sees
+ *    adds what is to be expected by its elements' running hours (22 h where nobody said when they were fitted), nitrogen 10 h, and whoever
+ *    doesn't report shows neither. 5. Then whoever doesn't report; then by service due, then by
  *    duty ratio, then by name: no two are equal.
  */
 export function rankStandings(standings: readonly Standing[], nowMs: number): RankingRow[] {
@@ -70,14 +79,24 @@ function expectedHours(standing: Standing, nowMs: number): number {
   const urgent = standing.open.filter((finding) => standing.urgent.has(finding.id));
   if (urgent.length > 0) return URGENT_H * Math.max(...urgent.map(probabilityOf));
   const real = standing.open.filter((finding) => finding.cause !== 'data-gap' && finding.cause !== 'set-point-changed');
-  const unseen = isSilent(standing) ? (Object.keys(UNSEEN_H) as LimitName[]) : standing.unseen;
-  return Math.max(0, ...real.map((finding) => foundHours(finding, standing.unseen))) + unseen.reduce((sum, limit) => sum + (UNSEEN_H[limit] ?? 0), 0) + (worstLimit(standing, nowMs)?.hours ?? 0);
+  return Math.max(0, ...real.map((finding) => foundHours(finding, standing.unseen))) + unseenHours(standing) + (worstLimit(standing, nowMs)?.hours ?? 0);
 }
 
-/** What a finding adds, whatever its group's first name is: each cause by its own probability. */
+/** What nobody sees and is to be expected all the same; of whoever doesn't report nobody sees anything. */
+function unseenHours(standing: Standing): number {
+  const hidden = (limit: LimitName): boolean => isSilent(standing) || standing.unseen.includes(limit);
+  return (hidden('elementDropKPa') ? (standing.dropHoursByAge ?? UNSEEN_DROP_H) : 0) + (hidden('nitrogen') ? UNSEEN_NITROGEN_H : 0);
+}
+
+/** What a finding adds: each of its causes by its own probability. */
 function foundHours(finding: Finding, unseen: readonly LimitName[]): number {
-  const hidden = finding.causes.reduce((sum, { cause, probability }) => sum + (unseen.some((limit) => limit === WORKS_ON[cause]) ? probability : 0), 0);
-  return FOUND_UNSEEN_H * hidden + FOUND_H * Math.max(0, probabilityOf(finding) - hidden);
+  return finding.causes.reduce((sum, { cause, probability }) => sum + probability * hoursOf(cause, unseen), 0);
+}
+
+function hoursOf(cause: Cause, unseen: readonly LimitName[]): number {
+  if (NO_LOSS.has(cause)) return 0;
+  if (unseen.some((limit) => limit === WORKS_ON[cause])) return FOUND_UNSEEN_H;
+  return SHOWN_BY_RUN_TIME.has(cause) ? SHOWN_H : FOUND_H;
 }
 
 /** The limit that will be exceeded longest in the next 30 days, and for how many hours by expectation. */

@@ -1,6 +1,5 @@
-import type { DayRow } from '../../shared/cycle.ts';
 import { type FleetLives, modelOfFleet, pointsOfOthers } from './fleet-lives.ts';
-import { changesOf, fittedMsOf, type Lived, lifeBetween, pastLives } from './element-lives.ts';
+import { hoursPerDayOf, type Lived, lifeBetween, pastLives, presentAge } from './element-lives.ts';
 import type { LifePoint } from './life-curve.ts';
 import { type LifeLeft, lifeLeft } from './life-left.ts';
 import { type Life, learnLives, type LivesModel } from './lives-model.ts';
@@ -29,7 +28,7 @@ export function dropFromLives({ lived, fleet, limitKPa, nowMs, horizonDays }: Dr
   if (present === undefined) return undefined;
   const model = modelFor(lived, fleet, limitKPa);
   const left = model && lifeLeft(model, present);
-  const hoursPerDay = rateOf(lived.rows.slice(-RATE_DAYS));
+  const hoursPerDay = hoursPerDayOf(lived.rows.slice(-RATE_DAYS));
   if (left === undefined || hoursPerDay === undefined) return undefined;
   const at = (hours: number): number | null => (hours / hoursPerDay > horizonDays ? null : Math.round(nowMs + (hours / hoursPerDay) * DAY_MS));
   const { p10, p25, p50, p75, p90 } = atPaces(left);
@@ -59,19 +58,7 @@ function asLife(points: readonly LifePoint[], limitKPa: number, own: boolean): L
 
 /** What the present elements showed so far; `undefined` where nobody said when they were fitted. */
 function presentLife(lived: Lived): readonly LifePoint[] | undefined {
-  const { rows } = lived;
-  const firstMs = rows[0]?.startMs;
-  const fromMs = changesOf(lived).at(-1) ?? fittedMsOf(lived);
-  if (firstMs === undefined || fromMs === undefined) return undefined;
-  const before = fromMs >= firstMs ? 0 : ((rateOf(rows) ?? 0) * (firstMs - fromMs)) / DAY_MS;
-  const points = lifeBetween(rows, fromMs, Infinity, before);
-  return points.length === 0 ? undefined : points;
-}
-
-/** Hours run a day; `undefined` where it doesn't run. */
-function rateOf(rows: readonly DayRow[]): number | undefined {
-  const heard = rows.filter((row) => row.coveredS > 0);
-  const covered = heard.reduce((sum, row) => sum + row.coveredS, 0);
-  const run = heard.reduce((sum, row) => sum + row.runS, 0);
-  return run > 0 ? (24 * run) / covered : undefined;
+  const age = presentAge(lived);
+  const points = age && lifeBetween(lived.rows, age.fromMs, Infinity, age.hoursBefore);
+  return points === undefined || points.length === 0 ? undefined : points;
 }

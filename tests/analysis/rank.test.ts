@@ -19,7 +19,7 @@ function finding(id: string, cause: Cause, probability: number): Finding {
 }
 
 function standing(name: string, has: Partial<Standing> = {}): Standing {
-  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, unseen: [], dueBy: null, timeZone: 'UTC', ...has };
+  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, unseen: [], dropHoursByAge: null, dueBy: null, timeZone: 'UTC', ...has };
 }
 const order = (...standings: readonly Standing[]): string[] => rankStandings(standings, NOW_MS).map((row) => row.generator);
 const says = (has: Partial<Standing>): string => rankStandings([standing('x', has)], NOW_MS)[0]!.because;
@@ -47,7 +47,12 @@ describe('rankStandings()', () => {
 
   test('takes a cause that works on a limit which nobody sees for more than one whose limits are seen to be far', () => {
     const decline = finding('m', 'membrane-decline', 0.6);
-    expect(order(standing('sees', { open: [decline] }), standing('blind', { open: [decline], unseen: ['nitrogen'] }), standing('leaks', { open: [finding('l', 'leak', 0.9)], unseen: ['nitrogen'] }))).toEqual(['blind', 'leaks', 'sees']);
+    expect(order(standing('sees', { open: [decline] }), standing('blind', { open: [decline], unseen: ['nitrogen'] }), standing('leaks', { open: [finding('l', 'leak', 0.9)], unseen: ['nitrogen'] }))).toEqual(['blind', 'sees', 'leaks']);
+  });
+
+  test('takes elements of which nothing is sent for the likelier past their limit the longer they have run', () => {
+    const unseen: readonly LimitName[] = ['elementDropKPa'];
+    expect(order(standing('new', { unseen, dropHoursByAge: 5 }), standing('unsaid', { unseen }), standing('old', { unseen, dropHoursByAge: 180 }), standing('sent', { dropHoursByAge: 180 }), standing('found', { open: [finding('found', 'leak', 0.8)] }))).toEqual(['old', 'found', 'unsaid', 'new', 'sent']);
   });
 
   test('leaves no two equal, in whatever order they are given', () => {

@@ -2,8 +2,9 @@
 import { describe, expect, test } from 'vitest';
 import { conditional } from '../../../analysis/forecast/gaussian.ts';
 import { dropFromLives } from '../../../analysis/forecast/drop-lives.ts';
-import type { Lived } from '../../../analysis/forecast/element-lives.ts';
+import { type Lived, presentAge } from '../../../analysis/forecast/element-lives.ts';
 import { type FleetLives, fleetLives } from '../../../analysis/forecast/fleet-lives.ts';
+import { hoursPastByAge } from '../../../analysis/forecast/hours-fitted.ts';
 import { calmLevels, levelGrid, type LifePoint, placeOnGrid, workAtLevels } from '../../../analysis/forecast/life-curve.ts';
 import { lifeLeft } from '../../../analysis/forecast/life-left.ts';
 import { type Life, learnLives, type LivesModel } from '../../../analysis/forecast/lives-model.ts';
@@ -184,4 +185,19 @@ test('fleetLives() stays the same until one more life is over, and keeps kinds a
   expect(fleetLives([some[0]!, lived('gen-3', 0, 301, [0, 95, 190, 285, 300])], fleet)).not.toBe(fleet);
   const sieve = some.map((one): Lived => ({ ...one, registered: { ...one.registered, generator: { ...one.registered.generator, kind: 'sieve' } } }));
   expect(daysTo(lived('gen-1', 285, NOW_DAY, [285]), fleetLives(sieve))).toBeUndefined();
+});
+
+test('hoursPastByAge() expects next to nothing of new elements, half of the time at the middle of lives, and never more than there is', () => {
+  expect(hoursPastByAge(0, 2, 30)).toBeLessThan(10);
+  expect(hoursPastByAge(3000, 0, 30)).toBeCloseTo(360 + 5, 6);
+  expect(hoursPastByAge(1500, 20, 30)).toBeGreaterThan(hoursPastByAge(1500, 2, 30));
+  expect(hoursPastByAge(40_000, 4, 30)).toBe(720);
+  expect(hoursPastByAge(0, 0, 30)).toBe(5);
+});
+
+test('presentAge() counts running hours from the change on, those before the first day at the mean rate', () => {
+  expect(presentAge(lived('gen-1', 0, 100, [0, 60]))).toEqual({ fromMs: 60 * DAY_MS, hoursBefore: 0, hoursRun: 40 * 8 });
+  const late = presentAge(lived('gen-1', 50, 100, [], PER_LIFE, new Date(30 * DAY_MS).toISOString().slice(0, 10)))!;
+  expect(late.hoursRun).toBeCloseTo(70 * 8, 6);
+  expect(presentAge(lived('gen-1', 50, 100, []))).toBeUndefined();
 });
