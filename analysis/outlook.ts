@@ -33,12 +33,13 @@ const ROOM_DAYS = 14;
 /** `trendPrior`: how likely it is beforehand that the quantity moves on its own, from tuning worlds (analysis/forecast/README.md). */
 type Outlook = { readonly limit: LimitName; readonly series: Watched; readonly side: 'above' | 'below'; readonly level: number | undefined; readonly trendPrior: number; readonly shape: SlopeShape; readonly limitSe?: number };
 
+type ElementAge = { readonly runHours: number; readonly pastHours: number };
 /** What lies ahead: crossings of limits by condition, the share of the last days that were past each limit, limits that nobody sees, and the service that was agreed. */
-export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>; readonly unseen: readonly LimitName[]; /** Hours past the limit of drop to expect by how long the elements have run; null where nobody said when they were fitted. */ readonly dropHoursByAge: number | null; readonly dueBy: string | null };
+export type Ahead = { readonly forecasts: readonly Forecast[]; readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>; readonly unseen: readonly LimitName[]; /** How long the elements have run and the hours past the limit of drop to expect by that; null where nobody said when they were fitted. */ readonly elementAge: ElementAge | null; readonly dueBy: string | null };
 
 /** What channels that many don't send would show; run time is always seen, and delivery with it. */
 const MAY_BE_UNSEEN: readonly LimitName[] = ['elementDropKPa', 'nitrogen'];
-const NOTHING_AHEAD: Ahead = { forecasts: [], pastOfLate: {}, unseen: MAY_BE_UNSEEN, dropHoursByAge: null, dueBy: null };
+const NOTHING_AHEAD: Ahead = { forecasts: [], pastOfLate: {}, unseen: MAY_BE_UNSEEN, elementAge: null, dueBy: null };
 const aheadOfDays = new WeakMap<DaysJudged, { readonly fleet: FleetLives | undefined; readonly ahead: Ahead }>();
 
 /**
@@ -59,14 +60,14 @@ export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettin
   // What the fleet teaches touches the drop alone.
   const forecasts = outlooks.flatMap((outlook) => (outlook.limit === 'elementDropKPa' ? undefined : kept?.ahead.forecasts.find((one) => one.limit === outlook.limit)) ?? forecastOne(judged, outlook, nowMs, settings.horizonDays, fleet) ?? []);
   const unseen = MAY_BE_UNSEEN.filter((limit) => !forecasts.some((one) => one.limit === limit));
-  const ahead = { forecasts, pastOfLate: kept?.ahead.pastOfLate ?? pastOfLate(judged, outlooks, nowMs), unseen, dropHoursByAge: kept === undefined ? dropHoursByAge(judged) : kept.ahead.dropHoursByAge, dueBy: kept === undefined ? dueByOf(judged, nowMs) : kept.ahead.dueBy };
+  const ahead = { forecasts, pastOfLate: kept?.ahead.pastOfLate ?? pastOfLate(judged, outlooks, nowMs), unseen, elementAge: kept === undefined ? elementAgeOf(judged) : kept.ahead.elementAge, dueBy: kept === undefined ? dueByOf(judged, nowMs) : kept.ahead.dueBy };
   aheadOfDays.set(judged, { fleet, ahead });
   return ahead;
 }
 
-function dropHoursByAge(judged: DaysJudged): number | null {
+function elementAgeOf(judged: DaysJudged): ElementAge | null {
   const age = presentAge(judged);
-  return age === undefined ? null : hoursPastByAge(age.hoursRun, hoursPerDayOf(judged.rows.slice(-ROOM_DAYS)) ?? 0, 30);
+  return age === undefined ? null : { runHours: age.hoursRun, pastHours: hoursPastByAge(age.hoursRun, hoursPerDayOf(judged.rows.slice(-ROOM_DAYS)) ?? 0, 30) };
 }
 
 /** Service due by days or running hours since the last service, else since the oldest element was fitted, else since it is known. */

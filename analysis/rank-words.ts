@@ -20,6 +20,7 @@ export type RankReason = {
   readonly forecasts: readonly Forecast[];
   readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
   readonly unseen: readonly LimitName[];
+  readonly elementAge: { readonly runHours: number; readonly pastHours: number } | null;
   readonly dueBy: string | null;
   readonly timeZone: string;
 };
@@ -35,14 +36,15 @@ export function becauseOf(reason: RankReason, nowMs: number): string {
   }
   if (lead !== undefined) return lead.cause === 'data-gap' ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
   if (dataState === 'not-reporting') return 'Not reporting: nobody knows how it is.';
-  return `Nothing found${hiddenWords(reason.unseen)}; ${dueBy === null ? 'no service date is known' : `service due ${dateOf(dueBy, timeZone, nowMs)}`}.`;
+  return `Nothing found${hiddenWords(reason)}; ${dueBy === null ? 'no service date is known' : `service due ${dateOf(dueBy, timeZone, nowMs)}`}.`;
 }
 
 /** What would have been found only if it were sent, or could be judged. */
-function hiddenWords(unseen: readonly LimitName[]): string {
+function hiddenWords({ unseen, elementAge }: RankReason): string {
   if (unseen.length === 0) return '';
   const names = unseen.map((limit) => HIDDEN_WORDS[limit] ?? LIMIT_WORDS[limit]);
-  return `, but ${names.join(' and ')} can't be seen`;
+  const old = elementAge !== null && elementAge.pastHours >= LEAST_H && unseen.includes('elementDropKPa') ? `, and its elements have run about ${hourWords(elementAge.runHours)}` : '';
+  return `, but ${names.join(' and ')} can't be seen${old}`;
 }
 
 function crossingWords({ forecasts, pastOfLate, timeZone }: RankReason, limit: LimitName, nowMs: number): string {

@@ -21,8 +21,8 @@ export type Standing = {
   readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
   /** Limits of whose quantity nothing is sent, or nothing that can be judged. */
   readonly unseen: readonly LimitName[];
-  /** Hours past the limit of drop to expect by how long the elements have run; null where nobody said when they were fitted. */
-  readonly dropHoursByAge: number | null;
+  /** How long the elements have run, and the hours past the limit of drop to expect by that; null where nobody said when they were fitted. */
+  readonly elementAge: { readonly runHours: number; readonly pastHours: number } | null;
   readonly dueBy: string | null;
   /** The site's, for dates in words. */
   readonly timeZone: string;
@@ -85,7 +85,7 @@ function expectedHours(standing: Standing, nowMs: number): number {
 /** What nobody sees and is to be expected all the same; of whoever doesn't report nobody sees anything. */
 function unseenHours(standing: Standing): number {
   const hidden = (limit: LimitName): boolean => isSilent(standing) || standing.unseen.includes(limit);
-  return (hidden('elementDropKPa') ? (standing.dropHoursByAge ?? UNSEEN_DROP_H) : 0) + (hidden('nitrogen') ? UNSEEN_NITROGEN_H : 0);
+  return (hidden('elementDropKPa') ? (standing.elementAge?.pastHours ?? UNSEEN_DROP_H) : 0) + (hidden('nitrogen') ? UNSEEN_NITROGEN_H : 0);
 }
 
 /** What a finding adds: each of its causes by its own probability. */

@@ -19,8 +19,9 @@ function finding(id: string, cause: Cause, probability: number): Finding {
 }
 
 function standing(name: string, has: Partial<Standing> = {}): Standing {
-  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, unseen: [], dropHoursByAge: null, dueBy: null, timeZone: 'UTC', ...has };
+  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, unseen: [], elementAge: null, dueBy: null, timeZone: 'UTC', ...has };
 }
+const age = (runHours: number, pastHours: number) => ({ runHours, pastHours });
 const order = (...standings: readonly Standing[]): string[] => rankStandings(standings, NOW_MS).map((row) => row.generator);
 const says = (has: Partial<Standing>): string => rankStandings([standing('x', has)], NOW_MS)[0]!.because;
 
@@ -52,7 +53,7 @@ describe('rankStandings()', () => {
 
   test('takes elements of which nothing is sent for the likelier past their limit the longer they have run', () => {
     const unseen: readonly LimitName[] = ['elementDropKPa'];
-    expect(order(standing('new', { unseen, dropHoursByAge: 5 }), standing('unsaid', { unseen }), standing('old', { unseen, dropHoursByAge: 180 }), standing('sent', { dropHoursByAge: 180 }), standing('found', { open: [finding('found', 'leak', 0.8)] }))).toEqual(['old', 'found', 'unsaid', 'new', 'sent']);
+    expect(order(standing('new', { unseen, elementAge: age(80, 5) }), standing('unsaid', { unseen }), standing('old', { unseen, elementAge: age(1900, 180) }), standing('sent', { elementAge: age(1900, 180) }), standing('found', { open: [finding('found', 'leak', 0.8)] }))).toEqual(['old', 'found', 'unsaid', 'new', 'sent']);
   });
 
   test('leaves no two equal, in whatever order they are given', () => {
@@ -94,6 +95,7 @@ describe('becauseOf()', () => {
     expect(says({ dataState: 'not-reporting' })).toBe('Not reporting: nobody knows how it is.');
     expect(says({ open: [finding('x', 'data-gap', 0.9)] })).toBe('Not heard for long: nobody knows how it is.');
     expect(says({ unseen: ['elementDropKPa', 'nitrogen'], dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements and its nitrogen can't be seen; service due 3 Dec.");
+    expect(says({ unseen: ['elementDropKPa'], elementAge: { runHours: 1903, pastHours: 180 }, dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements can't be seen, and its elements have run about 1900 h; service due 3 Dec.");
     expect(says({})).toBe('Nothing found; no service date is known.');
     expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 90, 200, null, null, null)] })).toBe('A change was found (83 % sure); its limits are far.');
   });
