@@ -28,6 +28,8 @@ const OXYGEN_BY_FLOW = 3;
 const DEMAND_LOST = -0.9;
 const DEMAND_GONE = -2.3;
 const RISER_LOST = -0.35;
+/** What a visit does to delivery shows in nitrogen within so long. */
+const RISES_WITHIN_MS = 14 * DAY_MS;
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
@@ -168,11 +170,14 @@ export class ChangeWatch {
     return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
   }
 
-  /** Purer or not at equal flow: where a visit or a mended fault made the delivery rise, nitrogen falls by right. */
+  /** Purer or not at equal flow: where a visit made the delivery rise, nitrogen falls by right. Where it rose by itself, the membrane lets more through. */
   #nitrogenLost(): Watching | undefined {
     const watching = this.#watch('nitrogen');
     if (watching === undefined || watching.shift.direction === 'up') return watching;
     const { epoch, shift } = watching;
+    const onsetMs = epoch.points[shift.onsetIndex]!.startMs;
+    const served = this.#days.entries.some((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < onsetMs + AFTER_VISIT_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > onsetMs - RISES_WITHIN_MS);
+    if (!served && this.#days.careful === undefined) return watching;
     const delivery = this.#levelSince('delivery', epoch.points[shift.onsetIndex]!.startMs, true);
     const byFlow = delivery === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, delivery.effect));
     return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;

@@ -72,6 +72,29 @@ describe('other sources', () => {
     expect(plain.coveredS - broken.coveredS).toBeCloseTo(60, 3);
   });
 
+  test('stepDescriptors() values counted cycles by the band where the tank is read each quarter of an hour only', () => {
+    const world = idealTank({ ...steady, sampleS: 900, sends: ['run-time', 'starts', 'tank-pressure'] });
+    const setup = setupOf({ tankLitres: 100, reportEveryS: 900, cutInKPa: 550, cutOutKPa: 700 });
+    const day = fold(world.rows, setup).days[1]!;
+    expect(day).toMatchObject({ source: 'counters', unit: 'NL/min' });
+    // A cycle more or less at the ends of a day of 28 is 4 %.
+    expect(Math.abs(day.demand!.value / 3 - 1)).toBeLessThan(0.04);
+    expect(Math.abs(day.delivery!.value / 25 - 1)).toBeLessThan(0.08);
+    expect(day.demand!.se / day.demand!.value).toBeGreaterThan(0.02);
+    // The tank's own span is the band, to what is missed between two readings.
+    expect(day.cutInKPa!).toBeLessThan(560);
+    expect(day.cutOutKPa!).toBeGreaterThan(685);
+    // Behind an air receiver the counted starts are the compressor's own.
+    expect(fold(world.rows, setupOf({ tankLitres: 100, reportEveryS: 900, cutInKPa: 550, cutOutKPa: 700, layout: 'air-receiver' })).days[1]!.demand?.value).not.toBe(day.demand!.value);
+  });
+
+  test('stepDescriptors() leaves a day that is mostly one run without a delivery', () => {
+    const world = idealTank({ hours: 51, demand: (atS) => (atS > 26 * 3600 ? 25 : 3), delivery: () => 25, noiseKPa: 0.3 });
+    const [, day] = fold(world.rows, setupOf({ tankLitres: 100 })).days;
+    expect(day!.dutyRatio).toBeGreaterThan(0.8);
+    expect(day!.delivery).toBeNull();
+  });
+
   test('stepDescriptors() prefers the run state, and goes on with the saw-tooth when it stops', () => {
     const rows = idealTank({ ...steady, hours: 75 }).rows.filter((row) => row.channel !== 'running' || row.atMs < START_MS + 25 * 3_600_000);
     const { days, cycles } = fold(rows, setupOf({ tankLitres: 100 }));

@@ -1,0 +1,62 @@
+// Issue: what days tell, after set points and visits, at rough readings, and where a membrane lets more through (design, sections 5 and 6).
+import { describe, expect, test } from 'vitest';
+import { assess, judgeDays } from '../../../analysis/causes/assess.ts';
+import { DEFAULT_ANALYSIS_SETTINGS } from '../../../shared/analysis-settings.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
+import { type Entry, entrySchema } from '../../../shared/entry.ts';
+import type { GeneratorKey } from '../../../shared/ids.ts';
+import { generatorsOf, parseRegistry } from '../../../shared/registry.ts';
+import { DAY_MS } from '../../../shared/time.ts';
+
+const START_MS = Date.UTC(2026, 5, 1);
+const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, ratedNLPerMin: 20, nitrogenLimit: 0.98 }] }] }));
+if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+const registered = generatorsOf(parsed.registry)[0]!;
+
+type Values = { readonly demand?: number; readonly delivery?: number; readonly deliverySe?: number; readonly nitrogen?: number };
+
+function row(day: number, { demand = 1, delivery = 18, deliverySe = 0.1, nitrogen = 0.992 }: Values): DayRow {
+  const startMs = START_MS + day * DAY_MS;
+  const wobble = 1 + 0.02 * Math.sin(7 * day);
+  const dutyRatio = Math.min(1, (demand * wobble) / delivery);
+  return { generator: 'a/b' as GeneratorKey, day: new Date(startMs).toISOString().slice(0, 10), startMs, endMs: startMs + DAY_MS, provisional: false, source: 'running', coveredS: 86_400, runS: 86_400 * dutyRatio, restS: 86_400 * (1 - dutyRatio), starts: 20, dutyRatio, unit: 'NL/min', demand: { value: demand * wobble, se: 0.02 * demand }, delivery: { value: delivery * (1 + 0.004 * Math.sin(5 * day)), se: deliverySe }, longestRunS: 900, longestRestS: 4000, cutInKPa: 550, cutOutKPa: 700, nitrogen: { value: nitrogen + 0.0002 * Math.sin(3 * day), se: 2e-4 }, dischargeKPa: null, feedKPa: null, elementDropKPa: null, systemKPa: null, roomC: 20, pipeC: null, humidityPercent: null, holdingRatio: 1, heard: { running: 40, 'tank-pressure': 300, nitrogen: 300 } };
+}
+
+const days = (count: number, of: (day: number) => Values): DayRow[] => Array.from({ length: count }, (_, day) => row(day, of(day)));
+const entry = (kind: Entry['kind'], day: number, more: object = {}): Entry => entrySchema.parse({ id: `${kind}${day}`, site: 'a', generator: 'b', kind, startedAt: new Date(START_MS + day * DAY_MS).toISOString(), ...more });
+const found = (rows: readonly DayRow[], entries: readonly Entry[] = []): string[] => assess(judgeDays({ rows, entries, registered, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), []).map((condition) => condition.cause);
+
+describe('assess() of days', () => {
+  test('a leak that begins as a set point is changed does not become what is usual', () => {
+    const leaking = (day: number): Values => ({ demand: day < 42 ? 1 : 6 });
+    expect(found(days(45, leaking), [entry('set-point', 40)])).toContain('leak');
+    expect(found(days(70, leaking), [entry('set-point', 40)])).toContain('leak');
+    // What a set point changes by itself is none.
+    expect(found(days(70, (day) => ({ demand: day < 42 ? 1 : 1.2 })), [entry('set-point', 40)])).toEqual([]);
+  });
+
+  test('a rise by a third that lasts is told in weeks, though three days can not tell it from a wander', () => {
+    const wandering = (day: number, by: number): Values => ({ demand: by * (1 + 0.06 * Math.sin(day / 2.2) + 0.03 * Math.sin(7 * day)) });
+    const rows = days(100, (day) => wandering(day, day < 65 ? 1 : 1.35));
+    expect(found(rows.slice(0, 68))).toEqual([]);
+    expect(found(rows)).toEqual(['leak']);
+    expect(found(days(100, (day) => wandering(day, 1)))).toEqual([]);
+  });
+
+  test('a delivery below its limit counts by more than its error', () => {
+    expect(found(days(30, () => ({ delivery: 11.5 })))).toEqual(['undetermined']);
+    expect(found(days(30, () => ({ delivery: 11.5, deliverySe: 3 })))).toEqual([]);
+  });
+
+  test('more made and less pure is a membrane that lets more through, but after new elements it is the flow', () => {
+    const through = (day: number): Values => (day < 42 ? {} : { delivery: 21.3, nitrogen: 0.986 });
+    expect(found(days(50, through))).toContain('membrane-decline');
+    expect(found(days(50, through), [entry('service', 41.9, { replaced: ['coalescing-element', 'particulate-element'] })])).not.toContain('membrane-decline');
+  });
+
+  test('demand that goes with a visit to the elements is a valve left shut; with one to the seals it was mended', () => {
+    const gone = (day: number): Values => ({ demand: day < 42 ? 1 : 0.2 });
+    expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['coalescing-element'] })])).toEqual(['valve-left-shut']);
+    expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['o-rings'] })])).toEqual([]);
+  });
+});
