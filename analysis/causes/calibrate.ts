@@ -6,9 +6,9 @@ import type { Condition } from './condition.ts';
  * each other and knows nothing of what is no fault at all: a wander, a season, something that happened beside it.
  */
 const RIGHT_SHARE: Readonly<Record<Condition['slot'], { readonly named: number; readonly group: number }>> = {
-  demand: { named: 0.8, group: 0.6 },
-  delivery: { named: 0.8, group: 0.55 },
-  duty: { named: 0.6, group: 0.6 },
+  demand: { named: 0.8, group: 0.8 },
+  delivery: { named: 0.8, group: 0.85 },
+  duty: { named: 0.6, group: 0.75 },
   running: { named: 0.93, group: 0.8 },
   supply: { named: 0.95, group: 0.9 },
   power: { named: 1, group: 1 },
