@@ -1,33 +1,25 @@
 import type { Entry } from '../../shared/entry.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
-import type { Cause } from '../../shared/finding.ts';
 import { cannotReach } from './cannot-reach.ts';
 import { certainCondition, type Condition, mixedCondition } from './condition.ts';
 import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
-import { MENDS_DEMAND } from './mends.ts';
+import { notSupplied } from './not-supplied.ts';
 import { stopsShort } from './stops-short.ts';
-import { LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
+import { freshValue, hours, minutes, type Normal, type Present } from './clock-view.ts';
 
 /*
  * Faults that go by the clock and not by cycles: known within the hour, because nothing has to be averaged
  * (design, section 6: not-starting, stops-short, runs-without-end; valve-left-shut, supply-bypassed by the open rest).
  */
 
-/** A pressure older than this is not "now". */
-const FRESH_MS = 20 * MINUTE_MS;
-/** Where the low-pressure signal isn't registered: the margin of a usual dry-pipe system; common practice, no source. */
-const USUAL_MARGIN_KPA = 60;
-/** A service counts as just done for so long. */
-const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 /** Filling a drained system takes hours; longer is no filling. Common practice, no source. */
 const FILL_MS = 8 * HOUR_MS;
 
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
-  const lastService = entries.findLast((entry) => entry.kind === 'service');
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...firstOf(supplyShut(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)), ...leftOpen(normal.cycles, entries, present.frontierMs)];
+  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs)];
 }
 
 function noPower(present: Present): Condition[] {
@@ -84,95 +76,3 @@ function notStarting(present: Present, normal: Normal): Condition[] {
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
 }
-
-/**
- * After a service the first rest doesn't end, or the piping sags while the generator rests: a valve in the supply was left
- * shut; if the piping holds, another supply feeds it. Without piping pressure that can't be promised.
- */
-function supplyShut(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
-  const { usual } = normal.cycles;
-  if (present.running !== false || present.sinceMs === null || usual === null) return [];
-  const servedMs = lastService === undefined ? -Infinity : Date.parse(lastService.finishedAt ?? lastService.startedAt);
-  const justServed = present.frontierMs - servedMs < AFTER_SERVICE_MS && present.frontierMs > servedMs;
-  const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
-  const restMs = present.frontierMs - present.sinceMs;
-  const longestRestMs = Math.max(usual.longestRestS, normal.baselineRestS) * 1000;
-  const tooLong = restMs > longestRestMs;
-  const systemKPa = freshValue(present.systemKPa, present.systemAtMs, present.frontierMs);
-  // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
-  if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
-  const rest = `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
-  if (systemKPa !== null && normal.systemKPa !== null) {
-    const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
-    const sagKPa = normal.systemKPa - systemKPa;
-    const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen)) return [mixedCondition('supply', [['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]], present.sinceMs, [{ says: sag, for: 'valve-left-shut', weight: 3 }, { says: rest, for: 'valve-left-shut', weight: 1 }])];
-    if (tooLong && firstRest && sagKPa < 4 && present.tankHolds !== false) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
-    return [];
-  }
-  if (!(tooLong && firstRest) || present.tankHolds === false) return [];
-  const causes: [Cause, number][] = [['valve-left-shut', 0.6], ['supply-bypassed', 0.2], ['not-starting', 0.2]];
-  return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${lastService!.startedAt.slice(0, 10)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
-}
-
-/** By now the tank should have lost this share of its band, and it lost less than that share of what it should have. Common practice, no source. */
-const SHOULD_HAVE_LOST = 0.8;
-const DRAWN_SHARE = 0.35;
-/** Or it should have started long ago, and isn't near it: the tank's own leakage is left of what was drawn. */
-const LONG_PAST = 1.4;
-const NEAR_START = 0.85;
-/** Looked for so long after a service: longer, and tests and upsets that nobody logged yet come in between. */
-const HARDLY_DRAWN_MS = 48 * HOUR_MS;
-const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
-/** Piping that has sagged by so much isn't fed. */
-const SAGS_KPA = 3;
-
-/**
- * After a service that mended nothing of demand, the tank hardly falls, though it should be near its next start: nothing is
- * drawn. Known before the rest is too long, and where no run state is sent.
- */
-function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
-  const { crestKPa, crestAtMs, tankAtMs, frontierMs } = present;
-  const tankKPa = freshValue(present.tankKPa, tankAtMs, frontierMs);
-  const bandKPa = (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? NaN) - (normal.cycles.usual?.startKPa ?? normal.cutInKPa ?? NaN);
-  if (lastService === undefined || present.running === true || tankKPa === null || crestKPa === null || normal.fallKPaPerMin === null || !(bandKPa > 0)) return [];
-  const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
-  if (frontierMs - servedMs > HARDLY_DRAWN_MS || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
-  const restMs = tankAtMs! - Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
-  const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
-  const fellKPa = Math.max(0, crestKPa - tankKPa);
-  const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
-  const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
-  if (restMs < HARDLY_DRAWN_LEAST_MS || !(hardlyAny || tooLong)) return [];
-  const says = `Since the visit of ${lastService.startedAt.slice(0, 10)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(expectedKPa)} or more is usual: hardly anything is drawn.`;
-  const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
-  const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
-  if (systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
-  return [mixedCondition('supply', [['valve-left-shut', 0.6], ['supply-bypassed', 0.4]], crestAtMs, evidence)];
-}
-
-/** Piping that is let down is filled again by the end of the work on it, or soon after. Common practice, no source. */
-const NOT_FILLED_MS = HOUR_MS;
-
-/** The piping was let down around a visit, the work is over, and nothing fills it while the compressor rests: a valve in its supply is shut. */
-function notFilled(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
-  const { systemLowSinceMs, systemKPa, frontierMs } = present;
-  if (systemLowSinceMs === null || systemKPa === null || normal.systemKPa === null || present.systemAtMs! < frontierMs - FRESH_MS) return [];
-  const around = entries.filter((entry) => Date.parse(entry.startedAt) < frontierMs && endOf(entry) > systemLowSinceMs - AFTER_SERVICE_MS / 5);
-  const service = around.findLast((entry) => entry.kind === 'service');
-  if (service === undefined || around.some((entry) => entry.finishedAt === undefined && entry.kind !== 'set-point')) return [];
-  const sinceMs = Math.max(systemLowSinceMs, ...around.map(endOf));
-  if (!present.supplyOpen && (frontierMs - sinceMs < NOT_FILLED_MS || present.filling || present.running === true)) return [];
-  const says = `The piping is at ${kPaText(systemKPa)} ${hours(frontierMs - sinceMs)} after the visit of ${service.startedAt.slice(0, 10)}; its usual is ${kPaText(normal.systemKPa)}. The compressor rests, and nothing fills it.`;
-  return [mixedCondition('supply', [['valve-left-shut', 0.95], ['sensor-fault', 0.05]], sinceMs, [{ says, for: 'valve-left-shut', weight: 3 }])];
-}
-
-const endOf = (entry: Entry): number => Date.parse(entry.finishedAt ?? entry.startedAt);
-const firstOf = (...these: Condition[][]): Condition[] => these.find((one) => one.length > 0) ?? [];
-
-function freshValue(value: number | null, atMs: number | null, nowMs: number): number | null {
-  return value !== null && atMs !== null && nowMs - atMs <= FRESH_MS ? value : null;
-}
-
-const minutes = (ms: number): string => `${Math.round(ms / MINUTE_MS)} min`;
-const hours = (ms: number): string => (ms < 2 * HOUR_MS ? minutes(ms) : `${Math.round((ms / HOUR_MS) * 10) / 10} h`);

@@ -1,3 +1,4 @@
+import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { RecentCycles } from './recent-cycles.ts';
 
@@ -71,3 +72,14 @@ export const LET_DOWN = 0.6;
 export const SWITCH_TOLERANCE_KPA = 20;
 /** A tank this far below the usual start should have been answered by one; a controller's wander is a fraction of it. Common practice, no source. */
 export const LATE_START_KPA = 12;
+
+/** A pressure older than this is not "now". */
+export const FRESH_MS = 20 * MINUTE_MS;
+/** A value, where it is of now. */
+export function freshValue(value: number | null, atMs: number | null, nowMs: number): number | null {
+  return value !== null && atMs !== null && nowMs - atMs <= FRESH_MS ? value : null;
+}
+
+export const minutes = (ms: number): string => `${Math.round(ms / MINUTE_MS)} min`;
+/** A time in the unit that a person would say it in. */
+export const hours = (ms: number): string => (ms < 2 * HOUR_MS ? minutes(ms) : `${Math.round((ms / HOUR_MS) * 10) / 10} h`);
