@@ -44,6 +44,9 @@ test('branchWorld() foretells the day on which the world without a visit passes 
   expect(crossed).toBeGreaterThan(62);
   const said = (Date.parse(branch!.crossings.dutyRatio!) - START_MS) / DAY_MS;
   expect(Math.abs(said - crossed!)).toBeLessThanOrEqual(4);
+  // Limits are of days: each day past one loses 24 h. One odd day before the crossing may count too.
+  expect(branch!.lossHours % 24).toBe(0);
+  expect(Math.abs(branch!.lossHours / 24 - Math.max(0, 90 - said))).toBeLessThanOrEqual(2);
   // Running half of the time, it loads its elements too, later.
   expect(Date.parse(branch!.crossings.elementDropKPa!)).toBeGreaterThan(Date.parse(branch!.crossings.dutyRatio!));
 });
