@@ -82,6 +82,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     frontierMs,
     running,
     motorOn: fold.running !== null && frontierMs - fold.running[2] <= STATE_HOLDS_MS ? fold.running[0] === 1 : null,
+    motorSinceMs: fold.running?.[1] ?? null,
+    motorTimesSaid: fold.running?.[3] ?? 0,
     sinceMs,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,

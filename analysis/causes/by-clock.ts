@@ -19,7 +19,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs)];
+  return [...neverStops(present, normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs)];
 }
 
 function noPower(present: Present): Condition[] {
@@ -47,6 +47,19 @@ function neverStops(present: Present, normal: Normal): Condition[] {
   // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
   if (present.timesSaid < 3) return [];
   return [cannotReach(present, normal, cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
+}
+
+/** A receiver that isn't drawn from is full within this. Common practice, no source. */
+const RECEIVER_FILLS_MS = HOUR_MS;
+
+/** Behind an air receiver: nothing is produced, so the receiver is full, and yet the compressor runs on. */
+function motorNeverStops(present: Present): Condition[] {
+  const { motorOn, motorSinceMs, running, sinceMs, frontierMs } = present;
+  if (motorOn !== true || motorSinceMs === null || present.motorTimesSaid < 3 || running !== false || sinceMs === null) return [];
+  const throughMs = frontierMs - Math.max(motorSinceMs, sinceMs);
+  if (throughMs < RECEIVER_FILLS_MS) return [];
+  const says = `The compressor has run for ${hours(frontierMs - motorSinceMs)} without a stop, though for ${hours(throughMs)} nothing has been drawn from its receiver.`;
+  return [mixedCondition('running', [['runs-without-end', 0.9], ['compressor-side', 0.1]], motorSinceMs, [{ says, for: 'runs-without-end', weight: 2.5 }])];
 }
 
 /** Past the usual stop by so much the switch should have opened; it wanders by a few kPa. Common practice, no source. */

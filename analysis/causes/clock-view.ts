@@ -8,6 +8,9 @@ export type Present = {
   readonly running: boolean | null;
   /** The compressor's own state, which behind an air receiver is another than the generator's. */
   readonly motorOn: boolean | null;
+  /** Since when it is in that state, and how often that was said. */
+  readonly motorSinceMs: number | null;
+  readonly motorTimesSaid: number;
   readonly sinceMs: number | null;
   /** When the run state was last said: one lost packet must not make a run endless. */
   readonly heardMs: number | null;

@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
+const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -39,6 +39,15 @@ describe('byClock()', () => {
     expect(causeOf({ tankKPa: 470, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 181 * MINUTE_MS })).toEqual(['not-starting']);
+  });
+
+  test('behind an air receiver, a compressor that runs on through a rest of production never stops', () => {
+    const through = { motorOn: true, motorSinceMs: NOW_MS - 3 * HOUR_MS, motorTimesSaid: 4, running: false, sinceMs: NOW_MS - 65 * MINUTE_MS };
+    expect(causeOf(through)).toEqual(['runs-without-end']);
+    expect(causeOf({ ...through, sinceMs: NOW_MS - 50 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...through, motorSinceMs: NOW_MS - 20 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...through, motorTimesSaid: 2 })).toEqual([]);
+    expect(causeOf({ ...through, motorOn: false })).toEqual([]);
   });
 
   test('behind an air receiver, a generator that calls while its compressor stands still is not started, and no run without end', () => {
