@@ -90,3 +90,10 @@ export function numberOf(flag: string, text: string | undefined, fallback: numbe
   if (text.trim() === '' || !Number.isFinite(value) || value < min || value > max) throw new UsageError(`--${flag} must be a number from ${min} to ${max}: current value is ${JSON.stringify(text)}`);
   return value;
 }
+
+/** As `numberOf`, for what can only be counted. @throws {UsageError} if it is no whole number within [min, max]. */
+export function wholeNumberOf(flag: string, text: string | undefined, fallback: number, min: number, max: number): number {
+  const value = numberOf(flag, text, fallback, min, max);
+  if (!Number.isInteger(value)) throw new UsageError(`--${flag} must be a whole number from ${min} to ${max}: current value is ${JSON.stringify(text)}`);
+  return value;
+}

@@ -29,7 +29,7 @@ export async function runCampaign(campaign: Campaign, stopping: AbortSignal, tol
   });
   const before = campaign.seeds.length - missing.length;
   const jobs = missing.map(({ job }) => job);
-  await inThreads(jobs, campaign.threads, stopping, (ratios, done) => told((before + ratios) / campaign.seeds.length, before + done), (result, job) => {
+  await inThreads(jobs, campaign.threads, { stopping, stoppedSays: 'stopped; finished worlds are kept, and the same command goes on with the others' }, (ratios, done) => told((before + ratios) / campaign.seeds.length, before + done), (result, job) => {
     const { index } = missing.find((one) => one.job === job)!;
     job.settings.forEach((settings, place) => keep(fileOf(index, settings), { seed: result.seed, readings: result.readings, times: result.times, outcome: result.outcomes[place]! }));
   });
@@ -66,8 +66,8 @@ function codeHash(): string {
   return hash.digest('hex').slice(0, 10);
 }
 
-/** Hand jobs to threads, the next one to whoever is free. */
-async function inThreads(jobs: readonly WorldJob[], threads: number, stopping: AbortSignal, told: (ratios: number, done: number) => void, finished: (result: WorldResult, job: WorldJob) => void): Promise<void> {
+/** Hand jobs to threads, the next one to whoever is free. @throws when it is stopped, with the words for that. */
+export async function inThreads(jobs: readonly WorldJob[], threads: number, { stopping, stoppedSays }: { readonly stopping: AbortSignal; readonly stoppedSays: string }, told: (ratios: number, done: number) => void, finished: (result: WorldResult, job: WorldJob) => void): Promise<void> {
   if (jobs.length === 0) return;
   const waiting = [...jobs];
   const ratios = new Map<number, number>();
@@ -99,7 +99,7 @@ async function inThreads(jobs: readonly WorldJob[], threads: number, stopping: A
     goOn();
   });
   const stopped = new Promise<never>((_, reject) => {
-    const stop = (): void => reject(new Error('stopped; finished worlds are kept, and the same command goes on with the others'));
+    const stop = (): void => reject(new Error(stoppedSays));
     if (stopping.aborted) stop();
     else stopping.addEventListener('abort', stop, { once: true });
   });

@@ -37,9 +37,12 @@ function readMeters(plant: PlantState): Before {
   return { atMs: plant.atMs, runS: motorOf(plant).runS, gone: tankLeakNL + backNL + suppliedNL, product: productNL, flowMin };
 }
 
-/** Purity of the product in the middle of the band, of the last time that the train was settled. */
+/**
+ * Purity of the product in the middle of the band, of the last time that the train was settled; null before its first run.
+ * That this has become outdated by midnight says nothing against it: while a fault grows it is outdated after each look.
+ */
 function nitrogenOf(plant: PlantState, spec: PlantSpec): number | null {
-  if (plant.curveMs === 0) return null;
+  if (plant.curve.lowAbsKPa === 0) return null;
   return digits(1 - onCurve(plant.curve, plant.curve.oxygen, (spec.cutInKPa + spec.cutOutKPa) / 2 + atmosphereKPa(spec.elevationM)));
 }
 

@@ -7,6 +7,7 @@ import type { TrueDays } from '../../analysis/scoring/true-days.ts';
 import type { Truth } from '../../analysis/scoring/truth.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { baseChannel } from '../../shared/channels.ts';
+import type { DayRow } from '../../shared/cycle.ts';
 import type { RankingReport } from '../../shared/finding.ts';
 import { type GeneratorKey, splitGeneratorKey } from '../../shared/ids.ts';
 import type { Log } from '../../shared/log.ts';
@@ -23,11 +24,11 @@ import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
 import { type DailyMeters, dailyMeters } from './score-run-meters.ts';
 import { startTwins, type TwinMaker } from './score-run-twins.ts';
 
-export type WorldJob = { readonly seed: number; readonly generators: number; readonly days: number; readonly settings: readonly AnalysisSettings[] };
+export type WorldJob = { readonly seed: number; readonly generators: number; readonly days: number; readonly settings: readonly AnalysisSettings[]; /** Whose days are wanted too, for a picture of it. */ readonly watch?: GeneratorKey };
 /** Where the time of a world went, ms. `fold` is that of all settings together. */
 export type WorldTimes = { simulate: number; store: number; fold: number; branch: number; twin: number };
 /** What can be scored, for each of the job's settings, in their order. */
-export type WorldResult = { readonly seed: number; readonly readings: number; readonly times: WorldTimes; readonly outcomes: readonly WorldOutcome[] };
+export type WorldResult = { readonly seed: number; readonly readings: number; readonly times: WorldTimes; readonly outcomes: readonly WorldOutcome[]; /** Of the one that is watched, under the first settings. */ readonly seenDays?: readonly DayRow[] };
 
 /** Readings older than this can't be asked for again: the analysis keeps 35 checkpoints of a day. */
 const KEEP_MS = 40 * DAY_MS;
@@ -69,7 +70,8 @@ export async function runWorld(job: WorldJob, nowMs: () => number, told: (ratio:
     return { ...splitGeneratorKey(one.key), channels: one.channels.map(baseChannel), fromMs: startMs, untilMs: course.untilMs, days, ...runTimes };
   });
   const outcomes = folded.map(({ analysis, reports, stated }) => ({ truth, watched: watched.map((one, index) => ({ ...one, stated: stated.get(scenario.generators[index]!.key) ?? [] })), findings: analysis.report().findings, reports }));
-  return { seed: job.seed, readings: count, times, outcomes };
+  const seenDays = job.watch === undefined ? {} : { seenDays: await folded[0]!.records.days({ generator: job.watch }) };
+  return { seed: job.seed, readings: count, times, outcomes, ...seenDays };
 }
 
 const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined };

@@ -8,12 +8,13 @@ import { type ScoreTable, scoreTable } from '../../analysis/scoring/score-table.
 import { scoreText } from '../../analysis/scoring/score-text.ts';
 import { type SeedPurpose, worldSeeds } from '../../analysis/scoring/seeds.ts';
 import { type AnalysisSettings, hashOfSettings } from '../../shared/analysis-settings.ts';
-import { type Context, defineCommand, numberOf, UsageError } from './command.ts';
+import { type Context, defineCommand, UsageError, wholeNumberOf } from './command.ts';
 import { readConfiguration } from './configuration.ts';
 import { refuseNoRecording } from './import.ts';
 import { logTo } from './log-lines.ts';
 import { keepCampaign } from './kept-campaigns.ts';
 import { runCampaign } from './score-campaign.ts';
+import { pictureOfWorld } from './score-picture.ts';
 import { scoreRecording } from './score-recording.ts';
 import { sweepText, sweptSettings } from './sweep.ts';
 import { programVersion } from './version.ts';
@@ -22,6 +23,8 @@ import { programVersion } from './version.ts';
 const WORLD_GENERATORS = 25;
 const CAMPAIGN_DAYS = 180;
 const MOST_GENERATORS = 20_000;
+/** That of the last world of the last campaign. */
+const MOST_SEED = 1e5 * 2e4 + 2e4;
 
 /** What was scored, under each of the settings. */
 type Scored = { readonly says: string; readonly purpose: SeedPurpose | 'recording'; readonly worlds: readonly (readonly NamedWorld[])[]; /** Of a campaign: where it is kept, and by which name. */ readonly kept?: { readonly folder: string; readonly id: string; readonly generators: number; readonly days: number } };
@@ -33,6 +36,7 @@ export const score = defineCommand({
     'Either recordings that hold a truth.json, or --campaign: random worlds, simulated and folded here, in as many threads as there are cores.',
     'A campaign uses reporting seeds, which are only ever added up; with --tuning it uses others, and --list may tell them one by one.',
     'Finished worlds are kept; the same command goes on where it was stopped. The settings of the analysis are the configured ones.',
+    'With --world, one generator of a tuning world is drawn as it was: what was true, what was found, and what was seen day by day.',
     'What a campaign says is kept too, and listed on the Replay page of a server on the same data folder; --sweep gives its curve.',
   ].join('\n'),
   wants: [],
@@ -47,12 +51,15 @@ export const score = defineCommand({
     compare: { type: 'string', value: 'A.yaml B.yaml', says: 'the same worlds under the "analysis:" of two configuration files' },
     sweep: { type: 'string', value: '[NAME=]A,B,C', says: 'with --campaign: the same worlds at several prices in false findings a year, such as 0.05,0.2,1,5, or values of another setting, such as smallestChange=0.05,0.1,0.2' },
     json: { type: 'boolean', says: 'the whole table as one JSON object' },
-    picture: { type: 'string', value: 'FILE.html', says: 'write the table as a page with pictures' },
+    picture: { type: 'string', value: 'FILE', says: 'write the table as a page with pictures (FILE.html); with --world, the picture of one generator (FILE.svg)' },
+    world: { type: 'string', value: 'SEED', says: 'with --of and --picture: the world that a tuning campaign has under this odd seed' },
+    of: { type: 'string', value: 'SITE/GENERATOR', says: 'with --world: which generator is drawn' },
     keep: { type: 'string', value: 'FOLDER', says: 'where finished worlds are kept (default LULL_DATA/score)' },
     threads: { type: 'string', value: 'N', says: 'threads (default: one for each core)' },
   },
   example: 'npx --no-install lull score --campaign 200 --seed 1 --picture score.html',
   async run(values, given, context) {
+    if (values.world !== undefined || values.of !== undefined) return drawWorld(values, given, context);
     if (values.sweep !== undefined && (values.campaign === undefined || values.compare !== undefined)) throw new UsageError('--sweep wants --campaign, and no --compare');
     const settings = values.sweep === undefined ? settingsOf(values.compare, given, context) : sweptSettings(values.sweep, readConfiguration(context.environment, context.folder).config.analysis);
     const folders = values.compare === undefined ? given : given.slice(1);
@@ -68,6 +75,24 @@ export const score = defineCommand({
     tell({ scored, settings, tables, names: namesOf(values.compare, given) }, values, context);
   },
 });
+
+type WorldValues = Omit<CampaignValues, 'campaign'> & { readonly campaign?: string; readonly world?: string; readonly of?: string; readonly picture?: string; readonly compare?: string; readonly sweep?: string; readonly json?: boolean; readonly list?: boolean };
+
+/** One generator of one tuning world, as a picture. */
+async function drawWorld(values: WorldValues, given: readonly string[], context: Context): Promise<void> {
+  if (values.world === undefined || values.picture === undefined) throw new UsageError('a picture of one generator wants --world SEED --of SITE/GENERATOR --picture FILE.svg');
+  const other = (['campaign', 'seed', 'compare', 'sweep', 'json', 'list', 'keep', 'threads'] as const).find((name) => values[name] !== undefined);
+  if (other !== undefined || given.length > 0) throw new UsageError(`--world draws one generator, and goes with no ${other === undefined ? 'recording' : `--${other}`}`);
+  const file = resolve(context.folder, values.picture);
+  const { svg, says } = await pictureOfWorld({
+    seed: wholeNumberOf('world', values.world, 1, 0, MOST_SEED), generators: wholeNumberOf('generators', values.generators, WORLD_GENERATORS, 1, 500), days: wholeNumberOf('days', values.days, CAMPAIGN_DAYS, 1, 400),
+    settings: readConfiguration(context.environment, context.folder).config.analysis, of: values.of,
+  }, context.stopSignal(), (ratio) => context.terminal.progress('simulating and folding', ratio));
+  context.terminal.clearProgress();
+  writeFileSync(file, svg);
+  context.terminal.out(says);
+  context.terminal.say(`picture: ${values.picture}`);
+}
 
 /** The configured settings, or those of the two files that are compared. */
 function settingsOf(compare: string | undefined, given: readonly string[], context: Context): readonly AnalysisSettings[] {
@@ -99,12 +124,12 @@ async function scoreFolders(folders: readonly string[], settings: readonly Analy
 type CampaignValues = { readonly campaign: string; readonly seed?: string; readonly days?: string; readonly generators?: string; readonly keep?: string; readonly threads?: string };
 
 async function scoreCampaign(values: CampaignValues, purpose: SeedPurpose, settings: readonly AnalysisSettings[], context: Context): Promise<Scored> {
-  const total = Math.round(numberOf('campaign', values.campaign, 200, 1, MOST_GENERATORS));
-  const perWorld = Math.round(numberOf('generators', values.generators, WORLD_GENERATORS, 1, 500));
-  const days = Math.round(numberOf('days', values.days, CAMPAIGN_DAYS, 1, 400));
-  const campaignSeed = numberOf('seed', values.seed, 1, 0, 1e5);
-  const threads = Math.round(numberOf('threads', values.threads, availableParallelism(), 1, 64));
-  const seeds = worldSeeds(Math.round(campaignSeed), purpose, Math.ceil(total / perWorld));
+  const total = wholeNumberOf('campaign', values.campaign, 200, 1, MOST_GENERATORS);
+  const perWorld = wholeNumberOf('generators', values.generators, WORLD_GENERATORS, 1, 500);
+  const days = wholeNumberOf('days', values.days, CAMPAIGN_DAYS, 1, 400);
+  const campaignSeed = wholeNumberOf('seed', values.seed, 1, 0, 1e5);
+  const threads = wholeNumberOf('threads', values.threads, availableParallelism(), 1, 64);
+  const seeds = worldSeeds(campaignSeed, purpose, Math.ceil(total / perWorld));
   const generators = seeds.map((_, index) => Math.min(perWorld, total - index * perWorld));
   const folder = values.keep === undefined ? join(resolve(context.folder, readConfiguration(context.environment, context.folder).config.data), 'score') : resolve(context.folder, values.keep);
   const startedMs = context.clock.nowMs();

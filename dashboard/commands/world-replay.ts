@@ -111,7 +111,7 @@ function generatorOf({ key, channels, zone, visits }: Written['generators'][numb
   };
 }
 
-function faultOf(row: FaultRow): ReplayedFault {
+export function faultOf(row: FaultRow): ReplayedFault {
   return { cause: row.cause, severity: row.severity, onset: row.onset, end: row.end, outcome: row.outcome, causeRight: row.fit === null ? null : row.fit === 'right', said: row.said?.cause ?? null, delayH: row.delayH };
 }
 
@@ -122,7 +122,7 @@ function laidOver(fault: Truth['faults'][number], findings: readonly Finding[]):
   return { cause: fault.cause, severity: fault.severity, onset: fault.onset, end: fault.end, outcome: 'laid-over', causeRight: null, said: first === undefined ? null : saidOf(first).judged.cause, delayH: first === undefined ? null : (Date.parse(first.openedAt) - onsetMs) / HOUR_MS };
 }
 
-function findingOf(row: FindingRow): ReplayedFinding {
+export function findingOf(row: FindingRow): ReplayedFinding {
   const { cause, among, probability } = row.judged;
   return { openedAt: row.openedAt, closedAt: row.closedAt, cause, among, probability, outcome: row.outcome, because: evidenceWords(row.evidence) };
 }

@@ -14,7 +14,7 @@ const RIGHT_PX = 14;
 const LANE_PX = 32;
 const BAR_PX = 9;
 /** Width of a letter of 12 px, on the wide side, so that words stay inside. */
-const LETTER_PX = 6.3;
+const LETTER_PX = 6.8;
 
 export type ReplayBar = { readonly kind: 'truth' | ReplayedFinding['outcome']; readonly xPx: number; readonly widthPx: number; readonly words: string; readonly title: string };
 export type ReplayShapes = { readonly truth: readonly ReplayBar[]; readonly found: readonly ReplayBar[]; readonly upsets: readonly { readonly xPx: number; readonly widthPx: number; readonly title: string }[]; readonly visitXPx: readonly number[] };
