@@ -64,6 +64,7 @@ export const importRecording = defineCommand({
 
 /** @throws {ConfigError} if the folder holds no recording. */
 export function refuseNoRecording(folder: string): void {
+  if (!existsSync(folder)) throw new ConfigError(`${folder} is no recording: there is no such folder`);
   if (!existsSync(join(folder, 'readings.ndjson'))) throw new ConfigError(`${folder} is no recording: it has no readings.ndjson`);
 }
 

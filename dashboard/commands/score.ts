@@ -1,6 +1,6 @@
-import { writeFileSync } from 'node:fs';
+import { existsSync, statSync, writeFileSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
-import { basename, join, resolve } from 'node:path';
+import { basename, dirname, join, resolve } from 'node:path';
 import { compareScores, compareText } from '../../analysis/scoring/compare-scores.ts';
 import { listText, type NamedWorld } from '../../analysis/scoring/list-text.ts';
 import { scorePage } from '../../analysis/scoring/score-page.ts';
@@ -8,6 +8,7 @@ import { type ScoreTable, scoreTable } from '../../analysis/scoring/score-table.
 import { scoreText } from '../../analysis/scoring/score-text.ts';
 import { type SeedPurpose, worldSeeds } from '../../analysis/scoring/seeds.ts';
 import { type AnalysisSettings, hashOfSettings } from '../../shared/analysis-settings.ts';
+import { ConfigError } from '../../shared/errors.ts';
 import { type Context, defineCommand, UsageError, wholeNumberOf } from './command.ts';
 import { readConfiguration } from './configuration.ts';
 import { refuseNoRecording } from './import.ts';
@@ -65,6 +66,9 @@ export const score = defineCommand({
     const folders = values.compare === undefined ? given : given.slice(1);
     if (values.campaign === undefined && folders.length === 0) throw new UsageError('give recordings, or --campaign N');
     if (values.campaign !== undefined && folders.length > 0) throw new UsageError('give either recordings or --campaign, not both');
+    const ofCampaigns = (['seed', 'days', 'generators', 'tuning', 'keep', 'threads'] as const).find((name) => values[name] !== undefined);
+    if (values.campaign === undefined && ofCampaigns !== undefined) throw new UsageError(`--${ofCampaigns} goes with --campaign N: a recording is scored as it is`);
+    if (values.picture !== undefined) pictureFile(values.picture, context);
     const purpose: SeedPurpose = values.tuning === true ? 'tuning' : 'reporting';
     if (values.list === true && values.campaign !== undefined && purpose === 'reporting') throw new UsageError('--list tells worlds one by one, and reporting seeds are only ever added up; add --tuning');
     const scored = values.campaign === undefined ? await scoreFolders(folders, settings, context) : await scoreCampaign({ ...values, campaign: values.campaign }, purpose, settings, context);
@@ -76,6 +80,14 @@ export const score = defineCommand({
   },
 });
 
+/** Looked at before the work, which takes minutes. @throws {ConfigError} if no file can be written there. */
+function pictureFile(name: string, { folder }: Context): string {
+  const file = resolve(folder, name);
+  if (!existsSync(dirname(file))) throw new ConfigError(`--picture ${name} can't be written: there is no folder ${dirname(file)}`);
+  if (existsSync(file) && statSync(file).isDirectory()) throw new ConfigError(`--picture ${name} can't be written: it is a folder; name a file in it`);
+  return file;
+}
+
 type WorldValues = Omit<CampaignValues, 'campaign'> & { readonly campaign?: string; readonly world?: string; readonly of?: string; readonly picture?: string; readonly compare?: string; readonly sweep?: string; readonly json?: boolean; readonly list?: boolean };
 
 /** One generator of one tuning world, as a picture. */
@@ -83,7 +95,7 @@ async function drawWorld(values: WorldValues, given: readonly string[], context:
   if (values.world === undefined || values.picture === undefined) throw new UsageError('a picture of one generator wants --world SEED --of SITE/GENERATOR --picture FILE.svg');
   const other = (['campaign', 'seed', 'compare', 'sweep', 'json', 'list', 'keep', 'threads'] as const).find((name) => values[name] !== undefined);
   if (other !== undefined || given.length > 0) throw new UsageError(`--world draws one generator, and goes with no ${other === undefined ? 'recording' : `--${other}`}`);
-  const file = resolve(context.folder, values.picture);
+  const file = pictureFile(values.picture, context);
   const { svg, says } = await pictureOfWorld({
     seed: wholeNumberOf('world', values.world, 1, 0, MOST_SEED), generators: wholeNumberOf('generators', values.generators, WORLD_GENERATORS, 1, 500), days: wholeNumberOf('days', values.days, CAMPAIGN_DAYS, 1, 400),
     settings: readConfiguration(context.environment, context.folder).config.analysis, of: values.of,
@@ -99,6 +111,8 @@ function settingsOf(compare: string | undefined, given: readonly string[], conte
   if (compare === undefined) return [readConfiguration(context.environment, context.folder).config.analysis];
   const second = given[0];
   if (second === undefined) throw new UsageError('--compare wants two configuration files');
+  const missing = [compare, second].find((file) => !existsSync(resolve(context.folder, file)));
+  if (missing !== undefined) throw new ConfigError(`--compare: there is no file ${resolve(context.folder, missing)}`);
   return [compare, second].map((file) => readConfiguration({ ...context.environment, LULL_CONFIG: resolve(context.folder, file) }, context.folder).config.analysis);
 }
 
@@ -132,6 +146,7 @@ async function scoreCampaign(values: CampaignValues, purpose: SeedPurpose, setti
   const seeds = worldSeeds(campaignSeed, purpose, Math.ceil(total / perWorld));
   const generators = seeds.map((_, index) => Math.min(perWorld, total - index * perWorld));
   const folder = values.keep === undefined ? join(resolve(context.folder, readConfiguration(context.environment, context.folder).config.data), 'score') : resolve(context.folder, values.keep);
+  if (existsSync(folder) && !statSync(folder).isDirectory()) throw new ConfigError(`${folder} is a file; --keep wants a folder`);
   const startedMs = context.clock.nowMs();
   const kept = await runCampaign({ seeds, generators, days, settings, folder, threads }, context.stopSignal(), (ratio, done) => context.terminal.progress('scoring', ratio, `${done} of ${seeds.length} worlds`));
   context.terminal.clearProgress();

@@ -1,5 +1,5 @@
-import { existsSync, readdirSync, readFileSync } from 'node:fs';
-import { resolve } from 'node:path';
+import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import { dirname, resolve } from 'node:path';
 import { ConfigError } from '../../shared/errors.ts';
 import type { Cause } from '../../shared/finding.ts';
 import { DAY_MS, isoFromMs, msFromIso } from '../../shared/time.ts';
@@ -12,7 +12,7 @@ import { scenarioOfFile } from '../../simulator/scenario-of-file.ts';
 import { startWorld, stepWorld, type World } from '../../simulator/world.ts';
 import { writeRecording } from '../../simulator/write-recording.ts';
 import { scaledClock } from './clock.ts';
-import { type Context, defineCommand, numberOf, UsageError } from './command.ts';
+import { type Context, defineCommand, numberOf, UsageError, wholeNumberOf } from './command.ts';
 import { newWorld } from './demo-world.ts';
 import { logTo } from './log-lines.ts';
 
@@ -21,6 +21,7 @@ const CAUSES = FAULTS.map((kind) => kind.cause);
 const FIRST_MS = Date.UTC(2026, 0, 5);
 const RANDOM_DAYS = 120;
 const SEED = 7;
+const BROKER_URL = /^(mqtts?|wss?):\/\/[^/]/;
 
 export const simulate = defineCommand({
   name: 'simulate',
@@ -43,6 +44,7 @@ export const simulate = defineCommand({
     if ((values.out === undefined) === (values.publish === undefined)) throw new UsageError('give either --out FOLDER or --publish URL');
     if (values.scenario !== undefined && values.generators !== undefined) throw new UsageError('give either --scenario FILE or --generators N');
     if (values.faults !== undefined && values.generators === undefined) throw new UsageError('--faults goes with --generators N');
+    if (values.publish !== undefined && !BROKER_URL.test(values.publish)) throw new UsageError(`--publish must be the address of a broker, such as mqtt://127.0.0.1:1883: current value is ${JSON.stringify(values.publish)}`);
     const world = worldOf(values, context);
     const endMs = world.endMs;
     if (values.out !== undefined) await writeOut(world.world, resolve(context.folder, values.out), endMs, values.scenario !== undefined || values.generators !== undefined, context);
@@ -54,7 +56,7 @@ type Asked = { readonly out?: string; readonly scenario?: string; readonly gener
 
 /** The world that was asked for, and the moment up to which its story is to be told. */
 function worldOf(values: Asked, context: Context): { readonly world: World; readonly endMs: number } {
-  const seed = numberOf('seed', values.seed, SEED, 0, 2 ** 31 - 1);
+  const seed = wholeNumberOf('seed', values.seed, SEED, 0, 2 ** 31 - 1);
   const file = values.scenario === undefined ? undefined : readScenario(resolve(context.folder, values.scenario));
   const own = file !== undefined || values.generators !== undefined;
   const days = numberOf('days', values.days, file?.days ?? (own ? RANDOM_DAYS : DEMO_DAYS), 1, 1000);
@@ -64,7 +66,7 @@ function worldOf(values: Asked, context: Context): { readonly world: World; read
   const startMs = endMs - days * DAY_MS;
   if (file !== undefined) return { world: startWorld({ scenario: scenarioOfFile(file, startMs), seed, startMs }), endMs };
   if (values.generators !== undefined) {
-    const scenario = randomScenario({ seed, generators: numberOf('generators', values.generators, 20, 1, 5000), days, startMs, ...faultsOf(values.faults) });
+    const scenario = randomScenario({ seed, generators: wholeNumberOf('generators', values.generators, 20, 1, 5000), days, startMs, ...faultsOf(values.faults) });
     return { world: startWorld({ scenario, seed, startMs }), endMs };
   }
   const demo = newWorld(days, endMs);
@@ -73,6 +75,8 @@ function worldOf(values: Asked, context: Context): { readonly world: World; read
 
 function readScenario(path: string): ScenarioFile {
   let text: string;
+  if (!existsSync(path)) throw new ConfigError(`there is no scenario file ${path}; examples are in simulator/scenarios`);
+  if (statSync(path).isDirectory()) throw new ConfigError(`${path} is a folder; name a scenario file in it`);
   try {
     text = readFileSync(path, 'utf8');
   } catch (error) {
@@ -94,8 +98,16 @@ function faultsOf(text: string | undefined): { readonly faultyShare?: number; re
   return { faultyShare: 1, causes };
 }
 
+/** @throws {ConfigError} if a recording can't be written there without mixing with, or breaking, what is there. */
+function refuseFolder(folder: string): void {
+  let there = folder;
+  while (!existsSync(there)) there = dirname(there);
+  if (!statSync(there).isDirectory()) throw new ConfigError(`${there} is a file; name a new folder`);
+  if (there === folder && readdirSync(folder).length > 0) throw new ConfigError(`${folder} is not empty; name a new folder`);
+}
+
 async function writeOut(world: World, folder: string, toMs: number, branches: boolean, { terminal }: Context): Promise<void> {
-  if (existsSync(folder) && readdirSync(folder).length > 0) throw new ConfigError(`${folder} is not empty; name a new folder`);
+  refuseFolder(folder);
   const written = await writeRecording({ world, folder, toMs, branches, onProgress: (share) => terminal.progress('simulating', share) });
   terminal.clearProgress();
   terminal.out(`${written.readings} simulated readings in ${written.packs} packets, ${written.visits} entries: ${folder}`);

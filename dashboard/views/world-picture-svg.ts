@@ -39,11 +39,11 @@ const FOUND: Readonly<Record<ReplayedFinding['outcome'], string>> = { right: '#0
 
 /** Panels of what was seen, with what was true beside it. */
 export function worldPanels({ days, startMs, was, without }: PicturedWorld): LinePicture[] {
-  const true_ = (label: string, shade: 'soft' | 'second', values: readonly (number | null)[], times = 1): LineSeries => ({ label, shade, stepped: false, points: values.map((value, index): XY => ({ x: startMs + (index + 0.5) * DAY_MS, y: value === null ? Number.NaN : value * times })) });
-  const pair = (pick: (plant: PlantDays) => readonly (number | null)[], times = 1): LineSeries[] => [true_('truly', 'soft', pick(was), times), ...(without === undefined ? [] : [true_('without its faults', 'second', pick(without), times)])];
+  const line = (label: string, shade: 'soft' | 'second', values: readonly (number | null)[], times = 1): LineSeries => ({ label, shade, stepped: false, points: values.map((value, index): XY => ({ x: startMs + (index + 0.5) * DAY_MS, y: value === null ? Number.NaN : value * times })) });
+  const pair = (pick: (plant: PlantDays) => readonly (number | null)[], times = 1): LineSeries[] => [line('truly', 'soft', pick(was), times), ...(without === undefined ? [] : [line('without its faults', 'second', pick(without), times)])];
   const panels = daysCharts(days, []).map((picture): LinePicture => {
     const seen = picture.series.map((series) => (picture.series.length === 1 ? { ...series, label: 'as seen' } : series));
-    if (picture.id === 'duty-ratio') return { ...picture, title: 'Duty ratio', series: [...seen, ...(without === undefined ? [] : [true_('without its faults', 'second', without.dutyRatio, 100)])] };
+    if (picture.id === 'duty-ratio') return { ...picture, title: 'Duty ratio', series: [...seen, ...(without === undefined ? [] : [line('without its faults', 'second', without.dutyRatio, 100)])] };
     if (picture.id === 'nitrogen') return { ...picture, series: [...seen, ...pair((plant) => plant.nitrogen, 100)] };
     if (picture.unit !== 'NL/min') return { ...picture, series: seen, startAtZero: false, leastSpan: Math.max(picture.leastSpan, 1e-6) };
     return { ...picture, startAtZero: picture.id === 'demand', leastSpan: 1, series: [...seen, ...pair((plant) => (picture.id === 'demand' ? plant.demandNLPerMin : plant.deliveryNLPerMin))] };
@@ -83,9 +83,10 @@ export function worldPictureSvg(pictured: PicturedWorld): string {
   inner += words(62, topPx + 14, known ? 'Mean run (dark) and mean rest after it' : 'Run and rest are not known here: it sends no run state', 600);
   inner += placed(untitled(largeRestBandSvg(one.days, { widthPx: WIDTH_PX, heightPx: BAND_PX }, one.visits.map((at) => wallTime(Date.parse(at), one.zone).slice(0, 10)))), topPx + 16);
   topPx += 16 + BAND_PX + 16;
-  inner += words(62, topPx, 'Grey: while something was truly wrong. Lines across: a finding opened (blue: right, orange: false, grey: neither). Dotted: a visit.');
-  inner += words(62, topPx + 16, 'Days far off the scale are drawn at its edge. Everything here is simulated.');
-  const heightPx = topPx + 26;
+  inner += words(62, topPx, 'Grey: while something was truly wrong. Dotted line across: a visit.');
+  inner += words(62, topPx + LINE_PX, 'Solid line across: a finding opened (blue: right, orange: false, grey: excused by what happened, or late).');
+  inner += words(62, topPx + 2 * LINE_PX, 'Days far off the scale are drawn at its edge. Everything here is simulated.');
+  const heightPx = topPx + 2 * LINE_PX + 10;
   const every = pictured.reportEveryS < 3600 ? `${Math.round(pictured.reportEveryS / 60)} min` : `${Math.round(pictured.reportEveryS / 3600)} h`;
   const head = words(62, 20, `Simulated: ${one.site} / ${one.generator} of ${pictured.world}`, 600, 15) + words(62, 38, `Reports every ${every}: ${one.channels.length <= 6 ? one.channels.join(', ') : `${one.channels.length} channels`}`);
   return `<svg class="world-picture" role="img" aria-label="${escapeMarkup(`Simulated: ${one.site} / ${one.generator} of ${pictured.world}. ${replayLineSays(one)}`)}" width="${WIDTH_PX}" height="${heightPx}" viewBox="0 0 ${WIDTH_PX} ${heightPx}" font-family="system-ui, 'DejaVu Sans', sans-serif" xmlns="http://www.w3.org/2000/svg"><rect width="${WIDTH_PX}" height="${heightPx}" fill="#ffffff"/>${head}${inner}</svg>\n`;

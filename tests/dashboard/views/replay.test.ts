@@ -36,7 +36,7 @@ test('replayShapes() keeps what lies outside of the days at their edge', () => {
 test('replayLineSvg() escapes names, keeps words inside a phone’s width, and says all in its name', () => {
   const svg = replayLineSvg({ ...one, upsets: [{ ...one.upsets[0]!, kind: '<b>' }], findings: [{ ...finding, cause: 'undetermined', among: ['element-loading', 'drain-stuck-open', 'compressor-side'], outcome: 'false' }] }, 340);
   expect(svg).not.toContain('<b>');
-  for (const [, x, words] of svg.matchAll(/class="replay-words"[^>]* x="([\d.]+)"[^>]*>([^<]*)</g)) expect(Number(x) + (words ?? '').length * 6.3).toBeLessThanOrEqual(341);
+  for (const [, x, words] of svg.matchAll(/class="replay-words"[^>]* x="([\d.]+)"[^>]*>([^<]*)</g)) expect(Number(x) + (words ?? '').length * 6.8).toBeLessThanOrEqual(341);
   expect(svg).toContain('class="replay-false"');
   expect(replayLineSays(one)).toBe('True: Leak, plain (found after 3.2 d, cause right). Found: Leak, 91\u00a0% (right).');
   expect(replayLineSays({ ...one, faults: [], findings: [] })).toBe('Nothing was wrong. Nothing was found.');
