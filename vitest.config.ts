@@ -8,6 +8,8 @@ export default defineConfig({
     globalSetup: ['tests/build-first.ts'],
     testTimeout: 60_000,
     hookTimeout: 120_000,
+    // A loaded machine takes its time; what never comes fails all the same.
+    expect: { poll: { timeout: 15_000 } },
     pool: 'forks',
     reporters: ['default', ['json', { outputFile: '.build/test-results.json' }]],
   },

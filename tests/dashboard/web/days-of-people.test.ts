@@ -55,7 +55,7 @@ describe('the desk', () => {
     await page.getByText('Keys, while the focus is in the list').waitFor();
     await page.locator('tr[data-index="0"] .where a').focus();
     await page.keyboard.press('ArrowDown');
-    expect(await focusedRow(page)).toBe('1');
+    await expect.poll(() => focusedRow(page)).toBe('1');
     await page.keyboard.press('a');
     await page.getByLabel('Your name').fill('E. Invented');
     await shoot(page, 'overview-acting-wide');
