@@ -42,7 +42,7 @@ export async function scoreRecording(folder: string, settings: AnalysisSettings,
     }
   };
   for await (const event of importRecording({ folder, nowMs: params.nowMs }).events) {
-    params.stopping.throwIfAborted();
+    if (params.stopping.aborted) throw new Error('stopped; nothing of a recording is kept, the same command begins it anew');
     const kept = await keepEvent(event, readings, records);
     if (kept.kind === 'readings' && kept.batch.atMs.length > 0) {
       await reportUntil(kept.batch.receivedMs[0]!);

@@ -106,9 +106,14 @@ function refuseFolder(folder: string): void {
   if (there === folder && readdirSync(folder).length > 0) throw new ConfigError(`${folder} is not empty; name a new folder`);
 }
 
-async function writeOut(world: World, folder: string, toMs: number, branches: boolean, { terminal }: Context): Promise<void> {
+async function writeOut(world: World, folder: string, toMs: number, branches: boolean, { terminal, stopSignal }: Context): Promise<void> {
   refuseFolder(folder);
-  const written = await writeRecording({ world, folder, toMs, branches, onProgress: (share) => terminal.progress('simulating', share) });
+  const stopping = stopSignal();
+  const onProgress = (share: number): void => {
+    if (stopping.aborted) throw new Error(`stopped; ${folder} holds a part of the recording: delete it, or name another folder`);
+    terminal.progress('simulating', share);
+  };
+  const written = await writeRecording({ world, folder, toMs, branches, onProgress });
   terminal.clearProgress();
   terminal.out(`${written.readings} simulated readings in ${written.packs} packets, ${written.visits} entries: ${folder}`);
 }

@@ -3,7 +3,7 @@ import { existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { runLull } from '../../journeys/lull-process.ts';
+import { eventually, runLull, startLull } from '../../journeys/lull-process.ts';
 
 let folder: string;
 beforeAll(() => {
@@ -49,3 +49,12 @@ test.each([
   expect(ended.said).not.toMatch(/ {4}at |E[A-Z]{4,}:/);
   expect([existsSync(join(folder, 'new')), existsSync(join(folder, 'data'))]).toEqual([false, false]);
 }, 60_000);
+
+test('simulate that is stopped says that what is there is only a part', async () => {
+  const long = startLull(['simulate', '--out', 'part', '--generators', '40', '--days', '400'], folder);
+  await eventually('the first day', 60, () => (existsSync(join(folder, 'part', 'readings.ndjson')) ? true : undefined));
+  long.child.kill('SIGINT');
+  const ended = await long.ended;
+  expect([ended.code, ended.said]).toEqual([1, expect.stringMatching(/^lull: stopped; .*part holds a part of the recording: delete it, or name another folder\n$/)]);
+  expect(existsSync(join(folder, 'part', 'truth.json'))).toBe(false);
+}, 120_000);
