@@ -86,12 +86,14 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
 
 /** Piping that is let down is filled again by the end of the work on it, or soon after. Common practice, no source. */
 const NOT_FILLED_MS = HOUR_MS;
+/** Work that ended longer ago didn't let the piping down. */
+const LET_DOWN_WITHIN_MS = 24 * HOUR_MS;
 
 /** The piping was let down around a visit, the work is over, and nothing fills it while the compressor rests: a valve in its supply is shut. */
 function notFilled(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const { systemLowSinceMs, systemKPa, frontierMs } = present;
   if (systemLowSinceMs === null || systemKPa === null || normal.systemKPa === null || present.systemAtMs! < frontierMs - FRESH_MS) return [];
-  const around = entries.filter((entry) => Date.parse(entry.startedAt) < frontierMs && endOf(entry) > systemLowSinceMs - AFTER_SERVICE_MS / 5);
+  const around = entries.filter((entry) => Date.parse(entry.startedAt) < frontierMs && endOf(entry) > systemLowSinceMs - LET_DOWN_WITHIN_MS);
   const service = around.findLast((entry) => entry.kind === 'service');
   if (service === undefined || around.some((entry) => entry.finishedAt === undefined && entry.kind !== 'set-point')) return [];
   const sinceMs = Math.max(systemLowSinceMs, ...around.map(endOf));
