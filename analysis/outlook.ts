@@ -4,6 +4,7 @@ import type { DaysJudged } from './causes/assess.ts';
 import { type SeriesPoint, type Watched, watchedPoint } from './causes/day-series.ts';
 import { restartsOf } from './causes/baseline.ts';
 import type { Epoch } from './causes/epochs.ts';
+import { impossibleDrop } from './causes/gauge-faults.ts';
 import type { Shift } from './causes/find-shift.ts';
 import { nitrogenSettled } from './causes/limits.ts';
 import type { SlopeShape } from './forecast/drift-filter.ts';
@@ -119,6 +120,8 @@ function forecastOne(judged: DaysJudged, { limit, series, side, level, trendPrio
   const epoch = judged.epochs.get(series);
   if (level === undefined || epoch === undefined) return undefined;
   if (series === 'nitrogen' && !judged.rows.slice(-SETTLED_OF_DAYS).some((row) => nitrogenSettled(row, judged.registered.generator.nitrogenAt))) return undefined;
+  // A drop that its gauges can't mean is none to date.
+  if (series === 'elementDrop' && impossibleDrop(judged.rows) !== undefined) return undefined;
   const since = valuesSince(epoch, judged.byDay.get(series), judged.entries).slice(-MOST_POINTS);
   const ask = (points: readonly SeriesPoint[], bound: number): LimitAnswer | undefined => timeToLimit({ points: points.map(({ endMs, value, se }) => ({ atMs: endMs, value, se })), limit: bound, side, nowMs, horizonDays, trendPrior, shape, limitSe, crossedBy: 'days' });
   const answer = ask(since, level);

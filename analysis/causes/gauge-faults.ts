@@ -94,9 +94,10 @@ function deliveryWent(rows: readonly DayRow[], sinceMs: number): boolean {
 }
 
 /** Water and dirt take days to hold back so much; a gauge does it at once. */
-function cameSlowly(rows: readonly DayRow[], sinceMs: number): boolean {
-  const before = rows.filter((row) => row.startMs < sinceMs && row.elementDropKPa !== null).slice(-JUDGED_DAYS);
-  return before.some((row) => row.elementDropKPa!.value > MOST_DROP_KPA / 2);
+function cameSlowly(rows: readonly DayRow[]): boolean {
+  const drops = rows.filter((row) => row.elementDropKPa !== null);
+  const lastRight = drops.findLastIndex((row) => row.elementDropKPa!.value <= MOST_DROP_KPA);
+  return drops.slice(Math.max(0, lastRight + 1 - JUDGED_DAYS), lastRight + 1).some((row) => row.elementDropKPa!.value > MOST_DROP_KPA / 2);
 }
 
 /** Pressures before and after the elements that can't both be right: gas doesn't flow uphill, and elements don't hold back all. */
@@ -106,7 +107,7 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   const dropKPa = median(last.map((row) => row.elementDropKPa!.value))!;
   const wrong = (row: DayRow): boolean => row.elementDropKPa!.value < LEAST_DROP_KPA || row.elementDropKPa!.value > MOST_DROP_KPA;
   if (!last.every(wrong)) return undefined;
-  if (dropKPa > 0 && (deliveryWent(rows, last[0]!.startMs) || cameSlowly(rows, last[0]!.startMs))) return undefined;
+  if (dropKPa > 0 && (deliveryWent(rows, last[0]!.startMs) || cameSlowly(rows))) return undefined;
   const says = dropKPa < 0 ? `The pressure after the elements reads ${Math.round(-dropKPa)} kPa above the one before them while the compressor runs; air does not flow uphill: one of the two gauges is wrong, or their wires are exchanged.` : `The elements seem to hold back ${Math.round(dropKPa)} kPa, more than elements do: one of the two gauges is wrong.`;
   return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
 }
@@ -152,8 +153,9 @@ export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   if (before.length < 7 || last.length < JUDGED_DAYS) return undefined;
   const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
   const usualDemand = median(before.map((row) => row.demand!.value))!;
-  const jumped = last.every((row) => Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND);
+  const isOff = (row: DayRow): boolean => Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
+  const lastRight = before.findLast((row) => !isOff(row));
   // Piping that had begun to sag before goes on: nothing feeds it.
-  if (!jumped || before.at(-1)!.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
+  if (!last.every(isOff) || lastRight === undefined || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
   return certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false);
 }

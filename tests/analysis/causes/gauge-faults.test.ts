@@ -60,6 +60,9 @@ describe('impossibleDrop()', () => {
     expect(impossibleDrop(rows(12, 12, -40, 12))).toBeUndefined();
     expect(impossibleDrop(rows(12, 90, 170, 180))).toBeUndefined();
     expect(impossibleDrop(rows(12, -5, -5))).toBeUndefined();
+    // A gauge goes on lying; water and dirt grew to it.
+    expect(impossibleDrop(rows(12, 12, 790, 795, 800, 800, 801))).toMatchObject({ cause: 'sensor-fault' });
+    expect(impossibleDrop(rows(12, 90, 170, 240, 270, 300, 310))).toBeUndefined();
   });
 });
 
@@ -79,6 +82,8 @@ describe('jumpedPiping()', () => {
 
   test('a gauge that jumps while as much is drawn lies; piping that was let down or lost gas does not', () => {
     expect(jumpedPiping(rows([120, 2.1], [121, 2]))).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+    expect(jumpedPiping(rows([120, 2.1], [121, 2], [121, 2.1], [120, 2], [121, 2]))).toMatchObject({ cause: 'sensor-fault' });
+    expect(jumpedPiping(rows([190, 2.1], [121, 2], [120, 2]))).toBeUndefined();
     expect(jumpedPiping(rows([120, 5], [121, 5]))).toBeUndefined();
     expect(jumpedPiping(rows([215, 2], [214, 2]))).toBeUndefined();
     expect(jumpedPiping(rows([120, 2], [240, 2]))).toBeUndefined();
