@@ -3,7 +3,7 @@ import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { quantile } from './change/robust.ts';
+import { median, quantile } from './change/robust.ts';
 import { litresNPerKPa } from './cycles/tank-content.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
 import type { Fill } from './causes/day-series.ts';
@@ -35,6 +35,12 @@ export function startClock(): ClockState {
   return { belowSinceMs: null, belowSuddenly: false, runMove: null, trail: [], fills: [], systemLowSinceMs: null };
 }
 
+/** Step by step lower, for as long as a test of the low-pressure switch doesn't last: such a test lets it fall at once, and then it rises. */
+function sagsOn({ trail }: ClockState, leastKPa: number): boolean {
+  const last = trail.slice(-SAG_STEPS).map((step) => step[2] ?? Infinity);
+  return last.length === SAG_STEPS && last.every((kPa, index) => kPa < leastKPa - SAGS_KPA && (index === 0 || kPa <= last[index - 1]!)) && last[0]! - last.at(-1)! > SAGGING_KPA;
+}
+
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
 
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
@@ -49,7 +55,13 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   return { present, normal };
 }
 
-type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly lowKPa: number | null };
+type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null };
+
+/** Lower than on other days by more than what a gauge scatters; and by how much it falls meanwhile, kPa. Common practice, no source. */
+const SAGS_KPA = 1.5;
+const SAGGING_KPA = 0.7;
+const SAG_DAYS = 3;
+const SAG_STEPS = 3;
 
 /** The riser that is farthest below its own normal pressure. */
 function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
@@ -58,10 +70,13 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
   for (const [channel, [kPa, atMs]] of Object.entries(fold.systems) as [Channel, [number, number]][]) {
     const riser = risers.find((one) => channel === `system-pressure.${one.id}`) ?? risers[0];
     const learnedKPa = channel === 'system-pressure' ? judged?.epochs.get('system')?.baseline.centre : undefined;
-    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null };
+    const least = fold.spanDays.flatMap((day) => day.spans[channel]?.[0] ?? []);
+    // Nor above what is set: a gauge that a visit exchanged reads otherwise than on the days before.
+    const leastKPa = least.length < SAG_DAYS ? null : Math.min(median(least)!, riser?.setKPa ?? Infinity);
+    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
     if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;
   }
-  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null };
+  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null };
 }
 
 function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Piping): Present {
@@ -100,6 +115,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     belowSuddenly: below && (clock.belowSinceMs === null ? fellSuddenly(clock, fold, tank) : clock.belowSuddenly),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
+    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.supplyOpen || sagsOn(clock, piping.leastKPa)),
     systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,
     power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
     powerSinceMs: power?.[1] ?? null,

@@ -32,16 +32,16 @@ const GROUPS: readonly Group[] = [
     says: "can't tell more demand from less delivery here: the duty ratio alone is sent; run state or tank pressure would tell",
   },
   {
+    causes: ['element-loading', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'bleed-left-open', 'membrane-decline'],
+    toldApartBy: (sees) => sees.purity || sees.elementPressures,
+    missing: (sees) => ['nitrogen', ...missingElementPressures(sees)],
+    says: "can't tell elements, drain, compressor and membrane apart here: no nitrogen reading and no pressure before and after the elements",
+  },
+  {
     causes: ['element-loading', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'bleed-left-open'],
     toldApartBy: (sees) => sees.elementPressures,
     missing: missingElementPressures,
     says: "can't tell elements, drain and compressor apart here: no pressure before and after the elements",
-  },
-  {
-    causes: ['membrane-decline', 'compressor-side', 'element-loading'],
-    toldApartBy: (sees) => sees.purity || sees.elementPressures,
-    missing: (sees) => [...(sees.purity ? [] : (['nitrogen'] as const)), ...missingElementPressures(sees)],
-    says: "can't tell the membrane from what feeds it here: no nitrogen reading and no pressure before it",
   },
 ];
 

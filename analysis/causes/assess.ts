@@ -6,7 +6,7 @@ import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Baseline } from './baseline.ts';
 import { ChangeWatch, ruleOf } from './change-watch.ts';
 import type { Condition, Slot } from './condition.ts';
-import { channelsHeard, type Fill, type Watched, WATCHED } from './day-series.ts';
+import { channelsHeard, type Fill, fillsOf, type Watched, WATCHED } from './day-series.ts';
 import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
@@ -38,7 +38,8 @@ export type DaysJudged = DaysKnown & {
 const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen']);
 
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
-export function judgeDays(known: DaysKnown): DaysJudged {
+export function judgeDays(seen: DaysKnown): DaysJudged {
+  const known = { ...seen, fills: fillsOf(seen.fills, seen.entries) };
   const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
   const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));

@@ -28,6 +28,12 @@ const OXYGEN_BY_FLOW = 3;
 const DEMAND_LOST = -0.9;
 const DEMAND_GONE = -2.3;
 const RISER_LOST = -0.35;
+/** Where no visit is near: more than users who come and go make it wander. */
+const RISER_GONE = -0.45;
+/** Chance of a step from which a loss that nobody was there for is one: valves are turned, leaks that are mended are logged. */
+const AT_ONCE = 0.8;
+/** ln of a delivery that no season and no wear brings. */
+const LETS_THROUGH = 0.15;
 /** What a visit does to delivery shows in nitrogen within so long. */
 const RISES_WITHIN_MS = 14 * DAY_MS;
 /** Onset within a day and a half of a visit's end counts as after it. */
@@ -73,11 +79,14 @@ export class ChangeWatch {
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
     else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
+    const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
+    if (letsThrough !== undefined) found.push(letsThrough);
     const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
     if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
-      if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], null));
+      if (duty?.shift.direction === 'down' && duty.byDay && this.#isLost(duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
+      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     }
     return found.filter((condition) => condition !== undefined);
   }
@@ -183,11 +192,19 @@ export class ChangeWatch {
     return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
   }
 
+  /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer. */
+  #letsThrough(delivery: Watching | undefined): Condition | undefined {
+    if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || this.#days.sees.purity || this.#days.careful !== undefined) return undefined;
+    const { onset } = shapeOf(delivery.epoch.points, delivery.epoch.baseline, delivery.shift);
+    return this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline'], ['delivery', 'feed'], null) : undefined;
+  }
+
   /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
   #isLost({ epoch, shift }: Watching): boolean {
     if (shift.effect > RISER_LOST) return false;
-    const visit = this.#visitBefore(shapeOf(epoch.points, epoch.baseline, shift).onset);
-    if (visit === undefined) return shift.effect < DEMAND_LOST;
+    const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
+    const visit = this.#visitBefore(onset);
+    if (visit === undefined) return shift.effect < DEMAND_LOST || (this.#days.registered.generator.risers.length > 1 && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);
     if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
     return this.#days.registered.generator.risers.length > 1 || shift.effect < DEMAND_LOST;
   }

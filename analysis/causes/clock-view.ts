@@ -38,6 +38,8 @@ export type Present = {
   readonly crestAtMs: number | null;
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
+  /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */
+  readonly systemSags: boolean;
   /** Since when it has been below what a shut valve brings at once: let down by somebody, or by a trip; null if it isn't. */
   readonly systemLowSinceMs: number | null;
   readonly power: boolean | null;

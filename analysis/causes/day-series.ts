@@ -1,5 +1,6 @@
 import type { BaseChannel } from '../../shared/channels.ts';
 import type { DayRow, Estimate, QuarterValues } from '../../shared/cycle.ts';
+import type { Entry } from '../../shared/entry.ts';
 
 /*
  * The series that are watched for change, one value a day (or a quarter of a day). Demand, delivery and duty ratio are
@@ -73,6 +74,11 @@ export type Fill = readonly [fromMs: number, toMs: number, piping: boolean];
 /** After the piping was filled, it is purged for days: more is drawn, and it is no leak (design, section 6). Common practice, no source. */
 const PURGE_MS = 6 * 86_400_000;
 const AROUND_MS = 6 * 3_600_000;
+
+/** What was filled up, and what people logged of the kind: after a trip test the piping is filled and purged for days. */
+export function fillsOf(seen: readonly Fill[], entries: readonly Entry[]): Fill[] {
+  return [...seen, ...entries.filter((entry) => entry.kind === 'trip-test' || entry.kind === 'purge').map((entry): Fill => [Date.parse(entry.startedAt), Date.parse(entry.finishedAt ?? entry.startedAt), true])];
+}
 
 function isFilling(startMs: number, endMs: number, name: Watched, fills: readonly Fill[]): boolean {
   return fills.some(([fromMs, toMs, piping]) => startMs < toMs + (piping && (name === 'demand' || name === 'duty' || name === 'nitrogen') ? PURGE_MS : AROUND_MS) && endMs > fromMs - AROUND_MS);

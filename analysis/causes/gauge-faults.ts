@@ -142,6 +142,8 @@ export function impossibleNitrogen(rows: readonly DayRow[]): Condition | undefin
 
 /** Piping that reads so much higher or lower (natural logarithm) than in the two weeks before, while as much is drawn as before. */
 const PIPING_JUMP = Math.log(1.4);
+/** Empty piping has no ratio: a jump is of so many kPa at least. */
+const PIPING_JUMP_KPA = 20;
 const SAME_DEMAND = 0.2;
 const SAGGED = 0.1;
 
@@ -153,7 +155,7 @@ export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   if (before.length < 7 || last.length < JUDGED_DAYS) return undefined;
   const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
   const usualDemand = median(before.map((row) => row.demand!.value))!;
-  const isOff = (row: DayRow): boolean => Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
+  const isOff = (row: DayRow): boolean => Math.abs(row.systemKPa!.value - usualKPa) > PIPING_JUMP_KPA && Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
   const lastRight = before.findLast((row) => !isOff(row));
   // Piping that had begun to sag before goes on: nothing feeds it.
   if (!last.every(isOff) || lastRight === undefined || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;

@@ -14,7 +14,7 @@ const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 /** Whether the piping isn't supplied: a valve was left shut by a visit, or another supply was left open. The first that says so is heard. */
 export function notSupplied(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
-  for (const said of [restTooLong(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)]) if (said.length > 0) return said;
+  for (const said of [restTooLong(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)]) if (said.length > 0) return said;
   return [];
 }
 
@@ -48,6 +48,15 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${lastService!.startedAt.slice(0, 10)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
 }
 
+/** After a service the piping goes below what it ever is, and goes on falling: its supply was left shut. Known long before its margin is lost. */
+function sagging({ systemKPa, systemAtMs, systemSags, frontierMs }: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+  const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
+  const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
+  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa) return [];
+  const says = `Since the visit of ${lastService!.startedAt.slice(0, 10)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
+  return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
+}
+
 /** By now the tank should have lost this share of its band, and it lost less than that share of what it should have. Common practice, no source. */
 const SHOULD_HAVE_LOST = 0.8;
 const DRAWN_SHARE = 0.35;
@@ -57,6 +66,8 @@ const NEAR_START = 0.85;
 /** Looked for so long after a service: longer, and tests and upsets that nobody logged yet come in between. */
 const HARDLY_DRAWN_MS = 48 * HOUR_MS;
 const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
+/** Share of a rest for which an hour meter that is sent must have stood still. */
+const METER_STILL = 0.6;
 /** Piping that has sagged by so much isn't fed. */
 const SAGS_KPA = 3;
 
@@ -74,6 +85,8 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const restMs = tankAtMs! - Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, crestKPa - tankKPa);
+  // The hour meter went on: it ran since, though the tank's few samples don't show it.
+  if (present.meterStillMs !== null && present.meterStillMs < METER_STILL * restMs) return [];
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
   if (restMs < HARDLY_DRAWN_LEAST_MS || !(hardlyAny || tooLong)) return [];

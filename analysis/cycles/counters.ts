@@ -1,6 +1,6 @@
 import { HOUR_MS } from '../../shared/time.ts';
 import { holdingS } from './holding.ts';
-import { sumsBy } from './period-sums.ts';
+import { type RunSums, sumsBy } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 
 /** A counter forgets nothing, so that a difference is right however far apart; beyond this the day it belongs to is unknown. */
@@ -24,7 +24,9 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
   if (spanMs > SPAN_MOST_MS || change < 0) return;
   if (channel === 'starts') {
     // More than a start every 10 s is no compressor but a counter that was set.
-    if (change <= spanMs / 10_000) sumsBy(state.quarter!, 'counters').starts += change;
+    if (change > spanMs / 10_000) return;
+    sumsBy(state.quarter!, 'counters').starts += change;
+    heldSpans(state, setup, before.atMs, atMs, 'counters', (sums, _, heldS) => (sums.fills = (sums.fills ?? 0) + (change * heldS * 1000) / spanMs));
     return;
   }
   if (change > (spanMs / 1000) * OVER_SHARE + OVER_S) return;
@@ -33,16 +35,19 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
 
 /** Put a span with a known share of running into the quarters that it touches. */
 export function spread(state: DescriptorState, setup: DescriptorSetup, fromMs: number, toMs: number, share: number, source: 'counters' | 'duty' = 'counters'): void {
-  for (const quarter of [...state.quarters, state.quarter!]) {
-    const beginMs = Math.max(fromMs, quarter.startMs);
-    const endMs = Math.min(toMs, quarter.endMs);
-    if (endMs <= beginMs) continue;
-    const spanS = (endMs - beginMs) / 1000;
-    const heldS = holdingS(state, setup, beginMs, endMs);
-    const sums = sumsBy(quarter, source);
+  heldSpans(state, setup, fromMs, toMs, source, (sums, spanS, heldS) => {
     sums.runS += share * spanS;
     sums.restS += (1 - share) * spanS;
     sums.holdRunS += share * heldS;
     sums.holdRestS += (1 - share) * heldS;
+  });
+}
+
+/** The parts of a span in the quarters that it touches: their length and how much of it was holding, s. */
+function heldSpans(state: DescriptorState, setup: DescriptorSetup, fromMs: number, toMs: number, source: 'counters' | 'duty', add: (sums: RunSums, spanS: number, heldS: number) => void): void {
+  for (const quarter of [...state.quarters, state.quarter!]) {
+    const beginMs = Math.max(fromMs, quarter.startMs);
+    const endMs = Math.min(toMs, quarter.endMs);
+    if (endMs > beginMs) add(sumsBy(quarter, source), (endMs - beginMs) / 1000, holdingS(state, setup, beginMs, endMs));
   }
 }

@@ -2,8 +2,8 @@ import type { CycleSource } from '../../shared/cycle.ts';
 import type { BalanceBlocks, FallBlocks } from './blocks.ts';
 import { startThinned, type Thinned } from './thinned.ts';
 
-/** Run and rest of a period as one source saw them, s. `hold…` leave out what was out of holding; `cycle…` are of complete cycles in holding. */
-export type RunSums = { runS: number; restS: number; starts: number; longestRunS: number; longestRestS: number; holdRunS: number; holdRestS: number; cycles: number; cycleRunS: number; cycleRestS: number; cycleRunSquared: number; cycleRestSquared: number };
+/** Run and rest of a period as one source saw them, s. `hold…` leave out what was out of holding; `cycle…` are of complete cycles in holding. `fills`: counted starts in holding, shared out as their run time is where a span crosses an edge; absent in what earlier builds saved. */
+export type RunSums = { runS: number; restS: number; starts: number; longestRunS: number; longestRestS: number; holdRunS: number; holdRestS: number; cycles: number; cycleRunS: number; cycleRestS: number; cycleRunSquared: number; cycleRestSquared: number; fills?: number };
 
 /** Number, sum and sum of squares. */
 export type Mean = { n: number; sum: number; squares: number };
@@ -36,7 +36,7 @@ export type PeriodSums = {
 export const SOURCES = ['running', 'counters', 'duty', 'tank-pressure'] as const satisfies readonly CycleSource[];
 
 function startRunSums(): RunSums {
-  return { runS: 0, restS: 0, starts: 0, longestRunS: 0, longestRestS: 0, holdRunS: 0, holdRestS: 0, cycles: 0, cycleRunS: 0, cycleRestS: 0, cycleRunSquared: 0, cycleRestSquared: 0 };
+  return { runS: 0, restS: 0, starts: 0, longestRunS: 0, longestRestS: 0, holdRunS: 0, holdRestS: 0, cycles: 0, cycleRunS: 0, cycleRestS: 0, cycleRunSquared: 0, cycleRestSquared: 0, fills: 0 };
 }
 
 /** The sums of a source in a period, begun when it first speaks. */

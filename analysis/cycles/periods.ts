@@ -36,7 +36,7 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
 function addRunSums(to: RunSums, one: RunSums): void {
   for (const name of Object.keys(to) as (keyof RunSums)[]) {
     if (name === 'longestRunS' || name === 'longestRestS') to[name] = Math.max(to[name], one[name]);
-    else to[name] += one[name];
+    else to[name] = (to[name] ?? 0) + (one[name] ?? 0);
   }
 }
 

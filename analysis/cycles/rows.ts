@@ -66,7 +66,7 @@ function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: 
   const unit = litres === undefined ? 'kPa/min' : 'NL/min';
   const byCounts = fromCounts(sums, source, state, setup);
   if (byCounts !== null) return { unit, ...byCounts };
-  const byPressure = fromPressure(sums, source, state);
+  const byPressure = fromPressure(sums, source, state, setup);
   if (byPressure === null) return runsOn(sums, source) ? { unit, demand: null, delivery: null } : { unit: 'relative', ...fromTimes(sums, source, state) };
   const believed = tankFollows(sums, source, state, setup) ? byPressure : { demand: null, delivery: null };
   const perKPa = litres === undefined ? 1 : litresNPerKPa(litres);
@@ -96,7 +96,7 @@ const LEAST_STARTS = 3;
 /** Whether what the tank's gauge shows can be the tank of these runs and rests: it was seen in the rests, and it moved with the cycles. */
 function tankFollows(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): boolean {
   const run = source === null || source === 'tank-pressure' ? undefined : sums.by[source];
-  if (run === undefined || run.starts < LEAST_STARTS) return run === undefined || run.restS === 0 || run.runS < run.restS || sum(sums.falls.restS) >= LEAST_SEEN_SHARE * run.restS;
+  if (run === undefined || run.starts < LEAST_STARTS) return run === undefined || run.runS < run.restS || (run.restS > 0 && sum(sums.falls.restS) >= LEAST_SEEN_SHARE * run.restS);
   const seenShare = sum(sums.falls.restS) / Math.max(1, run.restS);
   if (seenShare < LEAST_SEEN_SHARE) return false;
   const band = bandOf(state, setup);
@@ -109,7 +109,7 @@ function tankFollows(sums: PeriodSums, source: CycleSource | null, state: Descri
  * Demand = Σ fall ÷ Σ settled rest. Delivery by the balance over whole cycles: (drawn + rise of content) ÷ Σ run,
  * where warm gas and the bend of delivery with pressure cancel between the ends. kPa at 20 °C per second.
  */
-function fromPressure(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Rate; delivery: Rate } | null {
+function fromPressure(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): { demand: Rate; delivery: Rate } | null {
   const fall = rateOfSums(sums.falls.fall, sums.falls.restS, state.tank.stepKPa);
   if (fall === null) return null;
   // A tank that seems to rise in rests is tight, or its gas warms.
@@ -118,19 +118,56 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
   const meanRestS = run === null || run.cycles === 0 ? Infinity : run.cycleRestS / run.cycles;
   const short = meanRestS < SHORT_REST_S ? SHORT_REST_SHARE : 0;
   const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
-  if (run !== null && (source === 'counters' || source === 'duty')) return { demand: widened, delivery: countedDelivery(run, widened) };
-  const delivery = deliveryOf(sums, widened, short, state.tank.stepKPa);
-  if (delivery === null || (run !== null && isOneRun(run))) return { demand: widened, delivery: null };
-  if (source !== 'tank-pressure' || run === null || run.cycles === 0) return { demand: widened, delivery };
-  const edgeShare = (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
-  return { demand: widened, delivery: { value: delivery.value, se: Math.hypot(delivery.se, edgeShare * delivery.value) } };
+  const delivery = run !== null && isOneRun(run) ? null : deliveryOf(sums, widened, short, state.tank.stepKPa);
+  if (source === 'tank-pressure') return { demand: widened, delivery: delivery && sawEdges(delivery, sums, state) };
+  if (run === null || source === 'running') return { demand: widened, delivery };
+  // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
+  const bySaw = source === 'duty' && delivery !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? sawEdges(delivery, sums, state) : null;
+  return { demand: widened, delivery: bySaw ?? surer(countedDelivery(sums, run, widened), filledDelivery(sums, run, widened, state, setup)) };
+}
+
+/** Where the tank's samples tell a run's length to this, they are surer than a duty ratio with its span's edges. */
+const SAW_EDGE_SURE = 0.04;
+
+function sawEdgeShare(sums: PeriodSums, state: DescriptorState): number {
+  const run = sums.by['tank-pressure'];
+  return run === undefined || run.cycles === 0 ? Infinity : (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
+}
+
+/** A delivery whose runs the tank's samples alone tell, with the error of their edges. */
+function sawEdges(delivery: NonNullable<Rate>, sums: PeriodSums, state: DescriptorState): Rate {
+  const share = sawEdgeShare(sums, state);
+  return { value: delivery.value, se: Number.isFinite(share) ? Math.hypot(delivery.se, share * delivery.value) : delivery.se };
+}
+
+const LEAST_FILLS = 0.5;
+
+function surer(one: Rate, other: Rate): Rate {
+  return one === null || (other !== null && other.se < one.se) ? other : one;
+}
+
+/**
+ * Where starts are counted, by the controller or on the tank, and the band is known: each run fills the tank from start to stop and
+ * makes what is drawn meanwhile. However few the runs of a day are, one more or less changes nothing; only one that the edges of
+ * what was counted cut does. `null` where a start isn't a filling of this tank, or none was counted.
+ */
+function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Rate {
+  const band = bandOf(state, setup);
+  const byMeter = sums.by.counters === run;
+  const fills = (byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
+  const { holdRunS, holdRestS } = run;
+  if (band === null || setup.registered.generator.layout !== 'direct' || fills < LEAST_FILLS || holdRunS < LEAST_RUN_S) return null;
+  const perRun = (fills * (band.highKPa - band.lowKPa)) / holdRunS;
+  // Counted on the tank, starts aren't shared out over the edge of a period as the duty ratio of the span across it is.
+  const cut = holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
+  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills)), demand.se) };
 }
 
 /** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
-function countedDelivery(run: RunSums, demand: NonNullable<Rate>): Rate {
+function countedDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>): Rate {
   if (run.holdRunS < LEAST_RUN_S || demand.value === 0) return null;
   const value = (demand.value * (run.holdRunS + run.holdRestS)) / run.holdRunS;
-  return { value, se: value * Math.hypot(demand.se / demand.value, 0.4 / Math.max(1, run.starts), 0.01) };
+  return { value, se: value * Math.hypot(demand.se / demand.value, 0.4 / Math.max(1, run.starts, sums.by['tank-pressure']?.starts ?? 0), 0.01) };
 }
 
 /** A refill shows in the balance as the cycle that it begins in and the one that it ends. */
@@ -150,7 +187,8 @@ export const REPORTS_IN_REST = 3;
 /** Where cycles are counted, rests up to an hour with up to so many reports are told better by the count: what is drawn in bursts is missed between reports. */
 const REPORTS_SURE = 12;
 const SHORT_S = 3600;
-const shortRestS = (reportS: number): number => Math.max(REPORTS_IN_REST * reportS, Math.min(REPORTS_SURE * reportS, SHORT_S));
+/** Rests of which so many are remembered are judged by their middle: a day of one start more must not be told by another method than its neighbours. */
+const RESTS_KNOWN = 4;
 /** What a cycle moves is the band, but for the switch's wander and the gas's warmth. */
 const BAND_SHARE = 0.03;
 
@@ -158,7 +196,11 @@ const BAND_SHARE = 0.03;
 function isCoarse(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): boolean {
   // Behind an air receiver the counters are the compressor's, and it isn't the nitrogen tank that it fills.
   const run = source === 'counters' && setup.registered.generator.layout === 'direct' ? sums.by.counters : undefined;
-  return run !== undefined && run.starts >= LEAST_STARTS && (sums.heard['tank-pressure'] ?? 0) > 0 && run.holdRestS / run.starts <= shortRestS(reportEveryS(state, setup));
+  if (run === undefined || run.starts < LEAST_STARTS || (sums.heard['tank-pressure'] ?? 0) === 0) return false;
+  const reportS = reportEveryS(state, setup);
+  const restS = run.holdRestS / run.starts;
+  const usualS = state.recentRestS.length < RESTS_KNOWN ? restS : state.usualRestS;
+  return restS <= REPORTS_IN_REST * reportS || usualS <= Math.min(REPORTS_SURE * reportS, SHORT_S);
 }
 
 /** Where the tank's slopes can't be seen, each counted cycle moved the band. `null` where the pressure says more, or the band isn't known. */

@@ -71,7 +71,8 @@ export function stateSent(state: DescriptorState, setup: DescriptorSetup, atMs: 
   run.channel = channel;
   run.heardMs = atMs;
   if (run.phase === null) beginUnknown(state, atMs, phase);
-  else if (run.phase !== phase) {
+  else if (run.phase === phase) run.extreme = null;
+  else {
     if (phase === 1) beginRun(state, setup, atMs, sink);
     else beginRest(state, setup, atMs);
   }
@@ -93,11 +94,12 @@ function beginUnknown(state: DescriptorState, atMs: number, phase: 0 | 1): void 
   breakChains(state);
 }
 
-export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink): void {
+/** @param turn where the tank turned, if that is what tells of the start: it is the pressure there. */
+export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink, turn?: TankSample): void {
   const { run, open } = state;
   // No compressor starts without mains: the power channel is stale or wrong, and isn't believed until it speaks again.
   if (state.power === false) state.power = null;
-  const startKPa = carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
+  const startKPa = turn?.kPa ?? carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);
   endBalance(state);
@@ -111,9 +113,10 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   }
 }
 
-export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number): void {
+/** @param turn where the tank turned, if that is what tells of the stop. */
+export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number, turn?: TankSample): void {
   const { run, open, tank } = state;
-  const stopKPa = carried(within(tank.last, run.sinceMs), within(tank.before, run.sinceMs), tank.last, atMs);
+  const stopKPa = turn?.kPa ?? carried(within(tank.last, run.sinceMs), within(tank.before, run.sinceMs), tank.last, atMs);
   if (open !== null) {
     open.stopKPa = stopKPa;
     open.runS = (atMs - run.sinceMs) / 1000;

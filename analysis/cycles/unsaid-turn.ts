@@ -10,7 +10,7 @@ const TURN_LEAST_KPA = 15;
 /**
  * The message of a start or a stop can get lost, and the next one is an hour away: the run would seem to have lasted till
  * then. The tank tells: it came to its usual stop and has fallen since, or to its usual start and has risen since. The phase
- * ends where the tank turned.
+ * ends where the tank turned. A state that is said again holds on, whatever the tank did before.
  */
 export function heedTurn(state: DescriptorState, setup: DescriptorSetup, sample: TankSample, sink: DescriptorSink): void {
   const { run } = state;
@@ -26,7 +26,9 @@ export function heedTurn(state: DescriptorState, setup: DescriptorSetup, sample:
   if (band === null) return;
   const turnKPa = Math.max(TURN_LEAST_KPA, TURN_SHARE * (band.highKPa - band.lowKPa));
   const edgeKPa = run.phase === 1 ? band.highKPa : band.lowKPa;
-  if (sign * (extreme.kPa - sample.kPa) < turnKPa || sign * (edgeKPa - extreme.kPa) > turnKPa / 2) return;
+  const shortKPa = sign * (edgeKPa - extreme.kPa);
+  // A tank far above its usual stop has a stop that doesn't come: there it falls by what it vents.
+  if (sign * (extreme.kPa - sample.kPa) < turnKPa || shortKPa > turnKPa / 2 || (run.phase === 1 && shortKPa < -turnKPa)) return;
   if (run.phase === 1) endUnsaidRun(state, setup, extreme);
   else beginUnsaidRun(state, setup, extreme, sink);
   run.extreme = sample;
@@ -47,7 +49,7 @@ function endUnsaidRun(state: DescriptorState, setup: DescriptorSetup, turn: Tank
   run.totalRunS -= movedS;
   tank.runS = Math.max(0, tank.runS - movedS);
   if (tank.chain !== null) tank.chain.runS = run.totalRunS;
-  beginRest(state, setup, turn.atMs);
+  beginRest(state, setup, turn.atMs, turn);
   run.accMs = accMs;
 }
 
@@ -63,7 +65,7 @@ function beginUnsaidRun(state: DescriptorState, setup: DescriptorSetup, turn: Ta
   sums.holdRestS -= heldS;
   sums.holdRunS += heldS;
   tank.fall = tank.fallS = tank.cycleFall = tank.cycleFallS = 0;
-  beginRun(state, setup, turn.atMs, sink);
+  beginRun(state, setup, turn.atMs, sink, turn);
   run.totalRunS += movedS;
   run.addedS = heldS;
   run.accMs = accMs;
