@@ -24,7 +24,12 @@ function row(day: number, { demand = 1, delivery = 18, deliverySe = 0.1, nitroge
 
 const days = (count: number, of: (day: number) => Values): DayRow[] => Array.from({ length: count }, (_, day) => row(day, of(day)));
 const entry = (kind: Entry['kind'], day: number, more: object = {}): Entry => entrySchema.parse({ id: `${kind}${day}`, site: 'a', generator: 'b', kind, startedAt: new Date(START_MS + day * DAY_MS).toISOString(), ...more });
-const found = (rows: readonly DayRow[], entries: readonly Entry[] = []): string[] => assess(judgeDays({ rows, entries, registered, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), []).map((condition) => condition.cause);
+const conditions = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): ReturnType<typeof assess> => assess(judgeDays({ rows, entries, registered: of, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), []);
+const found = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): string[] => conditions(rows, entries, of).map((condition) => condition.cause);
+/** The same days without nitrogen, or by the duty ratio alone. */
+const unseen = (rows: readonly DayRow[]): DayRow[] => rows.map((one) => ({ ...one, nitrogen: null, heard: { running: 48, 'tank-pressure': 288 } }));
+const dutyAlone = (rows: readonly DayRow[]): DayRow[] => rows.map((one) => ({ ...one, source: 'duty', starts: 0, demand: null, delivery: null, heard: { duty: 24 } }));
+const risers = { ...registered, generator: { ...registered.generator, risers: ['north', 'south'].map((id) => ({ id, purge: 'none' as const, bypass: 'manual' as const })) } } as typeof registered;
 
 describe('assess() of days', () => {
   test('a leak that begins as a set point is changed does not become what is usual', () => {
@@ -58,5 +63,43 @@ describe('assess() of days', () => {
     const gone = (day: number): Values => ({ demand: day < 42 ? 1 : 0.2 });
     expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['coalescing-element'] })])).toEqual(['valve-left-shut']);
     expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['o-rings'] })])).toEqual([]);
+  });
+
+  test('where nitrogen is not sent, a loss may be the membrane too, and a delivery that rises by itself is one that lets more through', () => {
+    const lost = conditions(unseen(days(60, (day) => ({ delivery: day < 42 ? 18 : 14 }))));
+    expect(lost[0]!.among).toContain('membrane-decline');
+    expect(lost[0]!.missingChannels).toContain('nitrogen');
+    expect(conditions(days(60, (day) => ({ delivery: day < 42 ? 18 : 14 })))[0]!.among).not.toContain('membrane-decline');
+    const more = unseen(days(60, (day) => ({ delivery: day < 42 ? 18 : 23 })));
+    expect(found(more)).toEqual(['membrane-decline']);
+    expect(found(more, [entry('service', 41.9, { replaced: ['drain'] })])).toEqual([]);
+    // What runs back makes delivery rise with demand.
+    expect(found(unseen(days(60, (day) => (day < 42 ? {} : { demand: 4, delivery: 21 }))))).not.toContain('membrane-decline');
+  });
+
+  test('run time that falls to a third at once is a supply that is bypassed or shut; by a tenth it is nothing', () => {
+    const falls = (to: number): DayRow[] => dutyAlone(days(60, (day) => ({ demand: day < 42 ? 1 : to })));
+    expect(found(falls(0.3))).toEqual(['supply-bypassed']);
+    expect(found(falls(0.9))).toEqual([]);
+  });
+
+  test("one riser's share that goes at once with nobody there is told, where there is more than one", () => {
+    const rows = days(60, (day) => ({ demand: day < 42 ? 1 : 0.55 }));
+    expect(found(rows, [], risers)).toEqual(['supply-bypassed']);
+    expect(found(rows)).toEqual([]);
+    expect(found(days(60, (day) => ({ demand: day < 42 ? 1 : 0.72 })), [], risers)).toEqual([]);
+  });
+
+  test('after a logged trip test or purge more is drawn for days, and it is no leak', () => {
+    const purged = days(48, (day) => ({ demand: day < 42 || day > 45 ? 1 : 2.2 }));
+    expect(found(purged.slice(0, 45))).toEqual(['leak']);
+    expect(found(purged.slice(0, 45), [entry('trip-test', 41.4, { finishedAt: new Date(START_MS + 41.8 * DAY_MS).toISOString() })])).toEqual([]);
+    expect(found(days(60, (day) => ({ demand: day < 42 ? 1 : 2.2 })), [entry('purge', 41.4)])).toEqual(['leak']);
+  });
+
+  test('days of one run say nothing of the band', () => {
+    const vents = days(60, () => ({})).map((one, day) => ({ ...one, cutInKPa: 550, cutOutKPa: 700, ...(day < 50 ? {} : { cutInKPa: 800, cutOutKPa: 850, runS: 80_000, longestRunS: 79_000 }) }));
+    expect(found(vents).filter((cause) => cause === 'set-point-changed' || cause === 'sensor-fault')).toEqual([]);
+    expect(found(vents.map((one) => ({ ...one, runS: 5000, longestRunS: 300 })))).toContain('set-point-changed');
   });
 });

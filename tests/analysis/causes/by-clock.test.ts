@@ -155,4 +155,14 @@ describe('byClock()', () => {
     const test = entrySchema.parse({ ...visit, id: 't', kind: 'trip-test', startedAt: '2026-06-01T09:10:00Z', finishedAt: undefined });
     expect(byClock({ ...resting, ...low }, normal, [visit, test])).toEqual([]);
   });
+
+  test('after a visit, piping that goes below what it ever is and falls on is not fed, long before its margin is lost', () => {
+    const sags = { systemKPa: 237, systemSags: true };
+    expect(causeOf(sags, {}, visit)).toEqual(['valve-left-shut']);
+    // Other risers still make the compressor run.
+    expect(causeOf({ ...sags, running: true, sinceMs: NOW_MS - 4 * MINUTE_MS }, {}, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...sags, systemAtMs: NOW_MS - HOUR_MS }, {}, visit)).toEqual([]);
+    expect(causeOf(sags, {}, { ...visit, startedAt: '2026-05-29T09:00:00Z', finishedAt: '2026-05-29T10:00:00Z' })).toEqual([]);
+    expect(causeOf({ systemKPa: 237 }, {}, visit)).toEqual([]);
+  });
 });

@@ -87,6 +87,9 @@ describe('jumpedPiping()', () => {
     expect(jumpedPiping(rows([120, 5], [121, 5]))).toBeUndefined();
     expect(jumpedPiping(rows([215, 2], [214, 2]))).toBeUndefined();
     expect(jumpedPiping(rows([120, 2], [240, 2]))).toBeUndefined();
+    // Piping that stands empty: one kPa is half as much as two, and no jump.
+    const empty = rows([1, 2], [1, 2]).map((row, index) => (index < 14 ? { ...row, systemKPa: { value: 3, se: 1 } } : row)) as DayRow[];
+    expect(jumpedPiping(empty)).toBeUndefined();
   });
 });
 

@@ -58,4 +58,22 @@ describe('heedTurn()', () => {
     const row = days((kind, cycle) => kind === 'stop' && cycle % 5 === 2, 'air-receiver').rows[1]!;
     expect(row.longestRunS).toBeGreaterThan(2000);
   });
+
+  test('a state that is said again holds on, whatever the tank did before; and a tank that vents above its usual stop has not stopped', () => {
+    const known = setup('direct');
+    const longest = (tankAt: (inRunMs: number) => number): number => {
+      const state = startDescriptors();
+      const rows: DayRow[] = [];
+      const sink = { cycle: () => undefined, day: (row: DayRow) => void rows.push(row), quarter: () => undefined };
+      stepDescriptors(state, known, 'running', START_MS, 1, sink);
+      for (let atMs = START_MS; atMs < START_MS + DAY_MS + 3 * HOUR_MS; atMs += MINUTE_MS) {
+        stepDescriptors(state, known, 'tank-pressure', atMs, tankAt(atMs - START_MS), sink);
+        if ((atMs - START_MS) % HOUR_MS === 0) stepDescriptors(state, known, 'running', atMs, 1, sink);
+      }
+      return rows[0]!.longestRunS;
+    };
+    // It stood at its stop for two hours, and has run at less since: more is drawn.
+    expect(longest((ranMs) => (ranMs < 2 * HOUR_MS ? 700 : Math.max(600, 700 - (ranMs - 2 * HOUR_MS) / (6 * MINUTE_MS))))).toBeGreaterThan(20 * 3600);
+    expect(longest((ranMs) => (ranMs % HOUR_MS > 50 * MINUTE_MS ? 790 : 850))).toBeGreaterThan(20 * 3600);
+  });
 });
