@@ -111,7 +111,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     crestAtMs: fold.crest?.[1] ?? null,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
-    belowSinceMs: below ? (clock.belowSinceMs ?? tank[1]) : null,
+    belowSinceMs: below ? Math.max(clock.belowSinceMs ?? tank[1], stands ? fold.running![1] : 0) : null,
     belowSuddenly: below && (clock.belowSinceMs === null ? fellSuddenly(clock, fold, tank) : clock.belowSuddenly),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
@@ -154,10 +154,10 @@ function inRunNitrogen({ descriptors }: FoldState): number | null {
   return descriptors.run.phase !== 1 || last === undefined || last.atS < NITROGEN_SETTLES_S ? null : last.value * 100;
 }
 
-/** The lowest of the usual start and the last starts: where a band creeps, a low start is still a start. */
+/** The lowest of the usual start, the last starts and those of the weeks before: where a band creeps, or is set back, a low start is still a start. */
 function lowestStartKPa({ cycles }: FoldState): number | null {
   const usual = cycles.usual?.startKPa ?? null;
-  return usual === null ? null : cycles.last.slice(-8).reduce((lowest, cycle) => (cycle[3] === null ? lowest : Math.min(lowest, cycle[3])), usual);
+  return usual === null ? null : Math.min(usual, ...cycles.last.slice(-8).flatMap((cycle) => cycle[3] ?? []), ...cycles.weeks.flatMap((week) => week.startKPa ?? []));
 }
 
 /** Whether the tank has kept all but a fifth of its usual band since its usual stop. */

@@ -43,6 +43,12 @@ const GROUPS: readonly Group[] = [
     missing: missingElementPressures,
     says: "can't tell elements, drain and compressor apart here: no pressure before and after the elements",
   },
+  {
+    causes: ['set-point-changed', 'sensor-fault'],
+    toldApartBy: (sees) => !sees.tankPressure || sees.dischargePressure || sees.feedPressure,
+    missing: missingElementPressures,
+    says: "can't tell a switch that was turned from a tank gauge that reads off here: no pressure before or after the elements",
+  },
 ];
 
 /** The causes that these channels can't tell from `cause` (itself included), what would tell them, and the sentence; `undefined` when it stands alone. */

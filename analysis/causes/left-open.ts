@@ -13,8 +13,9 @@ const CYCLES = 2;
 const MOST_CYCLES = 6;
 /** Cycles before it that say what is usual, and how they scatter. */
 const LEAST_BEFORE = 12;
-/** ln by which demand or delivery must be worse at least, and in standard deviations of the mean of two cycles. Common practice, no source. */
-const LEAST = 0.22;
+/** ln by which demand and delivery must be worse at least, and in standard deviations of the mean of two cycles: users wander, a compressor hardly does. Common practice, no source. */
+const LEAST_DEMAND = 0.22;
+const LEAST_DELIVERY = 0.08;
 const LEAST_SD = 5;
 
 /**
@@ -45,8 +46,8 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   if (setMs > before[0]![0]) return [];
   const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
   const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
-  const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)));
-  const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)));
+  const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)), LEAST_DEMAND);
+  const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)), LEAST_DELIVERY);
   const at = service.startedAt.slice(0, 10);
   if (delivery > 0) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   if (demand > 0) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
@@ -58,9 +59,9 @@ function purged(cycle: RecentCycle, entries: readonly Entry[]): boolean {
 }
 
 /** ln by which all cycles since are worse than the middle one before and than every week; 0 where that is within what wanders. */
-function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly number[], of: (cycle: RecentCycle) => number): number {
+function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly number[], of: (cycle: RecentCycle) => number, least: number): number {
   const usual = before.map(of);
   const centre = median(usual)!;
   const by = Math.min(...after.map(of)) - Math.max(centre, ...weeks);
-  return by > Math.max(LEAST, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
+  return by > Math.max(least, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
 }

@@ -2,6 +2,7 @@ import type { DayRow } from '../../shared/cycle.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Cause, CauseProbability } from '../../shared/finding.ts';
 import type { GeneratorRecord, RegisteredGenerator } from '../../shared/registry.ts';
+import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
 import { type Fill, isUsableDay } from './day-series.ts';
@@ -23,6 +24,7 @@ export function nitrogenSettled(row: DayRow, nitrogenAt: GeneratorRecord['nitrog
 /** Days of which the middle one must be past a limit: three at least, and up to seven, so that what is near a limit doesn't come and go. */
 const LEAST_DAYS = 3;
 const DAYS = 7;
+const AFTER_SERVICE_MS = 2 * DAY_MS;
 
 /**
  * Limits that hold whatever the baseline is, so that a generator which is bad when it is connected is found:
@@ -39,6 +41,8 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
     const values = last.flatMap((row) => pick(row) ?? []);
     return values.length < 2 ? undefined : median(values);
   };
+  // Of days since a service none was good: it may have left something open.
+  const justServed = sinceMs > 0 && last[0]!.startMs - sinceMs < AFTER_SERVICE_MS;
   const conditions: Condition[] = [];
   const add = (slot: Slot, causes: readonly CauseProbability[], says: string, size: number): void => {
     conditions.push(beyond(slot, causes, says, size, sees));
@@ -49,7 +53,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const atMost = middle((row) => (row.unit === 'NL/min' && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
   const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) ? row.nitrogen?.value : null));
-  if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, ratedNLPerMin / delivery!);
+  if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, ratedNLPerMin / delivery!);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);
   if (runCounts && duty !== undefined && duty > limits.dutyRatio) {
@@ -58,7 +62,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
     const share = made !== undefined && ratedNLPerMin !== undefined ? made / ratedNLPerMin : undefined;
     const says = `The compressor runs ${Math.round(duty * 100)} % of the time; the limit is ${Math.round(limits.dutyRatio * 100)} %.`;
     if (share !== undefined && share >= HEALTHY_SHARE) add('demand', shares({ leak: 9, 'bleed-left-open': 1 }), `${says} It delivers ${Math.round(share * 100)} % of its rated flow, so more is drawn.`, duty / limits.dutyRatio);
-    else if (conditions.length === 0) add('duty', share === undefined ? ANY_RUN_TIME : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit), says, duty / limits.dutyRatio);
+    else if (conditions.length === 0) add('duty', share === undefined ? ANY_RUN_TIME : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), says, duty / limits.dutyRatio);
   }
   return conditions.slice(0, 2);
 }
@@ -70,10 +74,10 @@ const CLEAN_KPA = 25;
 const LOADED_KPA = 35;
 
 /** What takes delivery, by how often it happens, the drop over the elements and the nitrogen. Common practice, no source. */
-function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefined): CauseProbability[] {
+function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefined, justServed: boolean): CauseProbability[] {
   const loaded = dropKPa === undefined ? 1 : dropKPa > LOADED_KPA ? 3 : dropKPa < CLEAN_KPA ? 0.1 : 1;
   const fouled = lowNitrogen === undefined ? 1 : lowNitrogen ? 3 : 0.4;
-  return shares({ 'element-loading': 35 * loaded, 'compressor-side': 30, 'drain-stuck-open': 20, 'membrane-decline': 15 * fouled });
+  return shares({ 'element-loading': 35 * loaded, 'compressor-side': 30, 'drain-stuck-open': 20, 'membrane-decline': 15 * fouled, ...(justServed ? { 'bleed-left-open': 30 } : {}) });
 }
 
 const NITROGEN_LOW = shares({ 'membrane-decline': 6, 'compressor-side': 2, 'element-loading': 2 });

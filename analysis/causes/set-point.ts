@@ -1,8 +1,10 @@
 import type { DayRow } from '../../shared/cycle.ts';
+import type { Sees } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
+import { nameCause } from './name-cause.ts';
 import { isUsableDay } from './day-series.ts';
 
 /** A band that moved by less is a controller's wander; common practice, no source. */
@@ -49,7 +51,7 @@ export function isSetPoint(entry: Entry): boolean {
  * Says a moved band unless a person logged the change within three days: the switch, or the gauge that reads it.
  * A stop that comes short alone is another fault.
  */
-export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number): Condition[] {
+export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, sees: Sees): Condition[] {
   if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
   const logged = entries.some((entry) => isSetPoint(entry) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
@@ -58,12 +60,10 @@ export function setPointChanged(shift: BandShift | undefined, entries: readonly 
   if (served && ofGauge > 0.5) return [];
   const moved = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
   const isGauge = ofGauge > 0.5;
-  const causes = [{ cause: 'set-point-changed' as const, probability: rounded(0.97 * (1 - ofGauge)) }, { cause: 'sensor-fault' as const, probability: rounded(0.97 * ofGauge) }, { cause: 'undetermined' as const, probability: 0.03 }].sort((one, other) => other.probability - one.probability);
+  const causes = [{ cause: 'set-point-changed' as const, probability: 1 - ofGauge }, { cause: 'sensor-fault' as const, probability: ofGauge }].sort((one, other) => other.probability - one.probability);
   const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(ofGauge, 0.02) / Math.max(1 - ofGauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
-  return [{ slot: 'set-point', cause: causes[0]!.cause, causes, among: null, missingChannels: [], onset: { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, urgent: false, size: 1 }];
+  return [nameCause('set-point', { causes }, sees, { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, 1)];
 }
-
-const rounded = (value: number): number => Math.round(value * 1000) / 1000;
 
 /**
  * How much ln(delivery) and ln(demand) may move by the band alone. Delivery falls with tank pressure,
