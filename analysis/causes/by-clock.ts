@@ -19,7 +19,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs)];
+  return [...neverStops(present, normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null)];
 }
 
 function noPower(present: Present): Condition[] {

@@ -16,6 +16,8 @@ const LEAST_BEFORE = 12;
 /** ln by which demand and delivery must be worse at least, and in standard deviations of the mean of two cycles: users wander, a compressor hardly does. Common practice, no source. */
 const LEAST_DEMAND = 0.22;
 const LEAST_DELIVERY = 0.08;
+/** Where the tank's samples alone tell how long a run was. */
+const LEAST_UNSENT = 0.22;
 const LEAST_SD = 5;
 
 /**
@@ -23,9 +25,9 @@ const LEAST_SD = 5;
  * more from the tank or the piping, longer runs at the same rest make less (a bleed on a bowl or on the feed side). By times,
  * and by the band where the tank's pressure is sent. A cycle that began below the usual start is the refill; one within a logged
  * purge is no usual one. What the visit mended (a valve that was shut, a stop that came short) isn't what is usual: no week of
- * the last eight may have been as bad.
+ * the last eight may have been as bad. `statesSent`: starts and stops are told as they happen.
  */
-export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number): Condition[] {
+export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number, statesSent: boolean): Condition[] {
   const service = entries.findLast((entry) => entry.kind === 'service');
   if (service === undefined) return [];
   const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
@@ -47,7 +49,7 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
   const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
   const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)), LEAST_DEMAND);
-  const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)), LEAST_DELIVERY);
+  const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
   const at = service.startedAt.slice(0, 10);
   if (delivery > 0) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   if (demand > 0) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
