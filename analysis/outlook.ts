@@ -86,10 +86,10 @@ function dueByOf({ registered, entries, rows }: DaysJudged, nowMs: number): stri
 function outlooksOf(judged: DaysJudged): Outlook[] {
   const { limits, nitrogenLimit } = judged.registered.generator;
   return [
-    { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.6, shape: 'quickens' },
+    { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.3, shape: 'quickens' },
     { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: limits.elementDropKPa, trendPrior: 0.8, shape: 'quickens' },
     { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.3, shape: 'quickens' },
-    { limit: 'deliveryShare', series: 'delivery', side: 'below', level: leastDelivery(judged), trendPrior: 0.8, shape: 'quickens', limitSe: isRated(judged) ? RATING_SE : 0 },
+    { limit: 'deliveryShare', series: 'delivery', side: 'below', level: leastDelivery(judged), trendPrior: 0.65, shape: 'quickens', limitSe: isRated(judged) ? RATING_SE : 0 },
   ];
 }
 

@@ -22,7 +22,14 @@ export type ForecastScore = {
   /** Limits that were not crossed in the branch's life; of them those whose likely date lay within 30 days. */
   readonly notCrossed: number;
   readonly criedWolf: number;
+  /** Of all that gave a date, whether the limit was crossed or not: how many, crossed before the earliest date, and not crossed by the latest; what is between is inside the 80 % range. */
+  readonly dated: number;
+  readonly beforeEarliest: number | null;
+  readonly afterLatest: number | null;
 };
+
+/** A branch is lived for so long: what is foreseen beyond can't be judged. */
+const LIFE_DAYS = 180;
 
 /** What was foreseen at a branch, limit by limit. Limits that were passed before the branch are no forecast and are left out. */
 export function forecastCases(branch: TrueBranch, report: RankingReport): ForecastCase[] {
@@ -61,6 +68,7 @@ export function scoreForecasts(cases: readonly ForecastCase[]): ForecastScore {
   const foreseen = came.filter(gaveDate).flatMap((one) => (one.said === null ? [] : [{ trueDays: one.trueDays, said: one.said }]));
   const errors = foreseen.flatMap(({ said, trueDays }) => (said[2] === null ? [Infinity] : [said[2] - trueDays]));
   const finite = (value: number | undefined): number | null => (value === undefined || !Number.isFinite(value) ? null : value);
+  const dated = cases.filter(gaveDate);
   const spared = cases.filter((one) => one.trueDays === null);
   return {
     crossings: came.length,
@@ -75,5 +83,8 @@ export function scoreForecasts(cases: readonly ForecastCase[]): ForecastScore {
     }),
     notCrossed: spared.length,
     criedWolf: spared.filter(({ said }) => said !== null && said[2] !== null && said[2] <= 30).length,
+    dated: dated.length,
+    beforeEarliest: shareOf(dated, ({ said, trueDays }) => trueDays !== null && trueDays < (said![0] ?? Infinity)),
+    afterLatest: shareOf(dated, ({ said, trueDays }) => said![4] !== null && said![4] <= LIFE_DAYS && (trueDays ?? Infinity) > said![4]),
   };
 }

@@ -51,6 +51,7 @@ export function scoreText(table: ScoreTable): string {
     ...linesOf(['stated', 'findings', 'stated on average', 'right'], reliability.bins.map((bin) => [`${percent(bin.from)} to ${percent(bin.to)}`, `${bin.count}`, percent(bin.stated), percent(bin.right)])),
     '',
     `Forecasts: ${forecasts.crossings} crossings ahead, ${forecasts.foreseen} foreseen; inside the 50 % range ${percent(forecasts.inside50)}, inside the 80 % range ${percent(forecasts.inside80)}; likely date off by ${forecasts.errorDays === null ? '–' : `${round(forecasts.errorDays, 1)} d`} (middle), ${percent(forecasts.withinHalf)} within half of the time left; ${forecasts.notCrossed} limits not crossed, ${forecasts.criedWolf} of them foreseen within 30 days`,
+    `Of all ${forecasts.dated} forecasts that gave a date, ${percent(forecasts.beforeEarliest)} were crossed before the earliest and ${percent(forecasts.afterLatest)} not by the latest`,
     `Ranking: our first ten carry ${percent(ranking.share)} of the true loss of the ten worst (${ranking.times} times looked at)`,
   ].join('\n');
 }

@@ -41,6 +41,14 @@ test('scoreForecasts() tells how often a limit was foreseen within 30 days and n
   expect(scoreForecasts([...casesOf(null, [duty(65, 70, 78, 85, 99)]), ...casesOf(null, [duty(100, 110, 120, 130, 140)]), ...casesOf(null, [])])).toMatchObject({ crossings: 0, notCrossed: 3, criedWolf: 1 });
 });
 
+test('scoreForecasts() counts every forecast that gave a date, crossed or not, as before, within or after its 80 % range', () => {
+  const soon = duty(65, 70, 78, 85, 99);
+  const cases = [...casesOf(62, [soon]), ...casesOf(80, [soon]), ...casesOf(120, [soon]), ...casesOf(null, [soon]), ...casesOf(null, [duty(65, 70, null, null, null)]), ...casesOf(null, [duty(null, null, null, null, null)]), ...casesOf(80, [])];
+  expect(scoreForecasts(cases)).toMatchObject({ dated: 5, beforeEarliest: 0.2, afterLatest: 0.4 });
+  // What is foreseen beyond the branch's life is neither.
+  expect(scoreForecasts(casesOf(null, [duty(65, 70, 78, 85, 300)]))).toMatchObject({ dated: 1, beforeEarliest: 0, afterLatest: 0 });
+});
+
 const fleet = (hours: readonly number[]): TrueBranch[] => hours.map((lossHours, index) => branch(`gen-${index}`, lossHours, {}));
 const ranked = (order: readonly number[]): RankingReport => report(...order.map((index, place) => row(place + 1, `gen-${index}`)));
 const HOURS = [720, 600, 480, ...Array.from({ length: 12 }, () => 0)];
