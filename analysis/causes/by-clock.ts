@@ -1,5 +1,6 @@
 import type { Entry } from '../../shared/entry.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+import { abruptChange } from './abrupt.ts';
 import { cannotReach } from './cannot-reach.ts';
 import { certainCondition, type Condition, mixedCondition } from './condition.ts';
 import { kPaText } from './evidence.ts';
@@ -19,7 +20,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null)];
+  return [...neverStops(present, normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {

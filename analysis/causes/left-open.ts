@@ -51,7 +51,8 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)), LEAST_DEMAND);
   const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
   const at = service.startedAt.slice(0, 10);
-  if (delivery > 0) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  // A check valve that leaked made delivery look larger by what ran back.
+  if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   if (demand > 0) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
 }

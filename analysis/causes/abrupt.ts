@@ -1,0 +1,76 @@
+import type { Sees } from '../../shared/distinguish.ts';
+import type { Entry } from '../../shared/entry.ts';
+import type { CauseProbability } from '../../shared/finding.ts';
+import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
+import { mad, median, quantile } from '../change/robust.ts';
+import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
+import type { Condition } from './condition.ts';
+import { nameCause } from './name-cause.ts';
+import { bandKPa, drawn, made, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
+
+/** So many whole cycles must all say so, over so long at least: users draw in bursts of an hour or two. Common practice, no source. */
+const CYCLES = 6;
+const LEAST_MS = 4 * HOUR_MS;
+/** Cycles before that say what is usual and how they scatter, of the last so many days. */
+const LEAST_BEFORE = 20;
+const BEFORE_MS = 14 * DAY_MS;
+/** ln by which demand and delivery must be worse than ever in eight weeks, and in standard deviations of a cycle. Common practice, no source. */
+const LEAST_DEMAND = 0.3;
+const LEAST_DELIVERY = 0.1;
+const LEAST_SD = 4;
+const MOST_SHARE = 0.95;
+/** Piping that was filled is purged for days, and a visit's own changes are looked at elsewhere. */
+const AFTER_ENTRY_MS = 6 * DAY_MS;
+const AFTER_SERVICE_MS = 2 * DAY_MS;
+
+/**
+ * What changed so much, within hours, that single cycles tell: the last six whole cycles all draw more, or all make less, than
+ * the cycles before and than any week of the last eight. Quarters and days take over as soon as they know; needs starts and stops
+ * as they happen.
+ */
+export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number, sees: Sees): Condition[] {
+  const last = cycles.last.slice(-CYCLES);
+  const fromMs = last[0]?.[0] ?? frontierMs;
+  const endMs = Math.max(...last.map(endOf));
+  if (last.length < CYCLES || endMs - fromMs < LEAST_MS || frontierMs - endMs > LEAST_MS || isDisturbed(entries, fromMs)) return [];
+  const before = cycles.last.slice(0, -CYCLES).filter((cycle) => cycle[0] > fromMs - BEFORE_MS);
+  const banded = [...before, ...last].every((cycle) => bandKPa(cycle) !== null);
+  const startKPa = median(before.flatMap((cycle) => cycle[3] ?? []));
+  // What begins below the usual start is a refill.
+  if (before.length < LEAST_BEFORE || (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa!) > SWITCH_TOLERANCE_KPA))) return [];
+  const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
+  const weeks = cycles.weeks.filter((week) => !banded || week.bandKPa !== null);
+  const demandOf = (cycle: RecentCycle): number => drawn(cycle) + perBand(bandKPa(cycle));
+  const deliveryOf = (cycle: RecentCycle): number => made(cycle) + perBand(bandKPa(cycle));
+  const more = worseBy(before.map(demandOf), last.map(demandOf), weeks.map((week) => week.demand + perBand(week.bandKPa)), LEAST_DEMAND);
+  const less = worseBy(before.map((cycle) => -deliveryOf(cycle)), last.map((cycle) => -deliveryOf(cycle)), weeks.map((week) => -week.delivery - perBand(week.bandKPa)), LEAST_DELIVERY);
+  const onset = { earliestMs: endOf(before.at(-1)!), likelyMs: fromMs, latestMs: fromMs };
+  if (less > 0) return [nameCause('delivery', { causes: LESS_MADE }, sees, onset, [{ says: `The last ${CYCLES} runs took longer at the same rests: ${Math.round(-Math.expm1(-less) * 100)} % less is made.`, for: LESS_MADE[0]!.cause, weight: 2 }], less)];
+  if (more === 0) return [];
+  // What runs back is made and drawn alike.
+  const amount = (of: (cycle: RecentCycle) => number): number => Math.exp(median(last.map(of))!) - Math.exp(median(before.map(of))!);
+  const causes = amount(deliveryOf) > amount(demandOf) / 2 ? RUNS_BACK : MORE_DRAWN;
+  return [nameCause('demand', { causes }, sees, onset, [{ says: `The last ${CYCLES} rests were shorter than any week's: ${Math.round(Math.expm1(more) * 100)} % more is drawn.`, for: causes[0]!.cause, weight: 2 }], more)];
+}
+
+/** By how often these come at once. Common practice, no source. */
+const MORE_DRAWN: readonly CauseProbability[] = [{ cause: 'leak', probability: 0.9 }, { cause: 'check-valve-leaking', probability: 0.1 }];
+const RUNS_BACK: readonly CauseProbability[] = [{ cause: 'check-valve-leaking', probability: 0.75 }, { cause: 'leak', probability: 0.25 }];
+const LESS_MADE: readonly CauseProbability[] = [{ cause: 'drain-stuck-open', probability: 0.6 }, { cause: 'compressor-side', probability: 0.2 }, { cause: 'element-loading', probability: 0.1 }, { cause: 'membrane-decline', probability: 0.1 }];
+
+const endOf = ([startMs, runS, restS]: RecentCycle): number => startMs + 1000 * (runS + restS);
+
+function isDisturbed(entries: readonly Entry[], fromMs: number): boolean {
+  return entries.some((entry) => {
+    const endedMs = Date.parse(entry.finishedAt ?? entry.startedAt);
+    return endedMs > fromMs - (entry.kind === 'service' || entry.kind === 'set-point' ? AFTER_SERVICE_MS : entry.kind === 'trip-test' || entry.kind === 'purge' ? AFTER_ENTRY_MS : 0);
+  });
+}
+
+/** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders. */
+function worseBy(before: readonly number[], last: readonly number[], weeks: readonly number[], least: number): number {
+  const centre = median(before)!;
+  const worst = Math.max(centre, ...weeks);
+  const by = Math.min(...last) - worst;
+  return by > Math.max(least, LEAST_SD * mad(before, centre)!) && Math.min(...last) > quantile(before, MOST_SHARE)! ? by : 0;
+}
