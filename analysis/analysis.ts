@@ -147,7 +147,7 @@ class Engine implements Analysis {
       const output = asked === undefined ? watch.tick(tickMs) : { ...EMPTY_OUTPUT, lateMs: asked };
       const done = output.lateMs === null ? output : await this.#foldAgain(watch, output.lateMs, tickMs);
       this.#collect(watch, done, tickMs);
-      await this.#lookBack(watch, done.dayClosed, tickMs);
+      if (watch.entries.length > 0) await this.#lookBack(watch, done.dayClosed, tickMs);
     }
     this.#tickMs = tickMs;
     this.#params.onTick?.(tickMs);
@@ -223,7 +223,6 @@ class Engine implements Analysis {
 
   /** Whether the visits helped, where a look at them is due. */
   async #lookBack(watch: GeneratorWatch, dayClosed: boolean, tickMs: number): Promise<void> {
-    if (watch.entries.length === 0) return;
     const looks = await looksDue({
       generator: watch.key, entries: watch.entries, history: watch.fold.history, findings: [...watch.openFindings, ...this.#closed.of(watch.key)], tickMs, dayClosed,
       cycles: async (fromMs) => {

@@ -177,19 +177,19 @@ export class GeneratorWatch {
 
   /** Readings that can't be folded any more, because no checkpoint is old enough, are left out of the fold. */
   dropBefore(ms: number): void {
-    const kept = this.#state.waiting.atMs.flatMap((atMs, index) => (atMs > ms ? [index] : []));
     const { waiting } = this.#state;
-    this.#state.waiting = { atMs: kept.map((index) => waiting.atMs[index]!), channel: kept.map((index) => waiting.channel[index]!), value: kept.map((index) => waiting.value[index]!) };
+    this.#state.waiting = rowsOf(waiting, waiting.atMs.flatMap((atMs, index) => (atMs > ms ? [index] : [])));
   }
 
   #foldWaiting(frontierMs: number): WatchOutput {
     const { waiting } = this.#state;
+    const { atMs, channel } = waiting;
     const ready: number[] = [];
     const later: number[] = [];
-    for (let index = 0; index < waiting.atMs.length; index += 1) (waiting.atMs[index]! <= frontierMs ? ready : later).push(index);
-    ready.sort((a, b) => waiting.atMs[a]! - waiting.atMs[b]! || (waiting.channel[a]! < waiting.channel[b]! ? -1 : waiting.channel[a]! > waiting.channel[b]! ? 1 : 0));
+    for (let index = 0; index < atMs.length; index += 1) (atMs[index]! <= frontierMs ? ready : later).push(index);
+    ready.sort((a, b) => atMs[a]! - atMs[b]! || (channel[a]! < channel[b]! ? -1 : channel[a]! > channel[b]! ? 1 : 0));
     this.fold.fold(waiting, ready, frontierMs);
-    this.#state.waiting = { atMs: later.map((index) => waiting.atMs[index]!), channel: later.map((index) => waiting.channel[index]!), value: later.map((index) => waiting.value[index]!) };
+    this.#state.waiting = rowsOf(waiting, later);
     const { days, cycles, quarterClosed, dayClosed } = this.fold.take();
     if (dayClosed) this.#forget();
     if (quarterClosed) this.#stale = true;
@@ -276,4 +276,8 @@ export class GeneratorWatch {
     const noPower = this.#conditions.some((condition) => condition.slot === 'power');
     return dataStateOf({ registered: this.registered, entries: this.entries, history: this.fold.history, noPower, learning: this.judged?.learning ?? true, lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS() }, nowMs);
   }
+}
+
+function rowsOf({ atMs, channel, value }: Waiting, rows: readonly number[]): Waiting {
+  return { atMs: rows.map((row) => atMs[row]!), channel: rows.map((row) => channel[row]!), value: rows.map((row) => value[row]!) };
 }

@@ -3,7 +3,7 @@ import type { LogEvent } from '../shared/log-event.ts';
 import { generatorsOf, type RegisteredGenerator, type SiteRecord } from '../shared/registry.ts';
 import { collectProblems, type Problems } from '../shared/recording/lines.ts';
 import { readEvents, readPackets, readSites, readVisits } from '../shared/recording/read-recording.ts';
-import { parseTopic } from '../shared/topics.ts';
+import { parseTopic, type Topic } from '../shared/topics.ts';
 import type { RegistryLookup } from './accept.ts';
 import { createReader, type ImportCounts, type ImportParams } from './recording-reader.ts';
 
@@ -28,12 +28,13 @@ async function* readLog(params: ImportParams, counts: ImportCounts, problems: Pr
   const sites = createSites(params);
   const others = await otherEvents(params, counts, problems, sites);
   const reader = createReader(params, counts, sites.lookup);
+  const topicOf = topicBook();
   let nextOther = 0;
   const tell = (other: Timed, startMs: number): LogEvent => sites.apply(other.event, reader.raise(other.atMs === AT_START_MS ? startMs : other.atMs));
   const firstOtherMs = others.find(({ atMs }) => atMs !== AT_START_MS)?.atMs ?? Number.POSITIVE_INFINITY;
   for await (const packets of readPackets(params.folder, problems)) {
     for (const packet of packets) {
-      const topic = parseTopic(packet.topic);
+      const topic = topicOf(packet.topic);
       if (topic?.kind === 'readings' && params.only?.(topic.generator) === false) continue;
       counts.packets += 1;
       // What happened before this packet comes before it; a registry change decides how it is read.
@@ -54,6 +55,21 @@ async function* readLog(params: ImportParams, counts: ImportCounts, problems: Pr
   }
   yield* reader.end();
   for (; nextOther < others.length; nextOther += 1) yield tell(others[nextOther]!, Number.isFinite(firstOtherMs) ? firstOtherMs : 0);
+}
+
+/** Topics that are remembered; what a recording names must not fill the memory. */
+const MAX_TOPICS = 20_000;
+
+/** Reads topics; one that came before is not read again. */
+function topicBook(): (text: string) => Topic | undefined {
+  const known = new Map<string, Topic | undefined>();
+  return (text) => {
+    if (known.has(text)) return known.get(text);
+    if (known.size >= MAX_TOPICS) known.clear();
+    const topic = parseTopic(text);
+    known.set(text, topic);
+    return topic;
+  };
 }
 
 /** The registry as it is at the point of the log that was reached. */

@@ -31,6 +31,9 @@ export type ReadingBatch = {
   readonly receivedMs: Float64Array;
 };
 
+/** Room that a builder begins with, rows. */
+const FEWEST_ROWS = 64;
+
 export const EMPTY_BATCH: ReadingBatch = readingBatch([]);
 
 /** Pack readings into columns, in the order given. */
@@ -47,23 +50,35 @@ export type BatchBuilder = {
   take(): ReadingBatch;
 };
 
-/** Collect readings one by one into columns that grow by doubling. */
+/** Collect readings one by one into columns that grow by doubling; they stay that large for the next batch. */
 export function batchBuilder(): BatchBuilder {
   let series: Series[] = [];
+  /** By name, and by the object that was handed in: who adds many of one series hands in the same, and to join its name each time costs more than all the rest. */
   let indexOf = new Map<string, number>();
+  let indexOfSame = new Map<Series, number>();
   let length = 0;
-  let columns = emptyColumns(64);
+  let columns = emptyColumns(FEWEST_ROWS);
+
+  function indexByName(one: Series): number {
+    const name = `${one.generator}/${one.channel}`;
+    let index = indexOf.get(name);
+    if (index === undefined) {
+      index = series.length;
+      indexOf.set(name, index);
+      series.push({ generator: one.generator, channel: one.channel });
+    }
+    return index;
+  }
+
   return {
     get length() {
       return length;
     },
     add(one, atMs, value, quality, receivedMs) {
-      const name = `${one.generator}/${one.channel}`;
-      let index = indexOf.get(name);
+      let index = indexOfSame.get(one);
       if (index === undefined) {
-        index = series.length;
-        indexOf.set(name, index);
-        series.push({ generator: one.generator, channel: one.channel });
+        index = indexByName(one);
+        indexOfSame.set(one, index);
       }
       if (length === columns.atMs.length) columns = grown(columns);
       columns.seriesIndex[length] = index;
@@ -77,8 +92,8 @@ export function batchBuilder(): BatchBuilder {
       const batch = { series, ...sliceColumns(columns, length) };
       series = [];
       indexOf = new Map();
+      indexOfSame = new Map();
       length = 0;
-      columns = emptyColumns(64);
       return batch;
     },
   };

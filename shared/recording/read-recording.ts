@@ -14,7 +14,7 @@ export type RecordedPacket = { readonly line: number; readonly topic: string; re
 
 const READINGS_FILE = 'readings.ndjson';
 
-/** Packets of a recording folder in order of arrival, about 1 MiB of lines at a time. Lines that aren't packets are problems. */
+/** Packets of a recording folder in order of arrival, about 64 KiB of lines at a time. Lines that aren't packets are problems. */
 export async function* readPackets(folder: string, problems: Problems): AsyncGenerator<RecordedPacket[]> {
   const path = join(folder, READINGS_FILE);
   if (!existsSync(path)) {
