@@ -65,7 +65,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const sees = seesOf(channelsHeard(rows));
-  return { ...known, epochs, byDay, quarterBaselines, sees, band, careful, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty') };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
 
 /** Gauges are held against the last days only. */

@@ -1,4 +1,4 @@
-import { type CusumState, startCusum, stepCusum } from '../change/cusum.ts';
+import { type CusumState, retuneCusum, startCusum, stepCusum } from '../change/cusum.ts';
 import { limitForRunLength } from '../change/cusum-run-length.ts';
 import { normalQuantile } from '../change/normal.ts';
 import { median } from '../change/robust.ts';
@@ -79,10 +79,10 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       learner.drop();
     } else if (learner.see(point)) {
       baseline = learner.baseline();
-      sums = { ...sums, ...thresholds(baseline, rule) };
+      sums = retuneCusum(sums, thresholds(baseline, rule));
     }
   }
-  return { shift: shift && { ...shift, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
+  return { shift: shift && { direction: shift.direction, onsetIndex: shift.onsetIndex, signalIndex: shift.signalIndex, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
 }
 
 /** Longer spans of values whose mean is held against its own error: a change that is too small to be sure of in three days is so in a month. */
@@ -92,9 +92,9 @@ const LEAST_LEARNED = 28;
 
 /** Whether the last values since the onset, over one of the spans, are off by what matters and by more than their mean may wander. */
 function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex, index }: { readonly onsetIndex: number; readonly index: number }, rule: ShiftRule): boolean {
-  const limitSd = rule.cadence.leastSd * strictness(rule);
   const recent = leastOfLast(points, baseline, onsetIndex, index);
   if (recent < rule.smallest) return false;
+  const limitSd = rule.cadence.leastSd * strictness(rule);
   if (recent >= limitSd * Math.hypot(sdOfThree(baseline), sdOfCentre(baseline, baseline.correlation))) return true;
   if (rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED) return false;
   const r = unbiased(baseline);
@@ -108,7 +108,7 @@ function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex
 
 /** How far the last three values since the onset are off: the smaller of their mean and their middle one, so that two wild ones don't make a shift. */
 function leastOfLast(points: readonly SeriesPoint[], baseline: Baseline, onsetIndex: number, index: number): number {
-  const { effect } = presentLevel(points.slice(0, index + 1), baseline, onsetIndex);
+  const { effect } = presentLevel(points, baseline, onsetIndex, index + 1);
   const middle = median(points.slice(Math.max(onsetIndex, index - 2), index + 1).map((point) => point.value - baseline.centre))!;
   return Math.min(Math.abs(effect), Math.abs(middle));
 }
@@ -186,9 +186,9 @@ function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, 
   };
 }
 
-/** Mean of the last three values since `fromIndex`, as difference from the baseline, with its standard error; neighbours hang together. */
-export function presentLevel(points: readonly SeriesPoint[], baseline: Baseline, fromIndex: number): { readonly effect: number; readonly effectSe: number } {
-  const recent = points.slice(Math.max(fromIndex, points.length - 3));
+/** Mean of the last three values since `fromIndex` and before `endIndex`, as difference from the baseline, with its standard error; neighbours hang together. */
+export function presentLevel(points: readonly SeriesPoint[], baseline: Baseline, fromIndex: number, endIndex = points.length): { readonly effect: number; readonly effectSe: number } {
+  const recent = points.slice(Math.max(fromIndex, endIndex - 3), endIndex);
   let weights = 0;
   let sum = 0;
   let errors = 0;

@@ -46,6 +46,11 @@ export function stepCusum(state: CusumState, z: number): CusumState {
   return { slackSd: state.slackSd, limitSd: state.limitSd, up, down, upSteps: up > 0 ? state.upSteps + 1 : 0, downSteps: down > 0 ? state.downSteps + 1 : 0, signal };
 }
 
+/** The same sums held against another slack and limit: the mean and the sd are known better by now. Written out for the same reason: two spreads give each state a hidden class of its own, and the step after it is compiled anew. */
+export function retuneCusum(state: CusumState, { slackSd, limitSd }: Omit<CusumParams, 'headStart'>): CusumState {
+  return { slackSd, limitSd, up: state.up, down: state.down, upSteps: state.upSteps, downSteps: state.downSteps, signal: state.signal };
+}
+
 /** The batch: every state, one a value. */
 export function cusum(params: CusumParams, zs: readonly number[]): CusumState[] {
   let state = startCusum(params);

@@ -88,8 +88,8 @@ function passEdges(state: DescriptorState, setup: DescriptorSetup, toMs: number,
   while (toMs >= state.nextEdgeMs) {
     const first = state.waiting[0];
     if (first !== undefined && nextRelease(state) <= state.quarter!.endMs) {
-      sink.day({ ...first, provisional: false });
       state.waiting.shift();
+      sink.day(Object.assign(first, { provisional: false }));
     } else closeQuarter(state, setup, toMs, sink);
     state.nextEdgeMs = Math.min(state.quarter!.endMs, nextRelease(state));
   }
