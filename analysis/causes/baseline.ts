@@ -1,7 +1,7 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
-import { mad, median, quantile } from '../change/robust.ts';
+import { mad, quantileOfSorted, sorted } from '../change/robust.ts';
 import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-series.ts';
 
 /** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
@@ -74,12 +74,13 @@ const NORMAL_10_TO_90 = 2.563;
 
 /** Middle and scatter of values that were good. @throws {RangeError} if there are none. */
 export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Baseline {
+  if (learned.length === 0) throw new RangeError('Cannot learn a baseline as learned must hold a value: it is empty');
   const values = learned.map((point) => point.value);
-  const centre = median(values);
-  if (centre === undefined) throw new RangeError('Cannot learn a baseline as learned must hold a value: it is empty');
+  const ordered = sorted(values);
+  const centre = quantileOfSorted(ordered, 0.5);
   const differences = values.slice(1).map((value, index) => (value - values[index]!) / Math.SQRT2);
-  const tails = (quantile(values, 0.9)! - quantile(values, 0.1)!) / NORMAL_10_TO_90;
-  const scatter = Math.max(mad(values) ?? 0, mad(differences, 0) ?? 0, tails, floor) * (1 + FEW_DAYS / values.length);
+  const tails = (quantileOfSorted(ordered, 0.9) - quantileOfSorted(ordered, 0.1)) / NORMAL_10_TO_90;
+  const scatter = Math.max(mad(values, centre) ?? 0, mad(differences, 0) ?? 0, tails, floor) * (1 + FEW_DAYS / values.length);
   return { centre, scatter, correlation: correlationOf(values, centre, scatter), count: values.length, fromMs: learned[0]!.startMs, toMs: learned.at(-1)!.endMs };
 }
 

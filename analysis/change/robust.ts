@@ -31,7 +31,12 @@ export function median(values: readonly number[]): number | undefined {
 export function quantile(values: readonly number[], p: number): number | undefined {
   if (!(p >= 0 && p <= 1)) throw new RangeError(`Cannot take a quantile as p must be within 0..1: current value is ${p}`);
   if (values.length === 0) return undefined;
-  return at(sorted(values), p * (values.length - 1));
+  return quantileOfSorted(sorted(values), p);
+}
+
+/** The same of values in rising order, one at least: who asks for several quantiles of the same values sorts them once. */
+export function quantileOfSorted(ordered: Float64Array, p: number): number {
+  return at(ordered, p * (ordered.length - 1));
 }
 
 /**
