@@ -180,7 +180,11 @@ function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | nul
 /** Piping is filled within the hour by the standards, and within a day by anybody. Common practice, no source. */
 const FILLS_WITHIN_MS = 24 * HOUR_MS;
 
-/** Remember that the piping was let down, or that a run was long enough to be a filling; gives whether there was such a thing. */
+/** What is one filling, though it paused; and up to this pause it shades no closed day or quarter that it didn't shade before, as none that began after it has ended. */
+const SAME_FILL_MS = 12 * HOUR_MS;
+const SHORT_PAUSE_MS = HOUR_MS;
+
+/** Remember that the piping was let down, or that a run was long enough to be a filling; gives whether closed days look different by it. */
 export function noteFill(clock: ClockState, present: Present, normal: Normal): boolean {
   // What stays down for longer isn't being filled, and is no reason to look away from it.
   const letDown = present.systemLowSinceMs !== null && present.frontierMs - present.systemLowSinceMs < FILLS_WITHIN_MS && present.systemAtMs! > present.frontierMs - HOUR_MS;
@@ -188,10 +192,11 @@ export function noteFill(clock: ClockState, present: Present, normal: Normal): b
   if (!letDown && !(longRun && present.filling)) return false;
   const { fills } = clock;
   const last = fills.at(-1);
-  if (last !== undefined && present.frontierMs - last[1] < 12 * HOUR_MS) fills[fills.length - 1] = [last[0], present.frontierMs, last[2] || letDown];
+  const pausedMs = last === undefined ? Infinity : present.frontierMs - last[1];
+  if (last !== undefined && pausedMs < SAME_FILL_MS) fills[fills.length - 1] = [last[0], present.frontierMs, last[2] || letDown];
   else fills.push([longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
   if (fills.length > MOST_FILLS) fills.shift();
-  return true;
+  return pausedMs > SHORT_PAUSE_MS;
 }
 
 /** What is usual is taken from so many days and the quietest tenth of their quarters, so that a leak that a visit mended is not. */
