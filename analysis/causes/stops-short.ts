@@ -21,9 +21,13 @@ const LOOKED_BACK = 3;
 
 /** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. */
 export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Condition[] {
-  const usual = usualBand(cycles, entries);
   const last = cycles.last.slice(-LOOKED_BACK);
-  if (usual === undefined || last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
+  if (last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
+  // The middle of the weeks is no higher than the highest: that mostly says enough, and the middle need not be found at each tick.
+  const highestKPa = Math.max(...[cycles.usual, ...cycles.weeks].map((one) => one?.stopKPa ?? -Infinity));
+  if (last.every((cycle) => cycle[4]! >= highestKPa - SWITCH_TOLERANCE_KPA)) return [];
+  const usual = usualBand(cycles, entries);
+  if (usual === undefined) return [];
   const { startKPa, stopKPa } = usual;
   const bandKPa = stopKPa - startKPa;
   const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - SHORT_KPA && stop! > start! + 10 && (start! > startKPa - SWITCH_TOLERANCE_KPA || stop! - start! < 0.7 * bandKPa);
