@@ -31,6 +31,13 @@ export function isUsableDay(row: DayRow): boolean {
   return known >= USABLE_SHARE && row.holdingRatio >= USABLE_SHARE;
 }
 
+/** The last rows that are wanted, at most `count`, oldest first: of a long history only its end is looked at. */
+export function lastRows(rows: readonly DayRow[], count: number, isWanted: (row: DayRow) => boolean): DayRow[] {
+  const last: DayRow[] = [];
+  for (let index = rows.length - 1; index >= 0 && last.length < count; index -= 1) if (isWanted(rows[index]!)) last.push(rows[index]!);
+  return last.reverse();
+}
+
 /** One watched value of a row, or `undefined` where the row can't tell. */
 export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefined {
   const point = (value: number, se: number): SeriesPoint => ({ startMs: row.startMs, endMs: row.endMs, value, se });

@@ -5,7 +5,7 @@ import type { GeneratorRecord, RegisteredGenerator } from '../../shared/registry
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
-import { type Fill, isUsableDay } from './day-series.ts';
+import { type Fill, isUsableDay, lastRows } from './day-series.ts';
 import { nameCause } from './name-cause.ts';
 
 /** What is just at a limit must not come and go, and a rating is for another room and another pressure: 6 % of the rated delivery and 0.1 % nitrogen are what meters agree within. Common practice, no source. */
@@ -32,7 +32,7 @@ const AFTER_SERVICE_MS = 2 * DAY_MS;
  * last service, say nothing about now, nor do those of a filling.
  */
 export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGenerator, sees: Sees, sinceMs: number, fills: readonly Fill[]): Condition[] {
-  const last = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row) && !fills.some(([fromMs, toMs]) => row.startMs < toMs && row.endMs > fromMs)).slice(-DAYS);
+  const last = lastRows(rows, DAYS, (row) => row.startMs >= sinceMs && isUsableDay(row) && !fills.some(([fromMs, toMs]) => row.startMs < toMs && row.endMs > fromMs));
   if (last.length < LEAST_DAYS) return [];
   const { limits, nitrogenLimit, nitrogenAt, ratedNLPerMin, layout } = registered.generator;
   // With an air receiver the compressor's own run says little of what the membrane makes: `producing` must be sent.

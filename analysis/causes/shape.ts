@@ -16,13 +16,13 @@ const TRIED = 40;
 export function shapeOf(points: readonly SeriesPoint[], baseline: Baseline, shift: Shift): { readonly stepChance: number | null; readonly onset: OnsetMs } {
   const from = Math.max(0, shift.onsetIndex - TRIED);
   const values = points.slice(from).map((point) => point.value - baseline.centre);
-  const variances = points.slice(from).map((point) => baseline.scatter ** 2 + point.se ** 2);
+  const weights = points.slice(from).map((point) => 1 / (baseline.scatter ** 2 + point.se ** 2));
   const steps: number[] = [];
   const ramps: number[] = [];
   const candidates = Math.min(values.length - 1, shift.signalIndex - from + 1);
   for (let k = 0; k < candidates; k += 1) {
-    steps.push(logFit(values, variances, k, () => 1));
-    ramps.push(logFit(values, variances, k, (index) => (index - k + 1) / (values.length - k)));
+    steps.push(logFit(values, weights, k, 'step'));
+    ramps.push(logFit(values, weights, k, 'ramp'));
   }
   if (steps.length === 0) {
     const atMs = points[shift.onsetIndex]!.startMs;
@@ -36,13 +36,13 @@ export function shapeOf(points: readonly SeriesPoint[], baseline: Baseline, shif
   return { stepChance: enough ? Math.min(0.98, Math.max(0.02, stepSum / total)) : null, onset: onsetRange(points.slice(from), chances, total) };
 }
 
-/** Log likelihood gained over "nothing changed" by a change of free size with the given shape from `k` on. */
-function logFit(values: readonly number[], variances: readonly number[], k: number, shape: (index: number) => number): number {
+/** Log likelihood gained over "nothing changed" by a change of free size with the given shape from `k` on. `weights`: 1/variance of each value. */
+function logFit(values: readonly number[], weights: readonly number[], k: number, shape: 'step' | 'ramp'): number {
   let xy = 0;
   let xx = 0;
   for (let index = k; index < values.length; index += 1) {
-    const weight = 1 / variances[index]!;
-    const x = shape(index);
+    const weight = weights[index]!;
+    const x = shape === 'step' ? 1 : (index - k + 1) / (values.length - k);
     xy += weight * x * values[index]!;
     xx += weight * x * x;
   }

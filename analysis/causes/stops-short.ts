@@ -3,7 +3,7 @@ import type { Entry } from '../../shared/entry.ts';
 import { median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
-import { isUsableDay } from './day-series.ts';
+import { isUsableDay, lastRows } from './day-series.ts';
 import { kPaText } from './evidence.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
 import { isSetPoint } from './set-point.ts';
@@ -64,7 +64,7 @@ const SAME_DUTY = 0.25;
  * shortens rests, what is lost lengthens runs: only a band that is narrower, or cut short, shortens both.
  */
 export function shorterRuns(rows: readonly DayRow[], sinceMs: number): Condition | undefined {
-  const counted = rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row) && row.starts >= 3 && row.dutyRatio !== null && row.holdingRatio > 0.9).slice(-USUAL_DAYS);
+  const counted = lastRows(rows, USUAL_DAYS, (row) => row.startMs >= sinceMs && isUsableDay(row) && row.starts >= 3 && row.dutyRatio !== null && row.holdingRatio > 0.9);
   const last = counted.slice(-JUDGED_DAYS);
   const before = counted.slice(0, -JUDGED_DAYS);
   if (before.length < LEAST_USUAL) return undefined;
