@@ -13,6 +13,7 @@ import type { HotState, RecordStore } from '../shared/store/record-store.ts';
 import { isoFromMs, tickAfter, TICK_MS } from '../shared/time.ts';
 import type { Waiting } from './generator-fold.ts';
 import { ClosedFindings } from './closed-findings.ts';
+import { beginsAnew, doneWith } from './how-far-back.ts';
 import { GeneratorWatch, type WatchOutput, type WatchState } from './generator-watch.ts';
 import { type FleetLives, fleetLives } from './forecast/fleet-lives.ts';
 import { looksDue } from './look-back.ts';
@@ -41,6 +42,8 @@ export type Analysis = {
   advanceTo(receivedMs: number): Promise<void>;
   lastTickMs(): number;
   report(): RankingReport;
+  /** Which readings may be forgotten: for each generator the device time through which no fold will ask for them again. */
+  doneWith(): Promise<ReadonlyMap<GeneratorKey, number>>;
   /** Save everything, so that the next start need not fold again. */
   save(): Promise<void>;
 };
@@ -103,6 +106,11 @@ class Engine implements Analysis {
   async save(): Promise<void> {
     for (const watch of this.#watches.values()) this.#saveHot(watch);
     await this.#keep();
+  }
+
+  async doneWith(): Promise<ReadonlyMap<GeneratorKey, number>> {
+    await this.#keepResults();
+    return doneWith(this.#watches.values(), this.#params.records);
   }
 
   async #feedReadings(batch: ReadingBatch): Promise<void> {
@@ -202,7 +210,7 @@ class Engine implements Analysis {
   async #foldAgain(watch: GeneratorWatch, fromMs: number, tickMs: number): Promise<WatchOutput> {
     await this.#keepResults();
     const checkpoint = await this.#params.records.checkpointBefore(watch.key, fromMs);
-    if (checkpoint === undefined && watch.fold.history.length > 30) {
+    if (checkpoint === undefined && !beginsAnew(watch)) {
       this.#params.log.warn('Readings older than the oldest checkpoint were kept, but the analysis does not go back for them', { generator: watch.key, fromMs });
       watch.dropBefore(watch.fold.state.frontierMs);
       return watch.tick(tickMs);

@@ -1,10 +1,10 @@
 import type { Series } from '../reading-batch.ts';
 
-/** All rows in order of arrival, as columns. A row never moves, so that its number is its name. */
+/** All rows in order of arrival, as columns. The number of a row is its name until some are dropped. */
 export type Rows = { seriesId: Uint32Array; atMs: Float64Array; value: Float64Array; quality: Uint8Array; receivedMs: Float64Array; length: number };
 
-/** The rows of one series, in order of device time. */
-export type SeriesRows = { readonly series: Series; rows: Uint32Array; length: number };
+/** The rows of one series, in order of device time. What was forgotten is at or before `forgottenMs`. */
+export type SeriesRows = { readonly series: Series; rows: Uint32Array; length: number; forgottenMs: number };
 
 export function emptyRows(size: number): Rows {
   return { seriesId: new Uint32Array(size), atMs: new Float64Array(size), value: new Float64Array(size), quality: new Uint8Array(size), receivedMs: new Float64Array(size), length: 0 };
@@ -56,6 +56,36 @@ export function mergeRows(rows: Rows, one: SeriesRows, late: readonly number[]):
     else next -= 1;
   }
   one.length = length;
+}
+
+const DROPPED = 0xffffffff;
+
+/** Leave out rows: the others move up, and the series call them by their new numbers. The columns stay as large as they are. */
+export function dropRows(rows: Rows, all: readonly SeriesRows[], isDropped: (row: number) => boolean): void {
+  const numbers = new Uint32Array(rows.length);
+  let kept = 0;
+  for (let row = 0; row < rows.length; row += 1) {
+    if (isDropped(row)) {
+      numbers[row] = DROPPED;
+      continue;
+    }
+    rows.seriesId[kept] = rows.seriesId[row]!;
+    rows.atMs[kept] = rows.atMs[row]!;
+    rows.value[kept] = rows.value[row]!;
+    rows.quality[kept] = rows.quality[row]!;
+    rows.receivedMs[kept] = rows.receivedMs[row]!;
+    numbers[row] = kept;
+    kept += 1;
+  }
+  rows.length = kept;
+  for (const one of all) {
+    let length = 0;
+    for (let position = 0; position < one.length; position += 1) {
+      const number = numbers[one.rows[position]!]!;
+      if (number !== DROPPED) one.rows[length++] = number;
+    }
+    one.length = length;
+  }
 }
 
 function grown(old: Uint32Array, size: number): Uint32Array {

@@ -3,8 +3,8 @@ import type { GeneratorKey } from '../ids.ts';
 import { type ReadingBatch, selectRows, type Series } from '../reading-batch.ts';
 import { bucketsInOrder, checkBucketSpan } from './bucket-span.ts';
 import { checkBatch } from './check-batch.ts';
-import { emptyRows, firstAtOrAfter, makeRoom, mergeRows, pushRow, type Rows, type SeriesRows } from './memory-columns.ts';
-import type { AppendResult, Conflict, LatestReading, ReadingStore, SeriesSummary } from './reading-store.ts';
+import { dropRows, emptyRows, firstAtOrAfter, makeRoom, mergeRows, pushRow, type Rows, type SeriesRows } from './memory-columns.ts';
+import type { AppendResult, Conflict, LatestReading, ReadingStore, RefusedReading, SeriesSummary } from './reading-store.ts';
 import { monthStartMs } from './utc-month.ts';
 
 /** How many readings `byReceipt` hands over at once. */
@@ -14,8 +14,16 @@ const BYTES_PER_ROW = 33;
 
 type State = { rows: Rows; series: SeriesRows[]; idOf: Map<string, number>; inOrderOfReceipt: boolean; lastReceivedMs: number };
 
+export type MemoryReadings = ReadingStore & {
+  /**
+   * Drop the readings of each generator up to a device time, which its fold will never ask for again. Whether what comes
+   * later for such a time is a double can't be known any more: it is refused.
+   */
+  forget(throughMs: ReadonlyMap<GeneratorKey, number>): void;
+};
+
 /** Readings in memory, 33 bytes each: for tests, replay and what-ifs. Nothing survives `close()`. */
-export function openMemoryReadings(): ReadingStore {
+export function openMemoryReadings(): MemoryReadings {
   let open: State | undefined = emptyState();
   // Every method is async, so that misuse and a closed store reject as they do in the stores on disk.
   const state = (): State => {
@@ -47,12 +55,17 @@ export function openMemoryReadings(): ReadingStore {
     },
     lastReceivedMs: async () => state().lastReceivedMs,
     async expire(beforeMs) {
-      const kept = emptyState();
+      const { rows, series } = state();
       const edgeMs = monthStartMs(beforeMs);
-      const old = state();
-      append(kept, allRows(old, (row) => old.rows.atMs[row]! >= edgeMs));
-      kept.lastReceivedMs = old.lastReceivedMs;
-      open = kept;
+      dropRows(rows, series, (row) => rows.atMs[row]! < edgeMs);
+    },
+    forget(throughMs) {
+      const { rows, series } = state();
+      for (const one of series) {
+        const edgeMs = throughMs.get(one.series.generator) ?? -Infinity;
+        if (one.length > 0 && rows.atMs[one.rows[0]!]! <= edgeMs) one.forgottenMs = edgeMs;
+      }
+      dropRows(rows, series, (row) => rows.atMs[row]! <= series[rows.seriesId[row]!]!.forgottenMs);
     },
     sizeBytes: async () => state().rows.length * BYTES_PER_ROW,
     async close() {
@@ -69,7 +82,7 @@ function seriesId(state: State, one: Series): number {
   const name = `${one.generator}/${one.channel}`;
   const known = state.idOf.get(name);
   if (known !== undefined) return known;
-  state.series.push({ series: { generator: one.generator, channel: one.channel }, rows: new Uint32Array(16), length: 0 });
+  state.series.push({ series: { generator: one.generator, channel: one.channel }, rows: new Uint32Array(16), length: 0, forgottenMs: -Infinity });
   state.idOf.set(name, state.series.length - 1);
   return state.series.length - 1;
 }
@@ -82,21 +95,27 @@ function append(state: State, batch: ReadingBatch): AppendResult {
   let keptRows = 0;
   let doubled = 0;
   const conflicts: Conflict[] = [];
+  const refused: RefusedReading[] = [];
   makeRoom(state.rows, batch.atMs.length);
   for (let from = 0; from < batch.atMs.length; from += 1) {
     const id = ids[batch.seriesIndex[from]!]!;
     const atMs = batch.atMs[from]!;
     const value = batch.value[from]!;
+    const { series, forgottenMs } = state.series[id]!;
+    if (atMs <= forgottenMs) {
+      refused.push({ series, atMs, value, receivedMs: batch.receivedMs[from]!, says: 'its time is forgotten here' });
+      continue;
+    }
     const twin = twinOf(state, id, atMs, late);
     if (twin === undefined) {
       takeRow(state, batch, from, id, late);
       kept[keptRows] = from;
       keptRows += 1;
     } else if (state.rows.value[twin] === value) doubled += 1;
-    else conflicts.push({ series: state.series[id]!.series, atMs, keptValue: state.rows.value[twin]!, refusedValue: value, receivedMs: batch.receivedMs[from]! });
+    else conflicts.push({ series, atMs, keptValue: state.rows.value[twin]!, refusedValue: value, receivedMs: batch.receivedMs[from]! });
   }
   for (const [id, rows] of late) mergeRows(state.rows, state.series[id]!, [...rows.values()]);
-  return { kept: keptRows === batch.atMs.length ? batch : selectRows(batch, kept.subarray(0, keptRows)), doubled, conflicts };
+  return { kept: keptRows === batch.atMs.length ? batch : selectRows(batch, kept.subarray(0, keptRows)), doubled, conflicts, ...(refused.length === 0 ? {} : { refused }) };
 }
 
 /** The row that already has this key, from before or from this batch. */
@@ -188,12 +207,6 @@ function sortRuns(order: Uint32Array, receivedMs: Float64Array, compare: (a: num
 function ranks(series: readonly SeriesRows[], name: (one: SeriesRows) => string): Uint32Array {
   const places = new Map([...new Set(series.map(name))].sort().map((text, index) => [text, index]));
   return Uint32Array.from(series, (one) => places.get(name(one))!);
-}
-
-function allRows(state: State, keep: (row: number) => boolean): ReadingBatch {
-  const found: number[] = [];
-  for (let row = 0; row < state.rows.length; row += 1) if (keep(row)) found.push(row);
-  return pick(state, Uint32Array.from(found));
 }
 
 function pick(state: State, order: Uint32Array): ReadingBatch {

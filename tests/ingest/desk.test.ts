@@ -14,7 +14,7 @@ const START_MS = Date.UTC(2026, 2, 2, 12);
 const GEN = 'quay-7/gen-1' as GeneratorKey;
 const TOPIC = 'lull/v1/quay-7/gen-1/readings';
 
-async function house(readings = openMemoryReadings(), records = openMemoryRecords(), nowMs = START_MS) {
+async function house(readings: ReadingStore = openMemoryReadings(), records = openMemoryRecords(), nowMs = START_MS) {
   const clock = { at: nowMs, nowMs: () => clock.at };
   const known = new Map<GeneratorKey, RegisteredGenerator>();
   const events: LogEvent[] = [];
