@@ -187,7 +187,8 @@ export class GeneratorWatch {
     const ready: number[] = [];
     const later: number[] = [];
     for (let index = 0; index < atMs.length; index += 1) (atMs[index]! <= frontierMs ? ready : later).push(index);
-    ready.sort((a, b) => atMs[a]! - atMs[b]! || (channel[a]! < channel[b]! ? -1 : channel[a]! > channel[b]! ? 1 : 0));
+    // A difference of two times would be a number on the heap at each comparison.
+    ready.sort((a, b) => (atMs[a] === atMs[b] ? (channel[a]! < channel[b]! ? -1 : channel[a]! > channel[b]! ? 1 : 0) : atMs[a]! < atMs[b]! ? -1 : 1));
     this.fold.fold(waiting, ready, frontierMs);
     this.#state.waiting = rowsOf(waiting, later);
     const { days, cycles, quarterClosed, dayClosed } = this.fold.take();

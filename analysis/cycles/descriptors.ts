@@ -24,7 +24,15 @@ const MOST_EMPTY_DAYS = 400;
 export function stepDescriptors(state: DescriptorState, setup: DescriptorSetup, channel: Channel, atMs: number, value: number, sink: DescriptorSink): void {
   if (atMs > state.pendingMs && state.pending.length > 0) applyPending(state, setup, sink);
   state.pendingMs = atMs;
-  state.pending.push({ channel, value });
+  wait(state.pending, { channel, value });
+}
+
+/** Put a reading where it belongs among those of its instant. They are few: to sort them together costs an array for each instant. */
+function wait(pending: DescriptorState['pending'], one: DescriptorState['pending'][number]): void {
+  let at = pending.length;
+  pending.push(one);
+  for (; at > 0 && compareChannels(pending[at - 1]!.channel, one.channel) > 0; at -= 1) pending[at] = pending[at - 1]!;
+  pending[at] = one;
 }
 
 /** Device time has come to `frontierMs`: what waits is folded, quarters that ended are closed, days that ended 2 h ago are handed over. */
@@ -44,7 +52,6 @@ function applyPending(state: DescriptorState, setup: DescriptorSetup, sink: Desc
     learnGap(state, (atMs - state.lastAnyMs) / 1000);
   }
   const { pending } = state;
-  if (pending.length > 1) pending.sort((a, b) => compareChannels(a.channel, b.channel));
   for (const one of pending) applyReading(state, setup, one.channel, atMs, one.value, sink);
   pending.length = 0;
   state.lastAnyMs = atMs;
