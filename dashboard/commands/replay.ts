@@ -8,6 +8,7 @@ import { msFromIso } from '../../shared/time.ts';
 import { type Context, defineCommand, UsageError } from './command.ts';
 import { readConfiguration } from './configuration.ts';
 import { refuseNoRecording } from './import.ts';
+import { forgetsReadings } from './forget-readings.ts';
 import { keepEvent } from './keep-event.ts';
 import { logTo } from './log-lines.ts';
 import { findingsTable } from './show-report.ts';
@@ -39,10 +40,6 @@ export const replay = defineCommand({
   },
 });
 
-/** A fold goes back some weeks at most, so that a history of any length needs the same memory: older readings are forgotten whenever what is kept has grown by half. */
-const FORGET_FROM_BYTES = 16e6;
-const FORGET_AT_GROWTH = 1.5;
-
 async function foldAgain(folder: string, untilMs: number | undefined, context: Context): Promise<{ readonly report: RankingReport; readonly readings: number }> {
   const { config } = readConfiguration(context.environment, context.folder);
   const stopping = context.stopSignal();
@@ -50,9 +47,9 @@ async function foldAgain(folder: string, untilMs: number | undefined, context: C
   const records = openMemoryRecords();
   const log = logTo(context.terminal, context.clock, (context.environment['LULL_DEBUG'] ?? '') !== '');
   const analysis = await openAnalysis({ records, readings, settings: config.analysis, log, ...(untilMs === undefined ? {} : { untilMs }) });
+  const forget = forgetsReadings(readings, analysis);
   const recording = readRecording({ folder, nowMs: context.clock.nowMs() });
   let count = 0;
-  let forgetAtBytes = FORGET_FROM_BYTES;
   for await (const event of recording.events) {
     if (stopping.aborted) throw new Error('stopped');
     const kept = await keepEvent(event, readings, records);
@@ -60,10 +57,7 @@ async function foldAgain(folder: string, untilMs: number | undefined, context: C
     if (kept.kind !== 'readings') continue;
     count += kept.batch.atMs.length;
     context.terminal.progress('replaying', undefined, `${count} readings`);
-    if ((await readings.sizeBytes()) >= forgetAtBytes) {
-      readings.forget(await analysis.doneWith());
-      forgetAtBytes = Math.max(FORGET_FROM_BYTES, FORGET_AT_GROWTH * (await readings.sizeBytes()));
-    }
+    await forget();
     if (untilMs !== undefined && (kept.batch.receivedMs.at(-1) ?? 0) >= untilMs) break;
   }
   if (untilMs !== undefined) await analysis.advanceTo(untilMs);

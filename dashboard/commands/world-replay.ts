@@ -15,6 +15,7 @@ import { openMemoryRecords } from '../../shared/store/memory-records.ts';
 import { DAY_MS, HOUR_MS, isoFromMs } from '../../shared/time.ts';
 import type { ReplayedFault, ReplayedFinding, ReplayedGenerator, ReplayResult, ReplayRun, ReplaySettings, ReplaySide, ReplaySummary } from '../../shared/world-replay.ts';
 import { bandDaysOf } from '../views/band-days.ts';
+import { forgetsReadings } from './forget-readings.ts';
 import { keepEvent } from './keep-event.ts';
 import { type ReplaySource, type ReplayWork, type Written, writeInput } from './replay-input.ts';
 
@@ -22,9 +23,6 @@ import { type ReplaySource, type ReplayWork, type Written, writeInput } from './
 export type WorldReplayJob = { readonly id: string; readonly name: string; readonly work: ReplayWork; readonly settings: readonly [AnalysisSettings, AnalysisSettings?]; readonly folder: string; readonly nowMs: number };
 export type ReplayTold = { readonly doing: ReplayRun['doing']; readonly ratio: number };
 
-/** Readings older than this can't be asked for again: the analysis keeps 35 checkpoints of a day. */
-const KEEP_MS = 40 * DAY_MS;
-const EXPIRE_EVERY_MS = 5 * DAY_MS;
 /** About how the work is shared between writing the input and folding it once. */
 const WRITING_SHARE = 0.4;
 
@@ -59,19 +57,16 @@ async function foldRecording({ folder, nowMs }: WorldReplayJob, settings: Analys
   const readings = openMemoryReadings();
   const records = openMemoryRecords();
   const analysis = await openAnalysis({ records, readings, settings, log: SILENT_LOG });
+  const forget = forgetsReadings(readings, analysis);
   const recording = importRecording({ folder, nowMs });
   let count = 0;
-  let expiredMs = written.fromMs;
   for await (const event of recording.events) {
     const kept = await keepEvent(event, readings, records);
     await analysis.feed(kept);
     if (kept.kind !== 'readings') continue;
     count += kept.batch.atMs.length;
     told(count / Math.max(1, written.readings));
-    const receivedMs = kept.batch.receivedMs.at(-1) ?? 0;
-    if (receivedMs < expiredMs + EXPIRE_EVERY_MS) continue;
-    expiredMs = receivedMs;
-    await readings.expire(receivedMs - KEEP_MS);
+    await forget();
   }
   await analysis.advanceTo(written.untilMs);
   await analysis.save();
