@@ -89,7 +89,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
   // A compressor that is called and doesn't start, where both are told.
-  const stands = producing !== null && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
+  // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through.
+  const stands = producing !== null && frontierMs - producing[1] < CALLED_MS && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
   const below = (running !== true || stands) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   noteRun(clock, fold, running === true ? sinceMs : null);
@@ -125,6 +126,9 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     supplyOpen: known.supplyOpen,
   };
 }
+
+/** No filling takes longer. Common practice, no source. */
+const CALLED_MS = 24 * HOUR_MS;
 
 /** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or a burst that the compressor will answer. */
 const SUDDEN_TIMES = 8;

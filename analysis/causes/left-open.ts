@@ -11,6 +11,8 @@ const LOOKED_AT_MS = 2 * DAY_MS;
 /** Whole cycles after the visit that there must be (design, section 5: a bleed is due by the end of the second), and how many of the first ones must all agree: people draw air in bursts. */
 const CYCLES = 2;
 const MOST_CYCLES = 6;
+/** What a test or a purge goes on drawing, so long after it. Common practice, no source. */
+const PURGED_MS = 6 * DAY_MS;
 /** Cycles before it that say what is usual, and how they scatter. */
 const LEAST_BEFORE = 12;
 /** ln by which demand and delivery must be worse at least, and in standard deviations of the mean of two cycles: users wander, a compressor hardly does. Common practice, no source. */
@@ -53,7 +55,7 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const at = service.startedAt.slice(0, 10);
   // A check valve that leaked made delivery look larger by what ran back.
   if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
-  if (demand > 0) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (demand > 0 && !entries.some((entry) => (entry.kind === 'trip-test' || entry.kind === 'purge') && Date.parse(entry.finishedAt ?? entry.startedAt) > servedMs - PURGED_MS)) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
 }
 

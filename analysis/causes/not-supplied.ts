@@ -18,6 +18,9 @@ export function notSupplied(present: Present, normal: Normal, entries: readonly 
   return [];
 }
 
+/** A rest outlasts what is outlasted once in 200 by so much. */
+const OUTLASTS = 1.1;
+
 /**
  * After a service the first rest doesn't end, or the piping sags while the generator rests: a valve in the supply was left
  * shut; if the piping holds, another supply feeds it. Without piping pressure that can't be promised.
@@ -29,7 +32,9 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   const justServed = present.frontierMs - servedMs < AFTER_SERVICE_MS && present.frontierMs > servedMs;
   const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
   const restMs = present.frontierMs - present.sinceMs;
-  const longestRestMs = Math.max(usual.longestRestS, normal.baselineRestS) * 1000;
+  // Rests grow only where something of demand was mended.
+  const mayGrow = !justServed || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
+  const longestRestMs = 1000 * (mayGrow ? Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const tooLong = restMs > longestRestMs;
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, present.frontierMs);
   // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
@@ -94,7 +99,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
   if (systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
-  return [mixedCondition('supply', [['valve-left-shut', 0.6], ['supply-bypassed', 0.4]], crestAtMs, evidence)];
+  return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], crestAtMs, evidence)];
 }
 
 /** Piping that is let down is filled again by the end of the work on it, or soon after. Common practice, no source. */

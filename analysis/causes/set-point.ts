@@ -16,9 +16,10 @@ export type BandShift = { readonly sinceMs: number; readonly startKPa: number; r
 
 /** A day that was mostly one run shows where the run was disturbed, not where the controller starts and stops. */
 const ONE_RUN_S = 12 * 3600;
+const ALL_DAY = 0.9;
 
-function runsOn({ runS, longestRunS }: DayRow): boolean {
-  return longestRunS > ONE_RUN_S && runS > ONE_RUN_S;
+function runsOn({ runS, restS, longestRunS }: DayRow): boolean {
+  return (longestRunS > ONE_RUN_S && runS > ONE_RUN_S) || runS > ALL_DAY * (runS + restS);
 }
 
 /** How many of the last days must say so: two for a finding; one is enough to be careful with what a band moves. */
@@ -53,7 +54,7 @@ export function isSetPoint(entry: Entry): boolean {
  */
 export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, sees: Sees): Condition[] {
   if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
-  const logged = entries.some((entry) => isSetPoint(entry) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
+  const logged = entries.some((entry) => (isSetPoint(entry) || entry.replaced.includes('pressure-switch')) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
   // A gauge that moves as a visit ends was mended or changed.
   const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);

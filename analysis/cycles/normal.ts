@@ -22,11 +22,16 @@ export function longestNormal(recentS: readonly number[]): number | null {
   return recentS.length < LEAST ? null : quantile(recentS, 0.9);
 }
 
+/** Rests of an hour are short ones, and stay so up to an hour and a quarter: what is told by another method from one day to the next seems to change. */
+export const SHORT_REST_TOP_S = 3600;
+const STILL_SHORT_S = 4500;
+
 /** Learn what is usual from a complete cycle in holding. */
 export function rememberCycle(state: DescriptorState, runS: number, restS: number): void {
   remember(state.recentRunS, runS);
   remember(state.recentRestS, restS);
   state.usualRestS = medianOf(state.recentRestS)!;
+  state.shortRests = state.usualRestS <= (state.shortRests === true ? STILL_SHORT_S : SHORT_REST_TOP_S);
 }
 
 /** Learn the band that the controller holds from the tank's pressure at a start or a stop, kPa gauge. */

@@ -1,6 +1,6 @@
 import type { CycleSource, DayRow, Estimate } from '../../shared/cycle.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
-import { bandOf, reportEveryS } from './normal.ts';
+import { bandOf, reportEveryS, SHORT_REST_TOP_S } from './normal.ts';
 import { bestSource } from './periods.ts';
 import type { Mean, PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
@@ -120,11 +120,16 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
   const widened = { value: demand.value, se: Math.hypot(demand.se, short * demand.value) };
   const delivery = run !== null && isOneRun(run) ? null : deliveryOf(sums, widened, short, state.tank.stepKPa);
   if (source === 'tank-pressure') return { demand: widened, delivery: delivery && sawEdges(delivery, sums, state) };
-  if (run === null || source === 'running') return { demand: widened, delivery };
+  if (run === null) return { demand: widened, delivery };
+  const filled = filledDelivery(sums, run, widened, state, setup);
+  // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
+  if (source === 'running') return { demand: widened, delivery: reportEveryS(state, setup) >= SPARSE_S && filled !== null && !isApart(delivery, filled) ? filled : delivery };
   // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
-  const bySaw = source === 'duty' && delivery !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? sawEdges(delivery, sums, state) : null;
-  return { demand: widened, delivery: bySaw ?? surer(countedDelivery(sums, run, widened), filledDelivery(sums, run, widened, state, setup)) };
+  const bySaw = source === 'duty' && delivery !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(delivery, sums, state)!, fills: sums.by['tank-pressure']!.cycles } : filled;
+  return { demand: widened, delivery: surer(countedDelivery(sums, run, widened), bySaw) };
 }
+
+const SPARSE_S = 600;
 
 /** Where the tank's samples tell a run's length to this, they are surer than a duty ratio with its span's edges. */
 const SAW_EDGE_SURE = 0.04;
@@ -142,25 +147,42 @@ function sawEdges(delivery: NonNullable<Rate>, sums: PeriodSums, state: Descript
 
 const LEAST_FILLS = 0.5;
 
-function surer(one: Rate, other: Rate): Rate {
-  return one === null || (other !== null && other.se < one.se) ? other : one;
+/** A count of few fillings and the day's balance differ by a filling or so; by more, turns of the tank weren't seen. */
+const APART_FEW = Math.log(3);
+const APART = Math.log(1.5);
+const MANY_FILLS = 3;
+
+function isApart(balance: Rate, filled: NonNullable<Filled>): boolean {
+  return balance !== null && Math.abs(Math.log(filled.value / balance.value)) > (filled.fills < MANY_FILLS ? APART_FEW : APART);
 }
+
+/** The surer of the balance of a day and of counted fillings. */
+function surer(balance: Rate, filled: Filled): Rate {
+  if (balance === null || filled === null) return balance ?? filled;
+  return isApart(balance, filled) || balance.se / balance.value < filled.se / filled.value ? balance : filled;
+}
+
+type Filled = (NonNullable<Rate> & { readonly fills: number }) | null;
 
 /**
  * Where starts are counted, by the controller or on the tank, and the band is known: each run fills the tank from start to stop and
  * makes what is drawn meanwhile. However few the runs of a day are, one more or less changes nothing; only one that the edges of
  * what was counted cut does. `null` where a start isn't a filling of this tank, or none was counted.
  */
-function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Rate {
+function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Filled {
   const band = bandOf(state, setup);
   const byMeter = sums.by.counters === run;
-  const fills = (byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
+  const whole = sums.by.running === run;
+  const fills = (whole ? run.cycles : byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
   const { holdRunS, holdRestS } = run;
-  if (band === null || setup.registered.generator.layout !== 'direct' || fills < LEAST_FILLS || holdRunS < LEAST_RUN_S) return null;
-  const perRun = (fills * (band.highKPa - band.lowKPa)) / holdRunS;
+  const runS = whole ? run.cycleRunS : holdRunS;
+  // Behind an air receiver the compressor fills another vessel.
+  const ownFilling = setup.registered.generator.layout === 'direct' || (whole && state.run.channel === 'producing');
+  if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;
+  const perRun = (fills * (band.highKPa - band.lowKPa)) / runS;
   // Counted on the tank, starts aren't shared out over the edge of a period as the duty ratio of the span across it is.
-  const cut = holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
-  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills)), demand.se) };
+  const cut = whole ? 0 : holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
+  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills)), demand.se), fills };
 }
 
 /** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
@@ -186,7 +208,6 @@ function deliveryOf(sums: PeriodSums, demand: NonNullable<Rate>, short: number, 
 export const REPORTS_IN_REST = 3;
 /** Where cycles are counted, rests up to an hour with up to so many reports are told better by the count: what is drawn in bursts is missed between reports. */
 const REPORTS_SURE = 12;
-const SHORT_S = 3600;
 /** Rests of which so many are remembered are judged by their middle: a day of one start more must not be told by another method than its neighbours. */
 const RESTS_KNOWN = 4;
 /** What a cycle moves is the band, but for the switch's wander and the gas's warmth. */
@@ -199,8 +220,8 @@ function isCoarse(sums: PeriodSums, source: CycleSource | null, state: Descripto
   if (run === undefined || run.starts < LEAST_STARTS || (sums.heard['tank-pressure'] ?? 0) === 0) return false;
   const reportS = reportEveryS(state, setup);
   const restS = run.holdRestS / run.starts;
-  const usualS = state.recentRestS.length < RESTS_KNOWN ? restS : state.usualRestS;
-  return restS <= REPORTS_IN_REST * reportS || usualS <= Math.min(REPORTS_SURE * reportS, SHORT_S);
+  const short = state.recentRestS.length < RESTS_KNOWN ? restS <= SHORT_REST_TOP_S : state.shortRests === true;
+  return restS <= REPORTS_IN_REST * reportS || (short && restS <= REPORTS_SURE * reportS);
 }
 
 /** Where the tank's slopes can't be seen, each counted cycle moved the band. `null` where the pressure says more, or the band isn't known. */

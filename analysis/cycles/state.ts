@@ -162,6 +162,8 @@ export type DescriptorState = {
   recentRestS: number[];
   /** Median of the recent rests; 0 before the first. */
   usualRestS: number;
+  /** Rests are an hour long or less, as they have usually been; absent in what earlier builds saved. */
+  shortRests?: boolean;
   recentStartKPa: number[];
   recentStopKPa: number[];
   /** The band that they show; `null` before three of each. */

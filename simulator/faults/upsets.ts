@@ -21,7 +21,7 @@ export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
     apply: () => undefined,
   },
   'trip-test': {
-    usualSize: 2, says: 'piping opened for so many hours, then one long run to fill it, then three days of purging', maySay: () => ['leak'], logged: true,
+    usualSize: 2, says: 'piping opened for so many hours, then one long run to fill it, then three days of purging through a vent', maySay: () => ['leak', 'bleed-left-open'], logged: true,
     apply: (dep, size, sinceH, upset) => {
       const riser = upset.riser ?? 0;
       if (sinceH < size) dep.drained[riser] = true;
@@ -36,7 +36,7 @@ export const UPSETS: Readonly<Record<UpsetKind, Upset>> = {
     },
   },
   purge: {
-    usualSize: 0.42, says: 'a vent of so many mm open at the end of the piping', maySay: () => ['leak'], logged: true,
+    usualSize: 0.42, says: 'a vent of so many mm open at the end of the piping', maySay: () => ['leak', 'bleed-left-open'], logged: true,
     apply: (dep, size, _sinceH, upset) => {
       const riser = upset.riser ?? 0;
       dep.purgeMm2[riser] = (dep.purgeMm2[riser] ?? 0) + holeMm2(size);
