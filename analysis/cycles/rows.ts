@@ -126,7 +126,7 @@ function fromPressure(sums: PeriodSums, source: CycleSource | null, state: Descr
   if (source === 'running') return { demand: widened, delivery: reportEveryS(state, setup) >= SPARSE_S && filled !== null && !isApart(delivery, filled) ? filled : delivery };
   // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
   const bySaw = source === 'duty' && delivery !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(delivery, sums, state)!, fills: sums.by['tank-pressure']!.cycles } : filled;
-  return { demand: widened, delivery: surer(countedDelivery(sums, run, widened), bySaw) };
+  return { demand: widened, delivery: surer(countedDelivery(sums, run, widened, state, setup), bySaw) };
 }
 
 const SPARSE_S = 600;
@@ -186,10 +186,13 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
 }
 
 /** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
-function countedDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>): Rate {
+function countedDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Rate {
   if (run.holdRunS < LEAST_RUN_S || demand.value === 0) return null;
-  const value = (demand.value * (run.holdRunS + run.holdRestS)) / run.holdRunS;
-  return { value, se: value * Math.hypot(demand.se / demand.value, 0.4 / Math.max(1, run.starts, sums.by['tank-pressure']?.starts ?? 0), 0.01) };
+  const heldS = run.holdRunS + run.holdRestS;
+  const value = (demand.value * heldS) / run.holdRunS;
+  const band = bandOf(state, setup);
+  const bands = band === null ? Math.max(1, run.starts, sums.by['tank-pressure']?.starts ?? 0) : (demand.value * heldS) / (band.highKPa - band.lowKPa);
+  return { value, se: value * Math.hypot(demand.se / demand.value, 0.4 / bands, 0.01) };
 }
 
 /** A refill shows in the balance as the cycle that it begins in and the one that it ends. */

@@ -1,4 +1,5 @@
 import { type Cause, CAUSES } from '../../shared/finding.ts';
+import { CHANNEL_CLASSES, type ChannelClass } from './channel-class.ts';
 import { type DiagnosisBars, diagnosisBars } from './diagnosis-bars.ts';
 import { quantileOf } from './quantile.ts';
 import { type Rate, rateOf } from './rate.ts';
@@ -37,6 +38,7 @@ export type ScoreTable = {
   readonly all: Counted;
   readonly byCause: readonly CauseRow[];
   readonly bySeverity: readonly (Counted & { readonly severity: string })[];
+  readonly byChannels: readonly (Counted & { readonly sends: ChannelClass })[];
   /** All false findings over all time, and those of generators in good order over the time in good order. */
   readonly falseFindings: Rate;
   readonly falseWhileHealthy: Rate;
@@ -66,6 +68,7 @@ export function scoreTable(worlds: readonly WorldScore[]): ScoreTable {
     all: countOf(faults),
     byCause: CAUSES.flatMap((cause) => causeRow(cause, faults, wrong)),
     bySeverity: [...new Set(faults.map((fault) => fault.severity))].sort((a, b) => SEVERITY_ORDER.indexOf(a) - SEVERITY_ORDER.indexOf(b)).map((severity) => ({ severity, ...countOf(faults.filter((fault) => fault.severity === severity)) })),
+    byChannels: CHANNEL_CLASSES.map((sends) => ({ sends, ...countOf(faults.filter((fault) => fault.sends === sends)) })),
     falseFindings: rateOf(wrong.length, generatorYears),
     falseWhileHealthy: rateOf(wrong.filter((one) => !one.duringFault).length, sum((world) => world.healthyYears)),
     excused: findings.filter((one) => one.outcome === 'excused' || one.outcome === 'late').length,
