@@ -20,6 +20,8 @@ export type PeriodSums = {
   balance: BalanceBlocks;
   /** Lowest and highest tank pressure in holding, kPa gauge; absent in what earlier builds saved. */
   tankSpan?: [lowKPa: number, highKPa: number];
+  /** How long the runs of complete cycles in holding were by the run state, s; absent in what earlier builds saved. */
+  runLengths?: Thinned;
   cutIn: Thinned;
   cutOut: Thinned;
   nitrogen: Thinned;
@@ -57,6 +59,7 @@ export function startPeriod(day: string, hour: number, startMs: number, endMs: n
     by: {},
     falls: { fall: [], restS: [] },
     balance: { made: [], openS: [], runS: [] },
+    runLengths: startThinned(),
     cutIn: startThinned(),
     cutOut: startThinned(),
     nitrogen: startThinned(),

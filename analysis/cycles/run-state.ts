@@ -6,7 +6,7 @@ import { rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
-import { addThinned, medianOf } from './thinned.ts';
+import { addThinned, medianOf, startThinned } from './thinned.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
@@ -152,6 +152,7 @@ function endCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   sink.cycle(cycleOf(setup, open, restS, !complete, 'running'));
   if (!complete || !open.held) return;
   addCycle(state.quarter!, 'running', open.runS, restS);
+  addThinned((state.quarter!.runLengths ??= startThinned()), open.runS, MOST_EDGES);
   rememberCycle(state, open.runS, restS);
 }
 

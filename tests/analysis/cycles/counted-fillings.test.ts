@@ -40,3 +40,23 @@ describe('delivery of a generator that runs three to five times a day', () => {
     for (const day of days.slice(1, 8)) expect(day.delivery!.se / day.delivery!.value).toBeLessThan(0.08);
   });
 });
+
+describe('delivery by run states beside a tank that is read each quarter of an hour', () => {
+  const sparse = setupOf({ tankLitres: 300, cutInKPa: 480, cutOutKPa: 610, reportEveryS: 900 });
+  const sent = idealTank({ ...WORLD, sampleS: 900, sends: ['running', 'tank-pressure'], delivery: (atS) => (atS < 5 * 86_400 ? DELIVERY : 0.8 * DELIVERY) }).rows;
+
+  test('is the same each day, though what is drawn in a rest is poorly known', () => {
+    const { days } = fold(sent, sparse);
+    expect(days[3]!.source).toBe('running');
+    const off = errors(days);
+    expect(off[3]!).toBeLessThan(0.015);
+    expect(off[6]!).toBeLessThan(0.06);
+  });
+
+  test('is not halved by the message of a stop that got lost', () => {
+    const stops = sent.flatMap((row, index) => (row.channel === 'running' && row.value === 0 && sent.slice(0, index).findLast((one) => one.channel === 'running')?.value === 1 ? [index] : []));
+    const lost = new Set(stops.filter((_, place) => place % 4 === 1));
+    const { days } = fold(sent.filter((_, index) => !lost.has(index)), sparse);
+    expect(errors(days)[5]!).toBeLessThan(0.06);
+  });
+});
