@@ -175,8 +175,8 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   const whole = sums.by.running === run;
   const fills = (whole ? run.cycles : byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
   const { holdRunS, holdRestS } = run;
-  // The message of one stop that got lost makes one run of two.
-  const runS = whole ? run.cycles * (medianOf(sums.runLengths?.values ?? []) ?? run.cycleRunS / Math.max(1, run.cycles)) : holdRunS;
+  // The message of one stop that got lost makes one run of two, so the middle run stands for all.
+  const runS = whole ? run.cycles * (medianOf(sums.runLengths?.values ?? []) ?? 0) : holdRunS;
   // Behind an air receiver the compressor fills another vessel.
   const ownFilling = setup.registered.generator.layout === 'direct' || (whole && state.run.channel === 'producing');
   if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;

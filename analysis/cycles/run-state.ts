@@ -152,7 +152,7 @@ function endCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   sink.cycle(cycleOf(setup, open, restS, !complete, 'running'));
   if (!complete || !open.held) return;
   addCycle(state.quarter!, 'running', open.runS, restS);
-  addThinned((state.quarter!.runLengths ??= startThinned()), open.runS, MOST_EDGES);
+  if (!isLonger(state, open.runS, UNSAID_TIMES)) addThinned((state.quarter!.runLengths ??= startThinned()), open.runS, MOST_EDGES);
   rememberCycle(state, open.runS, restS);
 }
 
@@ -220,9 +220,15 @@ export function endBalance(state: DescriptorState): void {
 /** A run so many times as long as the middle one of late: something is drawn in it that its rest doesn't know of. Common practice, no source. */
 const ODD_TIMES = 3;
 const LEAST_RUNS = 4;
+/** The message of a stop that got lost makes a run so much longer; what is really longer is believed once half of the last runs are. */
+const UNSAID_TIMES = 1.8;
 
-function isOddRun({ open, recentRunS }: DescriptorState): boolean {
-  return open !== null && recentRunS.length >= LEAST_RUNS && open.runS > ODD_TIMES * medianOf(recentRunS)!;
+function isLonger({ recentRunS }: DescriptorState, runS: number, times: number): boolean {
+  return recentRunS.length >= LEAST_RUNS && runS > times * medianOf(recentRunS)!;
+}
+
+function isOddRun(state: DescriptorState): boolean {
+  return state.open !== null && isLonger(state, state.open.runS, ODD_TIMES);
 }
 
 /** A settled rest of less than this says too little about what its cycle drew. */
