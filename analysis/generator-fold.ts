@@ -9,7 +9,7 @@ import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { DAY_WAITS_MS, type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
 import { reportEveryS } from './cycles/normal.ts';
-import { REPORTS_IN_REST } from './cycles/rows.ts';
+import { REPORTS_IN_REST } from './cycles/times-alone.ts';
 
 /** Readings younger than this wait: swapped ones of one gateway come in order then (design, section 4.3). */
 export const FRONTIER_LAG_MS = 120_000;

@@ -22,6 +22,8 @@ export function longestNormal(recentS: readonly number[]): number | null {
   return recentS.length < LEAST ? null : quantile(recentS, 0.9);
 }
 
+/** What a cycle moves is the band, but for the switch's wander and the gas's warmth. */
+export const BAND_SHARE = 0.03;
 /** Rests of an hour are short ones, and stay so up to an hour and a quarter: what is told by another method from one day to the next seems to change. */
 export const SHORT_REST_TOP_S = 3600;
 const STILL_SHORT_S = 4500;

@@ -1,0 +1,112 @@
+import type { CycleSource } from '../../shared/cycle.ts';
+import { type Rate, rateOfSums, sum } from './blocks.ts';
+import { BAND_SHARE, bandOf, reportEveryS } from './normal.ts';
+import type { PeriodSums, RunSums } from './period-sums.ts';
+import type { DescriptorSetup, DescriptorState } from './state.ts';
+import { medianOf } from './thinned.ts';
+
+/** The saw-tooth alone knows the length of a run to about this share of the time between samples, and errs alike in all runs. */
+const SAW_EDGE_SHARE = 0.15;
+/** Reports that come so rarely show too little of a rest. */
+const SPARSE_S = 600;
+
+/** What delivery is worked out from: a period's sums by the source of its runs, and what was drawn in its rests, kPa at 20 °C per second; `short`: share of error that rests which never settle add. */
+export type DeliveryKnown = { readonly sums: PeriodSums; readonly source: CycleSource | null; readonly demand: NonNullable<Rate>; readonly short: number };
+
+/** What was made while running, kPa at 20 °C per second, by whichever of three ways is the surest: the balance of whole cycles, counted fillings of the band, or all that was drawn over the counted run time. */
+export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state: DescriptorState, setup: DescriptorSetup): Rate {
+  const run = source === null ? null : (sums.by[source] ?? null);
+  const balance = run !== null && isOneRun(run) ? null : balanced(sums, demand, short, state.tank.stepKPa);
+  if (source === 'tank-pressure') return balance && sawEdges(balance, sums, state);
+  if (run === null) return balance;
+  const filled = filledDelivery(sums, run, demand, state, setup);
+  // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
+  if (source === 'running') return reportEveryS(state, setup) >= SPARSE_S && filled !== null && !isApart(balance, filled) ? filled : balance;
+  // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
+  const bySaw = source === 'duty' && balance !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(balance, sums, state), fills: sums.by['tank-pressure']!.cycles } : filled;
+  return surer(countedDelivery(sums, run, demand, state, setup), bySaw);
+}
+
+const ONE_RUN_S = 6 * 3600;
+
+/** Mostly one run: it vents, or the tank stands still, and the balance of its ends says nothing of what was made. */
+function isOneRun(run: RunSums): boolean {
+  return run.longestRunS > ONE_RUN_S && run.runS > 0.5 * (run.runS + run.restS);
+}
+
+/** Where the tank's samples tell a run's length to this, they are surer than a duty ratio with its span's edges. */
+const SAW_EDGE_SURE = 0.04;
+
+function sawEdgeShare(sums: PeriodSums, state: DescriptorState): number {
+  const run = sums.by['tank-pressure'];
+  return run === undefined || run.cycles === 0 ? Infinity : (SAW_EDGE_SHARE * state.saw.usualS * run.cycles) / run.cycleRunS;
+}
+
+/** A delivery whose runs the tank's samples alone tell, with the error of their edges. */
+function sawEdges(delivery: NonNullable<Rate>, sums: PeriodSums, state: DescriptorState): NonNullable<Rate> {
+  const share = sawEdgeShare(sums, state);
+  return { value: delivery.value, se: Number.isFinite(share) ? Math.hypot(delivery.se, share * delivery.value) : delivery.se };
+}
+
+const LEAST_FILLS = 0.5;
+
+/** A count of few fillings and the day's balance differ by a filling or so; by more, turns of the tank weren't seen. */
+const APART_FEW = Math.log(3);
+const APART = Math.log(1.5);
+const MANY_FILLS = 3;
+
+function isApart(balance: Rate, filled: NonNullable<Filled>): boolean {
+  return balance !== null && Math.abs(Math.log(filled.value / balance.value)) > (filled.fills < MANY_FILLS ? APART_FEW : APART);
+}
+
+/** The surer of the balance of a day and of counted fillings. */
+function surer(balance: Rate, filled: Filled): Rate {
+  if (balance === null || filled === null) return balance ?? filled;
+  return isApart(balance, filled) || balance.se / balance.value < filled.se / filled.value ? balance : filled;
+}
+
+type Filled = (NonNullable<Rate> & { readonly fills: number }) | null;
+
+/**
+ * Where starts are counted, by the controller or on the tank, and the band is known: each run fills the tank from start to stop and
+ * makes what is drawn meanwhile. However few the runs of a day are, one more or less changes nothing; only one that the edges of
+ * what was counted cut does. `null` where a start isn't a filling of this tank, or none was counted.
+ */
+function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Filled {
+  const band = bandOf(state, setup);
+  const byMeter = sums.by.counters === run;
+  const whole = sums.by.running === run;
+  const fills = (whole ? run.cycles : byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
+  const { holdRunS, holdRestS } = run;
+  // The message of one stop that got lost makes one run of two, so the middle run stands for all.
+  const runS = whole ? run.cycles * (medianOf(sums.runLengths?.values ?? []) ?? 0) : holdRunS;
+  // Behind an air receiver the compressor fills another vessel.
+  const ownFilling = setup.registered.generator.layout === 'direct' || (whole && state.run.channel === 'producing');
+  if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;
+  const perRun = (fills * (band.highKPa - band.lowKPa)) / runS;
+  // Counted on the tank, starts aren't shared out over the edge of a period as the duty ratio of the span across it is.
+  const cut = whole ? 0 : holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
+  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills)), demand.se), fills };
+}
+
+/** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
+function countedDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Rate {
+  if (run.holdRunS < LEAST_RUN_S || demand.value === 0) return null;
+  const heldS = run.holdRunS + run.holdRestS;
+  const value = (demand.value * heldS) / run.holdRunS;
+  const band = bandOf(state, setup);
+  const bands = band === null ? Math.max(1, run.starts, sums.by['tank-pressure']?.starts ?? 0) : (demand.value * heldS) / (band.highKPa - band.lowKPa);
+  return { value, se: value * Math.hypot(demand.se / demand.value, 0.4 / bands, 0.01) };
+}
+
+/** A refill shows in the balance as the cycle that it begins in and the one that it ends. */
+const REFILL_BLOCKS = 2;
+/** A share of a run says little: with less running than this there is no delivery to speak of. */
+const LEAST_RUN_S = 120;
+
+function balanced(sums: PeriodSums, demand: NonNullable<Rate>, short: number, stepKPa: number): Rate {
+  const { made, openS, runS } = sums.balance;
+  const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa, REFILL_BLOCKS);
+  if (rate === null || sum(runS) < LEAST_RUN_S) return null;
+  return { value: rate.value, se: Math.hypot(rate.se, short * rate.value, (demand.se * sum(openS)) / sum(runS)) };
+}
