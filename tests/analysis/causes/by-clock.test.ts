@@ -165,4 +165,13 @@ describe('byClock()', () => {
     expect(causeOf(sags, {}, { ...visit, startedAt: '2026-05-29T09:00:00Z', finishedAt: '2026-05-29T10:00:00Z' })).toEqual([]);
     expect(causeOf({ systemKPa: 237 }, {}, visit)).toEqual([]);
   });
+
+  test('rests may have grown longer where something of demand was mended, and not where elements were changed', () => {
+    const rested = { running: false, sinceMs: NOW_MS - 70 * MINUTE_MS, tankHolds: true };
+    const busyDays = { baselineRestS: 3 * 3600 };
+    expect(causeOf(rested, busyDays, { ...visit, replaced: ['coalescing-element'] })).toEqual(['supply-bypassed']);
+    expect(causeOf(rested, busyDays, { ...visit, replaced: ['o-rings'] })).toEqual([]);
+    expect(causeOf(rested, busyDays, visit)).toEqual([]);
+    expect(causeOf({ ...rested, sinceMs: NOW_MS - 56 * MINUTE_MS }, busyDays, { ...visit, replaced: ['coalescing-element'] })).toEqual([]);
+  });
 });

@@ -1,0 +1,23 @@
+// Issue: one thing that is wrong is one finding (design, section 6).
+import { describe, expect, test } from 'vitest';
+import { certainCondition, mixedCondition, type Slot } from '../../../analysis/causes/condition.ts';
+import { hiddenSlots } from '../../../analysis/causes/what-hides.ts';
+
+const unreached = mixedCondition('demand', [['leak', 0.42], ['drain-stuck-open', 0.25], ['compressor-side', 0.25], ['runs-without-end', 0.08]], 0, []);
+const leak = certainCondition('demand', 'leak', 0.8, 0, 'Demand rose.', false);
+
+describe('hiddenSlots()', () => {
+  const hides = (conditions: Parameters<typeof hiddenSlots>[0], ...open: Slot[]): Slot[] => [...hiddenSlots(conditions, new Set(open))];
+
+  test('a stop that is not reached is no leak where delivery was lost before, and is told where nothing was', () => {
+    expect(hides([unreached], 'delivery')).toContain('demand');
+    expect(hides([unreached])).not.toContain('demand');
+    // What the days show is told beside it, and what is open already goes on.
+    expect(hides([leak], 'delivery')).not.toContain('demand');
+    expect(hides([unreached], 'delivery', 'demand')).not.toContain('demand');
+  });
+
+  test('without power nothing else of the running is news', () => {
+    expect(hides([certainCondition('power', 'no-power', 0.97, 0, 'No mains.', true)])).toEqual(expect.arrayContaining(['running', 'supply', 'data']));
+  });
+});
