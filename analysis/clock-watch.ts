@@ -104,6 +104,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
+    full: heard || !fold.full || frontierMs - fold.full[1] > STATE_HOLDS_MS ? null : { sinceMs: fold.full[0], heardMs: fold.full[1], times: fold.full[2] },
     tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === sinceMs ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     nitrogenPercent: inRunNitrogen(fold),

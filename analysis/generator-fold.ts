@@ -31,6 +31,16 @@ function nextCrest(crest: FoldState['crest'], before: Sample | null, [kPa, atMs]
 /** State of a channel that is on or off: [value, since, last heard, times said]. */
 type OnOff = [value: number, sinceMs: number, heardMs: number, times: number];
 type Sample = [value: number, atMs: number];
+type FullRun = [sinceMs: number, heardMs: number, times: number];
+
+/** Share of a span from which a meter says that all of it was run, and the longest span of which one message can say so. */
+const FULL_SHARE = 0.97;
+const FULL_SPAN_MS = 2 * 60 * MINUTE_MS;
+
+function fullRun(before: FullRun | null | undefined, fromMs: number | undefined, atMs: number, share: number): FullRun | null {
+  if (fromMs === undefined || atMs <= fromMs || atMs - fromMs > FULL_SPAN_MS || share < FULL_SHARE) return null;
+  return before === null || before === undefined ? [fromMs, atMs, 1] : [before[0], atMs, before[2] + 1];
+}
 
 /** All that the fold of one generator remembers beside its closed days; plain JSON. */
 export type FoldState = {
@@ -46,6 +56,9 @@ export type FoldState = {
   crest: [kPa: number, atMs: number, lowKPa: number] | null;
   /** The hour meter: [value, when it was first heard so, when it was last heard so]. */
   meter: [value: number, sinceMs: number, heardMs: number] | null;
+  /** Where the hour meter or the duty ratio say that it ran all the time: [since, last said, times said]; absent in what earlier builds saved. */
+  full?: FullRun | null;
+  dutyAtMs?: number;
   /** Newest piping pressure of each riser. */
   systems: Partial<Record<Channel, Sample>>;
   spans: Partial<Record<Channel, ChannelSpan>>;
@@ -121,6 +134,10 @@ export class GeneratorFold {
       state.crest = nextCrest(state.crest, state.tank, [value, atMs]);
       state.tank = [value, atMs];
     }
+    if (channel === 'duty') {
+      state.full = fullRun(state.full, state.dutyAtMs, atMs, value);
+      state.dutyAtMs = atMs;
+    } else if (channel === 'run-time' && state.meter !== null) state.full = fullRun(state.full, state.meter[2], atMs, (1000 * (value - state.meter[0])) / (atMs - state.meter[2]));
     if (channel === 'run-time') state.meter = state.meter !== null && state.meter[0] === value ? [value, state.meter[1], atMs] : [value, atMs, atMs];
     else if (channel === 'running' || channel === 'producing' || channel === 'power') {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.

@@ -20,12 +20,18 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(present, normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {
   if (present.powerSinceMs === null || present.frontierMs - present.powerSinceMs < 10 * MINUTE_MS) return [];
   return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor can not run.', true)];
+}
+
+/** As a run state would say it, where none is sent but meters say that it ran all the time. */
+function byMeter(present: Present): Present {
+  const { running, full } = present;
+  return running !== null || full === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
 }
 
 function neverStops(present: Present, normal: Normal): Condition[] {

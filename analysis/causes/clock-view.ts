@@ -25,6 +25,8 @@ export type Present = {
   readonly belowSuddenly: boolean;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
   readonly meterStillMs: number | null;
+  /** Where no run state is sent: since when the hour meter or the duty ratio say that it ran all the time, how often, and when last; null where they don't. */
+  readonly full: { readonly sinceMs: number; readonly heardMs: number; readonly times: number } | null;
   /** How the tank moved in the first half hour of the run under way, else over the last half hour to hour, kPa a minute; null where that isn't known. */
   readonly tankKPaPerMin: number | null;
   /** Newest pressure before the elements, where it came in this run. */

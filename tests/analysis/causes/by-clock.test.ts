@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null };
-const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
+const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -173,5 +173,14 @@ describe('byClock()', () => {
     expect(causeOf(rested, busyDays, { ...visit, replaced: ['o-rings'] })).toEqual([]);
     expect(causeOf(rested, busyDays, visit)).toEqual([]);
     expect(causeOf({ ...rested, sinceMs: NOW_MS - 56 * MINUTE_MS }, busyDays, { ...visit, replaced: ['coalescing-element'] })).toEqual([]);
+  });
+
+  test('where no run state is sent, an hour meter or a duty ratio that says it ran all the time is a run without end', () => {
+    const meter = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankKPa: 720, full: { sinceMs: NOW_MS - 70 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, times: 4 } };
+    expect(causeOf(meter)).toEqual(['runs-without-end']);
+    expect(causeOf({ ...meter, full: null })).toEqual([]);
+    expect(causeOf({ ...meter, full: { ...meter.full, sinceMs: NOW_MS - 50 * MINUTE_MS } })).toEqual([]);
+    // A run state that is sent knows better.
+    expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
   });
 });
