@@ -50,8 +50,8 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSinceMs = present.belowSinceMs;
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
-  const { generator } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null };
+  const { generator, site } = known.registered;
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 

@@ -80,7 +80,7 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   if (cut !== undefined) return [cut];
   const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
-  const lacking = elementsAtVisit(days.rows, days.entries);
+  const lacking = elementsAtVisit(days.rows, days.entries, days.registered.site.timeZone);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
   const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));

@@ -20,12 +20,12 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {
   if (present.powerSinceMs === null || present.frontierMs - present.powerSinceMs < 10 * MINUTE_MS) return [];
-  return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor can not run.', true)];
+  return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor cannot run.', true)];
 }
 
 /** As a run state would say it, where none is sent but meters say that it ran all the time. */

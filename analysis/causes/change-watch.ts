@@ -8,7 +8,7 @@ import { restartsOf } from './baseline.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { SCATTER_FLOOR, type Watched } from './day-series.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
-import { evidenceFor, movementSentence } from './evidence.ts';
+import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
 import { BY_DAY, BY_QUARTER, type Cadence, findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
 import { MENDS_DEMAND } from './mends.ts';
@@ -156,8 +156,8 @@ export class ChangeWatch {
     const weighed = weighCauses(visit === undefined ? candidates.filter((cause) => cause !== 'bleed-left-open' && cause !== 'element-missing') : candidates, seen);
     const shown = new Map(this.#days.epochs).set(epoch.name, epoch);
     const unit = this.#days.rows.at(-1)?.unit ?? 'relative';
-    const evidence = evidenceFor(weighed, { epochs: shown, unit, visitAt: visit?.finishedAt ?? visit?.startedAt ?? null, stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
-    const leading = { says: movementSentence(epoch, unit), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
+    const evidence = evidenceFor(weighed, { epochs: shown, unit, moved: { name: epoch.name, level: shift }, visitDay: visit === undefined ? null : dayWords(visit.startedAt, this.#days.registered.site.timeZone), stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
+    const leading = { says: movementSentence(epoch, unit, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
     return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
   }

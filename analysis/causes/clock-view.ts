@@ -71,6 +71,8 @@ export type Normal = {
   readonly dischargeKPa: number | null;
   /** What nitrogen is in good days, per cent. */
   readonly nitrogenPercent: number | null;
+  /** The site's, for dates in sentences. */
+  readonly timeZone: string;
 };
 
 /** Piping below this share of its usual pressure was let down by somebody, or by a trip: no shut valve does that at once. */

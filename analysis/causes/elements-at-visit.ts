@@ -5,6 +5,7 @@ import { ELEMENTS } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
+import { dayWords } from './evidence.ts';
 
 /** Days before and after a visit that are compared, and how long after it the comparison stands. */
 const BEFORE_DAYS = 7;
@@ -27,7 +28,7 @@ const LACKS_UNSEEN_SHARE = 0.5;
  * that the old ones are still in place; one that falls below every clean value seen here says that a bowl was closed without
  * its element (design, section 6, `element-missing`). Needs the pressures before and after the elements.
  */
-export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry[]): Condition | undefined {
+export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry[], timeZone: string): Condition | undefined {
   const visits = entries.filter((entry) => entry.kind === 'service' && entry.replaced.some((part) => ELEMENTS_WITH_DROP.has(part)));
   const visit = visits.at(-1);
   if (visit === undefined) return undefined;
@@ -41,7 +42,7 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   const [wasKPa, nowKPa, sinceLastKPa, everKPa] = [before, after, first, drops.slice(0, AFTER_DAYS)].map((days) => median(days.map((day) => day.kPa))!) as [number, number, number, number];
   const cleanKPa = Math.min(sinceLastKPa, everKPa);
   const grownKPa = wasKPa - cleanKPa;
-  const at = visit.startedAt.slice(0, 10);
+  const at = dayWords(visit.startedAt, timeZone);
   if (grownKPa > LOADED_KPA && nowKPa > wasKPa - RESET_SHARE * grownKPa) return missing(endMs, `The visit of ${at} says that elements were changed, and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here): the old ones seem to be in place.`);
   const lacks = visits.length > 1 ? nowKPa < LACKS_SHARE * cleanKPa : cleanKPa < SMALL_KPA && nowKPa < LACKS_UNSEEN_SHARE * cleanKPa;
   if (lacks && cleanKPa - nowKPa > LACKS_KPA) return missing(endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);

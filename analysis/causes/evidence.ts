@@ -1,7 +1,8 @@
+import { DateTime } from 'luxon';
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Evidence } from '../../shared/finding.ts';
 import type { Epoch } from './epochs.ts';
-import { presentLevel } from './find-shift.ts';
+import { presentLevel, type Shift } from './find-shift.ts';
 import { SIGNATURES, type SignedCause } from './signatures.ts';
 import type { Feature, Weighed } from './weigh-causes.ts';
 import type { Watched } from './day-series.ts';
@@ -9,7 +10,10 @@ import type { Watched } from './day-series.ts';
 /** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
 const WORTH_SAYING = 0.4;
 
-export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; readonly visitAt: string | null; readonly stepChance: number | null; readonly sameAmount: boolean; readonly dropPerRunHour: number | null };
+/** How far a series is from its baseline now, in its own unit. */
+type Level = Pick<Shift, 'effect' | 'effectSe'>;
+
+export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; /** The series that the finding is about, with what was found. */ readonly moved: { readonly name: Watched; readonly level: Level }; /** `21 Nov`. */ readonly visitDay: string | null; readonly stepChance: number | null; readonly sameAmount: boolean; readonly dropPerRunHour: number | null };
 
 /**
  * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against all other
@@ -22,7 +26,7 @@ export function evidenceFor(weighed: Weighed, context: Context): Evidence[] {
   for (const feature of weighed.features) {
     // Adding 0 makes a plain 0 of −0, which JSON would not keep.
     const weight = Math.round((feature.logLikelihoods.get(first.cause)! - logOfOthers(feature, first.cause)) * 10) / 10 + 0;
-    const says = sentence(feature.about, context);
+    const says = sentence(feature, context);
     if (says !== undefined && (Math.abs(weight) >= WORTH_SAYING || feature.about === 'demand' || feature.about === 'delivery')) evidence.push({ says, for: first.cause, weight });
   }
   return evidence.sort((a, b) => Math.abs(b.weight) - Math.abs(a.weight) || (a.says < b.says ? -1 : 1));
@@ -40,40 +44,52 @@ function logOfOthers(feature: Feature, but: SignedCause): number {
   return Math.log(sum / rates);
 }
 
-function sentence(about: Weighed['features'][number]['about'], context: Context): string | undefined {
+function sentence({ about, logLikelihoods }: Feature, context: Context): string | undefined {
   switch (about) {
     case 'shape':
       return context.stepChance === null ? undefined : context.stepChance > 0.7 ? 'It came at once.' : context.stepChance < 0.3 ? 'It came slowly.' : undefined;
     case 'visit':
-      return context.visitAt === null ? 'No visit is recorded near its beginning.' : `It began within a day and a half of the visit of ${context.visitAt.slice(0, 10)}.`;
+      return context.visitDay === null ? 'No visit is recorded near its beginning.' : `It began within a day and a half of the visit of ${context.visitDay}.`;
     case 'amounts':
-      return context.sameAmount ? 'Delivery rose by about as much gas as demand did: gas runs back while the compressor rests.' : 'Delivery did not rise with demand, as it would if gas ran back while the compressor rests.';
+      if (logLikelihoods.get('check-valve-leaking')! < logLikelihoods.get('leak')!) return 'Delivery did not rise with demand, as it would if gas ran back while the compressor rests.';
+      return context.sameAmount ? 'Delivery rose by about as much gas as demand did: gas runs back while the compressor rests.' : 'Delivery rose too, though by less gas than demand did: some may run back while the compressor rests.';
     case 'rate':
       return context.dropPerRunHour === null ? undefined : `The drop over the elements rises by ${context.dropPerRunHour.toPrecision(2)} kPa an hour of running; dust takes hundreds of hours, water tens.`;
     default: {
       const epoch = context.epochs.get(about);
-      return epoch === undefined ? undefined : movementSentence(epoch, context.unit);
+      return epoch === undefined ? undefined : movementSentence(epoch, context.unit, about === context.moved.name ? context.moved.level : undefined);
     }
   }
 }
 
 const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', system: 'The piping pressure' };
 
-/** "Demand rose from 3.1 to 5.0 NL/min (+61 %)." */
-export function movementSentence(epoch: Epoch, unit: DayRow['unit']): string {
-  const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, 0);
+/**
+ * "Demand rose from 3.1 to 5.0 NL/min (+61 %)." Of the series that the finding is about, `found` is what was judged: it moved, whatever
+ * its newest values would say by themselves. Any other series moved if its last three values surely did.
+ */
+export function movementSentence(epoch: Epoch, unit: DayRow['unit'], found?: Level): string {
+  const { effect, effectSe } = found ?? presentLevel(epoch.points, epoch.baseline, 0);
   const before = epoch.baseline.centre;
   const now = before + effect;
   const name = NAMES[epoch.name];
-  const verb = Math.abs(effect) < 2 * effectSe ? 'is unchanged' : effect > 0 ? 'rose' : 'fell';
+  const moved = found !== undefined || Math.abs(effect) >= 2 * effectSe;
+  const verb = effect > 0 ? 'rose' : 'fell';
   if (epoch.name === 'demand' || epoch.name === 'delivery') {
     const change = percent(Math.expm1(effect));
-    if (unit === 'relative') return verb === 'is unchanged' ? `${name} ${verb} by the times of run and rest (${change}).` : `${name} ${verb} by ${change.replace(/^[+−]/, '')}, by the times of run and rest.`;
-    return verb === 'is unchanged' ? `${name} ${verb} at ${digits(Math.exp(now))} ${unit} (${change}).` : `${name} ${verb} from ${digits(Math.exp(before))} to ${digits(Math.exp(now))} ${unit} (${change}).`;
+    // "Unchanged (+8 %)" would say two things.
+    const same = Math.round(Math.expm1(effect) * 100) === 0;
+    if (unit === 'relative') return moved ? `${name} ${verb} by ${change.replace(/^[+−]/, '')}, by the times of run and rest.` : `${name} is ${same ? 'unchanged' : `within its usual wander (${change})`} by the times of run and rest.`;
+    return moved ? `${name} ${verb} from ${digits(Math.exp(before))} to ${digits(Math.exp(now))} ${unit} (${change}).` : `${name} is ${same ? 'unchanged ' : ''}at ${digits(Math.exp(now))} ${unit}${same ? '' : ` (${change}), within its usual wander`}.`;
   }
-  if (epoch.name === 'duty') return verb === 'is unchanged' ? `${name} ${verb} at ${Math.round(Math.exp(now) * 100)} %.` : `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.`;
-  if (epoch.name === 'nitrogen') return verb === 'is unchanged' ? `${name} ${verb} at ${now.toFixed(2)} %.` : `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.`;
-  return verb === 'is unchanged' ? `${name} ${verb} at ${Math.round(now)} kPa.` : `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.`;
+  if (epoch.name === 'duty') return moved ? `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.` : `${name} is unchanged at ${digits(Math.exp(now) * 100)} %.`;
+  if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.` : `${name} is unchanged at ${now.toFixed(2)} %.`;
+  return moved ? `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.` : `${name} is unchanged at ${Math.round(now)} kPa.`;
+}
+
+/** `21 Nov`, a day of the site's calendar as the pages say it; its year is that of the finding, which stands beside it. */
+export function dayWords(iso: string, timeZone: string): string {
+  return DateTime.fromISO(iso, { zone: timeZone, locale: 'en-GB' }).toFormat('d LLL');
 }
 
 /** A share as "+61 %" or "−4 %", with a real minus sign. */

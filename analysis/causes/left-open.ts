@@ -3,6 +3,7 @@ import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
+import { dayWords } from './evidence.ts';
 import { isSetPoint } from './set-point.ts';
 import { bandKPa, drawn, made, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
 
@@ -27,9 +28,9 @@ const LEAST_SD = 5;
  * more from the tank or the piping, longer runs at the same rest make less (a bleed on a bowl or on the feed side). By times,
  * and by the band where the tank's pressure is sent. A cycle that began below the usual start is the refill; one within a logged
  * purge is no usual one. What the visit mended (a valve that was shut, a stop that came short) isn't what is usual: no week of
- * the last eight may have been as bad. `statesSent`: starts and stops are told as they happen.
+ * the last eight may have been as bad. `statesSent`: starts and stops are told as they happen. `timeZone` is the site's.
  */
-export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number, statesSent: boolean): Condition[] {
+export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number, statesSent: boolean, timeZone: string): Condition[] {
   const service = entries.findLast((entry) => entry.kind === 'service');
   if (service === undefined) return [];
   const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
@@ -52,7 +53,7 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
   const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)), LEAST_DEMAND);
   const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
-  const at = service.startedAt.slice(0, 10);
+  const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
   if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   if (demand > 0 && !entries.some((entry) => (entry.kind === 'trip-test' || entry.kind === 'purge') && Date.parse(entry.finishedAt ?? entry.startedAt) > servedMs - PURGED_MS)) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];

@@ -3,7 +3,7 @@ import type { Cause } from '../../shared/finding.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { FRESH_MS, freshValue, hours, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
-import { kPaText } from './evidence.ts';
+import { dayWords, kPaText } from './evidence.ts';
 import { MENDS_DEMAND } from './mends.ts';
 
 /** Where the low-pressure signal isn't registered: the margin of a usual dry-pipe system; common practice, no source. */
@@ -50,7 +50,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   }
   if (!(tooLong && firstRest) || present.tankHolds === false) return [];
   const causes: [Cause, number][] = [['valve-left-shut', 0.6], ['supply-bypassed', 0.2], ['not-starting', 0.2]];
-  return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${lastService!.startedAt.slice(0, 10)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
+  return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${dayWords(lastService!.startedAt, normal.timeZone)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
 }
 
 /** After a service the piping goes below what it ever is, and goes on falling: its supply was left shut. Known long before its margin is lost. */
@@ -58,7 +58,7 @@ function sagging({ systemKPa, systemAtMs, systemSags, frontierMs }: Present, nor
   const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa) return [];
-  const says = `Since the visit of ${lastService!.startedAt.slice(0, 10)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
+  const says = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }
 
@@ -95,7 +95,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
   if (restMs < HARDLY_DRAWN_LEAST_MS || !(hardlyAny || tooLong)) return [];
-  const says = `Since the visit of ${lastService.startedAt.slice(0, 10)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(expectedKPa)} or more is usual: hardly anything is drawn.`;
+  const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(expectedKPa)} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
   if (systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
@@ -116,7 +116,7 @@ function notFilled(present: Present, normal: Normal, entries: readonly Entry[]):
   if (service === undefined || around.some((entry) => entry.finishedAt === undefined && entry.kind !== 'set-point')) return [];
   const sinceMs = Math.max(systemLowSinceMs, ...around.map(endOf));
   if (!present.supplyOpen && (frontierMs - sinceMs < NOT_FILLED_MS || present.filling || present.running === true)) return [];
-  const says = `The piping is at ${kPaText(systemKPa)} ${hours(frontierMs - sinceMs)} after the visit of ${service.startedAt.slice(0, 10)}; its usual is ${kPaText(normal.systemKPa)}. The compressor rests, and nothing fills it.`;
+  const says = `The piping is at ${kPaText(systemKPa)} ${hours(frontierMs - sinceMs)} after the visit of ${dayWords(service.startedAt, normal.timeZone)}; its usual is ${kPaText(normal.systemKPa)}. The compressor rests, and nothing fills it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.95], ['sensor-fault', 0.05]], sinceMs, [{ says, for: 'valve-left-shut', weight: 3 }])];
 }
 

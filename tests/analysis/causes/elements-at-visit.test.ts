@@ -13,21 +13,21 @@ const loading = (day: number, changedOn: number): number => 8 + 0.3 * (day < cha
 
 describe('elementsAtVisit()', () => {
   test('is silent where new elements brought the drop back to clean', () => {
-    expect(elementsAtVisit(days((day) => loading(day, 100), 110), [service(99)])).toBeUndefined();
+    expect(elementsAtVisit(days((day) => loading(day, 100), 110), [service(99)], 'UTC')).toBeUndefined();
   });
 
   test('says that the old ones stayed where the drop stayed', () => {
-    expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99)])!.evidence[0]!.says).toContain('old ones');
-    expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['drain'])])).toBeUndefined();
+    expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99)], 'UTC')!.evidence[0]!.says).toContain('old ones');
+    expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['drain'])], 'UTC')).toBeUndefined();
   });
 
   test('says that one lacks where the drop fell below that of clean ones', () => {
-    expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 105), [service(99)])).toMatchObject({ slot: 'delivery', cause: 'element-missing' });
-    expect(elementsAtVisit(days((day) => (day < 50 ? loading(day, 1000) : day < 100 ? 8 + 0.3 * (day - 50) : 5), 110), [service(49), service(99)])).toMatchObject({ cause: 'element-missing' });
+    expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 105), [service(99)], 'UTC')).toMatchObject({ slot: 'delivery', cause: 'element-missing' });
+    expect(elementsAtVisit(days((day) => (day < 50 ? loading(day, 1000) : day < 100 ? 8 + 0.3 * (day - 50) : 5), 110), [service(49), service(99)], 'UTC')).toMatchObject({ cause: 'element-missing' });
   });
 
   test('waits for two days, and says nothing of elements that were half loaded when first seen', () => {
-    expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 101), [service(99)])).toBeUndefined();
-    expect(elementsAtVisit(days((day) => (day < 100 ? 30 : 8), 110), [service(99)])).toBeUndefined();
+    expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 101), [service(99)], 'UTC')).toBeUndefined();
+    expect(elementsAtVisit(days((day) => (day < 100 ? 30 : 8), 110), [service(99)], 'UTC')).toBeUndefined();
   });
 });

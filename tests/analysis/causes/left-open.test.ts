@@ -24,50 +24,50 @@ function cycles(after: readonly (readonly [runS: number, restS: number])[], pres
 
 describe('leftOpen()', () => {
   test('is silent where the cycles are as before, and after the refill and one odd cycle', () => {
-    expect(leftOpen(cycles([[365, 3200], [350, 3300]]), [visit], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
-    expect(leftOpen(cycles([[700, 3240]]), [visit], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
-    expect(leftOpen(cycles([[700, 3240], [360, 3240]]), [visit], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(cycles([[365, 3200], [350, 3300]]), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[700, 3240]]), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[700, 3240], [360, 3240]]), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
   test('is silent where two odd cycles come between usual ones: somebody drew air', () => {
-    expect(leftOpen(cycles([[360, 3240], [380, 1500], [380, 1400]]), [visit], VISIT_MS + 6 * HOUR_MS, true)).toEqual([]);
-    expect(leftOpen(cycles([[380, 1500], [380, 1400], [360, 3240]]), [visit], VISIT_MS + 6 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(cycles([[360, 3240], [380, 1500], [380, 1400]]), [visit], VISIT_MS + 6 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[380, 1500], [380, 1400], [360, 3240]]), [visit], VISIT_MS + 6 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
   test.each([[true], [false]])('names a bleed after two cycles with longer runs, or with shorter rests (pressures sent: %s)', (pressures) => {
-    expect(leftOpen(cycles([[620, 3240], [640, 3200]], pressures), [visit], VISIT_MS + 5 * HOUR_MS, true)[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open', urgent: true });
-    expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), [visit], VISIT_MS + 5 * HOUR_MS, true)[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]], pressures), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open', urgent: true });
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
   });
 
   test('leaves it to quarters and days two days after the visit, and says nothing without one', () => {
-    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [visit], VISIT_MS + 3 * DAY_MS, true)).toEqual([]);
-    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [visit], VISIT_MS + 3 * DAY_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
   test('takes what the visit mended for no measure: rests that a shut valve had made long, runs that a trip had made short', () => {
     const shut = cycles([[375, 3300], [372, 3200], [370, 3280]]);
     for (const cycle of shut.last.slice(0, 30)) (cycle as unknown as number[])[2] = 30_000;
-    expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true)[0]).toMatchObject({ cause: 'bleed-left-open' });
+    expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ cause: 'bleed-left-open' });
     shut.weeks = [{ startMs: VISIT_MS - 21 * DAY_MS, demand: -Math.log(3240), delivery: Math.log(1 / 360 + 1 / 3240), bandKPa: 150, startKPa: 550, stopKPa: 700 }];
-    expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
   test('goes by the band where pressures are sent, and is silent about times alone after a new set point', () => {
     const narrow = cycles([[190, 1620], [185, 1600]]);
     for (const cycle of narrow.last.slice(-2)) (cycle as unknown as number[])[4] = 625;
-    expect(leftOpen(narrow, [visit], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(narrow, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
     const setPoint = entrySchema.parse({ ...visit, id: 's', kind: 'set-point', startedAt: new Date(VISIT_MS - HOUR_MS).toISOString(), finishedAt: new Date(VISIT_MS - HOUR_MS).toISOString() });
-    expect(leftOpen(cycles([[375, 1900], [372, 1850]], false), [setPoint, visit], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]], false), [setPoint, visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
   test('leaves out cycles within a logged purge', () => {
     const purge = entrySchema.parse({ ...visit, id: 'p', kind: 'purge', startedAt: new Date(VISIT_MS + HOUR_MS).toISOString(), finishedAt: new Date(VISIT_MS + 20 * HOUR_MS).toISOString() });
-    expect(leftOpen(cycles([[375, 1900], [372, 1850]]), [visit, purge], VISIT_MS + 5 * HOUR_MS, true)).toEqual([]);
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]]), [visit, purge], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
   test('a seventh less made is told where starts and stops are sent, and not where the tank alone tells how long runs are', () => {
     const seventh = cycles([[432, 3240], [430, 3250]]);
-    expect(leftOpen(seventh, [visit], VISIT_MS + 5 * HOUR_MS, true)[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
-    expect(leftOpen(seventh, [visit], VISIT_MS + 5 * HOUR_MS, false)).toEqual([]);
+    expect(leftOpen(seventh, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
+    expect(leftOpen(seventh, [visit], VISIT_MS + 5 * HOUR_MS, false, 'UTC')).toEqual([]);
   });
 });

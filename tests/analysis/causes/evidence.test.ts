@@ -1,0 +1,54 @@
+// Issue: a finding's sentences agree with the finding: what moved is said to have moved, days are said as the pages say them.
+import { describe, expect, test } from 'vitest';
+import { type Context, dayWords, evidenceFor, movementSentence } from '../../../analysis/causes/evidence.ts';
+import type { Epoch } from '../../../analysis/causes/epochs.ts';
+import type { SignedCause } from '../../../analysis/causes/signatures.ts';
+import { weighCauses } from '../../../analysis/causes/weigh-causes.ts';
+import { DAY_MS } from '../../../shared/time.ts';
+
+/** Demand with a rough baseline of 2.3 NL/min whose last days are off by so much, ln. */
+function demand(...off: readonly number[]): Epoch {
+  const centre = Math.log(2.3);
+  const baseline = { centre, scatter: 0.08, correlation: 0.4, count: 28, fromMs: 0, toMs: 28 * DAY_MS };
+  return { name: 'demand', baseline, watchFromMs: baseline.toMs, learned: true, allowed: 0, points: off.map((one, day) => ({ startMs: (28 + day) * DAY_MS, endMs: (29 + day) * DAY_MS, value: centre + one, se: 0.01 })) };
+}
+
+describe('movementSentence()', () => {
+  test('never calls the series unchanged that the finding is about, though its newest days alone would not show it', () => {
+    const epoch = demand(0.08, 0.08, 0.08);
+    expect(movementSentence(epoch, 'NL/min', { effect: 0.12, effectSe: 0.02 })).toBe('Demand rose from 2.3 to 2.6 NL/min (+13 %).');
+    expect(movementSentence(epoch, 'relative', { effect: -0.12, effectSe: 0.02 })).toBe('Demand fell by 11 %, by the times of run and rest.');
+  });
+
+  test('says of another series that it moved, wanders or is unchanged, and never unchanged beside a change', () => {
+    expect(movementSentence(demand(0.5, 0.5, 0.5), 'NL/min')).toBe('Demand rose from 2.3 to 3.8 NL/min (+65 %).');
+    expect(movementSentence(demand(0.08, 0.08, 0.08), 'NL/min')).toBe('Demand is at 2.5 NL/min (+8 %), within its usual wander.');
+    expect(movementSentence(demand(0.001, -0.002, 0), 'NL/min')).toBe('Demand is unchanged at 2.3 NL/min.');
+    expect(movementSentence(demand(-0.05, -0.05, -0.05), 'relative')).toBe('Demand is within its usual wander (−5 %) by the times of run and rest.');
+  });
+});
+
+test('dayWords() names the day of the site, not that of UTC', () => {
+  expect(dayWords('2026-11-21T23:30:00Z', 'UTC')).toBe('21 Nov');
+  expect(dayWords('2026-11-21T23:30:00Z', 'Europe/Rome')).toBe('22 Nov');
+});
+
+describe('evidenceFor()', () => {
+  const said = (amounts: { readonly demand: number; readonly delivery: number }, sameAmount: boolean, candidates: readonly SignedCause[] = ['leak', 'check-valve-leaking']): readonly { readonly says: string; readonly weight: number; readonly for: string }[] => {
+    const weighed = weighCauses(candidates, { movements: [], stepChance: null, afterVisit: true, amounts: { ...amounts, deliverySe: 0.2 }, dropPerRunHour: null });
+    const context: Context = { epochs: new Map(), unit: 'NL/min', moved: { name: 'demand', level: { effect: 0.5, effectSe: 0.1 } }, visitDay: '21 Nov', stepChance: null, sameAmount, dropPerRunHour: null };
+    return evidenceFor(weighed, context);
+  };
+
+  test('says of the amounts what they count for', () => {
+    // 2.2 beside 4.6 NL/min is less than half of it, and yet far likelier where gas runs back than where it doesn't.
+    const back = said({ demand: 4.6, delivery: 2.2 }, false).find((one) => one.says.startsWith('Delivery'))!;
+    expect([back.for, back.weight > 0, back.says]).toEqual(['check-valve-leaking', true, 'Delivery rose too, though by less gas than demand did: some may run back while the compressor rests.']);
+    const against = said({ demand: 4.6, delivery: 0 }, false, ['check-valve-leaking']).find((one) => one.says.startsWith('Delivery'))!;
+    expect([against.for, against.weight < 0, against.says]).toEqual(['check-valve-leaking', true, 'Delivery did not rise with demand, as it would if gas ran back while the compressor rests.']);
+  });
+
+  test('names the visit by its day', () => {
+    expect(said({ demand: 4.6, delivery: 0 }, false).map((one) => one.says)).toContain('It began within a day and a half of the visit of 21 Nov.');
+  });
+});
