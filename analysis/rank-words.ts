@@ -3,6 +3,8 @@ import type { DataState, Finding, Forecast, LimitName } from '../shared/finding.
 import { DAY_MS } from '../shared/time.ts';
 import { probabilityOf } from './ledger.ts';
 
+/** A number and its sign stay on one line. */
+const NBSP = '\u00a0';
 const LIMIT_WORDS: Readonly<Record<LimitName, string>> = { dutyRatio: 'duty ratio limit', elementDropKPa: 'limit of drop over its elements', nitrogen: 'nitrogen limit', deliveryShare: 'delivery limit' };
 const HIDDEN_WORDS: Readonly<Partial<Record<LimitName, string>>> = { elementDropKPa: 'the drop over its elements', nitrogen: 'its nitrogen' };
 /** A chance of less than a day past a limit is no reason for a rank. */
@@ -28,10 +30,10 @@ export type RankReason = {
 /** Why a generator has its rank, in one line; dates are those of the site, with the year where it isn't the present one. */
 export function becauseOf(reason: RankReason, nowMs: number): string {
   const { lead, worst, dataState, dueBy, timeZone } = reason;
-  const sure = lead === undefined ? '' : sureOf(probabilityOf(lead));
+  const sure = lead === undefined ? '' : sureOf(lead);
   if (lead !== undefined && reason.urgent) return `Wants somebody now (${sure}).`;
   if (worst !== undefined && worst.hours >= LEAST_H) {
-    const found = lead === undefined ? 'Nothing found, but its' : lead.cause === 'data-gap' ? 'Not heard for long; its' : 'Its';
+    const found = lead === undefined ? 'Nothing found, but its' : lead.cause === 'data-gap' ? 'Not heard for long; its' : lead.cause === 'sensor-fault' ? 'By sensors of which one seems to err, its' : 'Its';
     return `${found} ${LIMIT_WORDS[worst.limit]} ${crossingWords(reason, worst.limit, nowMs)}: about ${hourWords(worst.hours)} past it in the next 30 days${lead === undefined || lead.cause === 'data-gap' ? '' : `; a change was found (${sure})`}.`;
   }
   if (lead !== undefined) return lead.cause === 'data-gap' ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
@@ -56,9 +58,10 @@ function crossingWords({ forecasts, pastOfLate, timeZone }: RankReason, limit: L
   return earliest === null ? 'may be passed' : Date.parse(earliest) <= nowMs ? 'may be passed already' : `may be passed from ${dateOf(earliest, timeZone, nowMs)} on`;
 }
 
-/** `93 % sure`; nothing is ever 100 % sure. */
-function sureOf(probability: number): string {
-  return probability > ALMOST ? 'almost sure' : `${Math.round(probability * 100)} % sure`;
+/** `cause 93 % sure`: that something changed is surer than why. Nothing is ever 100 % sure. */
+function sureOf(lead: Finding): string {
+  const probability = probabilityOf(lead);
+  return `${lead.among === null ? 'cause' : `one of ${lead.among.length} causes,`} ${probability > ALMOST ? 'almost sure' : `${Math.round(probability * 100)}${NBSP}% sure`}`;
 }
 
 /** Hours are an expectation: two digits are more than is known. */

@@ -23,7 +23,8 @@ function standing(name: string, has: Partial<Standing> = {}): Standing {
 }
 const age = (runHours: number, pastHours: number) => ({ runHours, pastHours });
 const order = (...standings: readonly Standing[]): string[] => rankStandings(standings, NOW_MS).map((row) => row.generator);
-const says = (has: Partial<Standing>): string => rankStandings([standing('x', has)], NOW_MS)[0]!.because;
+/** A number and its sign stand on one line: told apart here by nothing. */
+const says = (has: Partial<Standing>): string => rankStandings([standing('x', has)], NOW_MS)[0]!.because.replaceAll('\u00a0', ' ');
 
 describe('rankStandings()', () => {
   test('puts a limit that is foreseen without a finding before a finding without a limit in sight', () => {
@@ -72,7 +73,7 @@ describe('becauseOf()', () => {
   const leak = finding('x', 'leak', 0.826);
 
   test('says dates as the pages do, hours by tens, and how sure the finding is', () => {
-    expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 5, 7, 9, 12, 20)] })).toBe('Its duty ratio limit is likely passed by 4 Dec: about 470 h past it in the next 30 days; a change was found (83 % sure).');
+    expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 5, 7, 9, 12, 20)] })).toBe('Its duty ratio limit is likely passed by 4 Dec: about 470 h past it in the next 30 days; a change was found (cause 83 % sure).');
     expect(says({ forecasts: [forecast('nitrogen', 8, 20, null, null, null)] })).toBe('Nothing found, but its nitrogen limit may be passed from 3 Dec on: about 140 h past it in the next 30 days.');
     expect(says({ forecasts: [forecast('nitrogen', 8, 20, 40, 60, null)] })).toBe('Nothing found, but its nitrogen limit may be passed from 3 Dec on: about 140 h past it in the next 30 days.');
     expect(says({ forecasts: [forecast('nitrogen', -1, null, null, null, null)] })).toBe('Nothing found, but its nitrogen limit may be passed already: about 130 h past it in the next 30 days.');
@@ -85,10 +86,16 @@ describe('becauseOf()', () => {
     expect(says({ dueBy: '2026-12-03T23:30:00Z', timeZone: 'Europe/Athens' })).toBe('Nothing found; service due 4 Dec.');
   });
 
+  test('tells the sureness of the cause from that of the change, and doubts a limit that a doubted sensor shows', () => {
+    const among = { ...finding('x', 'undetermined', 0.25), causes: [{ cause: 'leak', probability: 0.5 }, { cause: 'drain-stuck-open', probability: 0.25 }, { cause: 'undetermined', probability: 0.25 }], among: ['leak', 'drain-stuck-open'] } as Finding;
+    expect(says({ open: [among] })).toBe('A change was found (one of 2 causes, 75 % sure); no limit is in sight.');
+    expect(says({ open: [finding('x', 'sensor-fault', 0.79)], pastOfLate: { elementDropKPa: 1 } })).toBe('By sensors of which one seems to err, its limit of drop over its elements is passed: about 720 h past it in the next 30 days; a change was found (cause 79 % sure).');
+  });
+
   test('is never 100 % sure', () => {
     const sure = finding('x', 'no-power', 0.997);
-    expect(says({ open: [sure], urgent: new Set(['x']) })).toBe('Wants somebody now (almost sure).');
-    expect(says({ open: [finding('x', 'leak', 1)] })).toBe('A change was found (almost sure); no limit is in sight.');
+    expect(says({ open: [sure], urgent: new Set(['x']) })).toBe('Wants somebody now (cause almost sure).');
+    expect(says({ open: [finding('x', 'leak', 1)] })).toBe('A change was found (cause almost sure); no limit is in sight.');
   });
 
   test('says what is not known', () => {
@@ -97,6 +104,6 @@ describe('becauseOf()', () => {
     expect(says({ unseen: ['elementDropKPa', 'nitrogen'], dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements and its nitrogen can't be seen; service due 3 Dec.");
     expect(says({ unseen: ['elementDropKPa'], elementAge: { runHours: 1903, pastHours: 180 }, dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements can't be seen, and its elements have run about 1900 h; service due 3 Dec.");
     expect(says({})).toBe('Nothing found; no service date is known.');
-    expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 90, 200, null, null, null)] })).toBe('A change was found (83 % sure); its limits are far.');
+    expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 90, 200, null, null, null)] })).toBe('A change was found (cause 83 % sure); its limits are far.');
   });
 });
