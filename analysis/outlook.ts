@@ -1,3 +1,4 @@
+import { DateTime } from 'luxon';
 import type { AnalysisSettings } from '../shared/analysis-settings.ts';
 import type { Forecast, LimitName } from '../shared/finding.ts';
 import type { DaysJudged } from './causes/assess.ts';
@@ -71,12 +72,16 @@ function elementAgeOf(judged: DaysJudged): ElementAge | null {
   return age === undefined ? null : { runHours: age.hoursRun, pastHours: hoursPastByAge(age.hoursRun, hoursPerDayOf(judged.rows.slice(-ROOM_DAYS)) ?? 0, 30) };
 }
 
-/** Service due by days or running hours since the last service, else since the oldest element was fitted, else since it is known. */
+/**
+ * Service due by days or running hours since the last service, else since the oldest element was fitted, else since it is known.
+ * A date of the registry is noon of that day at the site, so that a due day bears the same name there and in lists by UTC.
+ */
 function dueByOf({ registered, entries, rows }: DaysJudged, nowMs: number): string | null {
+  const noonOf = (date: string): number => DateTime.fromISO(date, { zone: registered.site.timeZone }).set({ hour: 12 }).toMillis();
   const { fitted, commissionedAt, serviceEvery } = registered.generator;
   const services = entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt));
-  const fittedMs = ELEMENTS.flatMap((part) => fitted[part] ?? []).map((date) => Date.parse(date));
-  const known = commissionedAt === undefined ? rows[0]?.startMs : Date.parse(commissionedAt);
+  const fittedMs = ELEMENTS.flatMap((part) => fitted[part] ?? []).map(noonOf);
+  const known = commissionedAt === undefined ? rows[0]?.startMs : noonOf(commissionedAt);
   const sinceMs = services.length > 0 ? Math.max(...services) : fittedMs.length > 0 ? Math.min(...fittedMs) : known;
   if (sinceMs === undefined || nowMs === 0) return null;
   const due = serviceDue({ every: serviceEvery, sinceMs, days: rows, nowMs });
@@ -145,6 +150,7 @@ function asLogs(points: readonly SeriesPoint[]): SeriesPoint[] {
 function pastOfLate({ epochs, entries, registered, rows }: DaysJudged, outlooks: readonly Outlook[], nowMs: number): Partial<Record<LimitName, number>> {
   const shares: Partial<Record<LimitName, number>> = {};
   for (const { limit, series, side, level } of outlooks) {
+    if (series === 'elementDrop' && impossibleDrop(rows) !== undefined) continue;
     const visitMs = restartsOf(entries, series).at(-1)?.atMs ?? 0;
     const last = (epochs.get(series)?.points ?? []).filter((point) => point.startMs >= visitMs && point.endMs > nowMs - LATE_MS).slice(-LATE_DAYS);
     if (level === undefined || last.length === 0 || (series === 'nitrogen' && !rows.slice(-SETTLED_OF_DAYS).some((row) => nitrogenSettled(row, registered.generator.nitrogenAt)))) continue;

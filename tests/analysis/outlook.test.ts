@@ -55,6 +55,22 @@ describe('aheadOf()', () => {
     expect(aheadFor(broken(40, 50)).pastOfLate).toEqual({});
   });
 
+  test('takes no limit for passed by a drop that no elements can hold back: a gauge errs', () => {
+    const dropping = (kPa: number): DayRow[] => days(60, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, elementDropKPa: { value: day < 55 ? 9 : kPa, se: 0.5 } }));
+    expect(aheadFor(dropping(95)).pastOfLate).toEqual({ elementDropKPa: 1 });
+    expect(aheadFor(dropping(805)).pastOfLate).toEqual({});
+  });
+
+  test('names the day on which service is due the same at the site and in lists by UTC', () => {
+    const dueIn = (timeZone: string): string[] => {
+      const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone, generators: [{ id: 'b', serviceEvery: { days: 365 }, fitted: { 'coalescing-element': '2026-02-03' } }] }] }));
+      if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+      const { dueBy } = aheadOf(judgeDays({ rows: days(60, (day) => ({ duty: 0.05 * wobble(day) })), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), DEFAULT_ANALYSIS_SETTINGS);
+      return ['UTC', timeZone].map((zone) => new Date(dueBy!).toLocaleDateString('en-CA', { timeZone: zone }));
+    };
+    for (const zone of ['America/Anchorage', 'Europe/Rome', 'Asia/Tokyo', 'Pacific/Honolulu']) expect(dueIn(zone)).toEqual(['2027-02-03', '2027-02-03']);
+  });
+
   test('says which limits nobody sees: what is not sent, and purity of runs that are too short', () => {
     const sends = (longestRunS: number): DayRow[] => days(60, (day) => ({ duty: 0.05 * wobble(day), nitrogen: 0.99 + 0.0005 * Math.sin(3 * day), longestRunS }));
     expect(aheadFor(sends(900)).unseen).toEqual(['elementDropKPa']);
