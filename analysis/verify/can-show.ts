@@ -68,9 +68,12 @@ function windowsOf(values: readonly number[], length: number, stride: number): n
   return values.map((_, from) => Array.from({ length }, (_unused, index) => values[(from + index * stride) % values.length]!));
 }
 
+/** `16 %`: that it is a rise or a loss is said before it. */
+const sizeFigure = (change: number): string => changeFigure(Math.abs(change)).replace('+', '');
+
 function sentence(one: SmallestSeen): string {
   const what = one.series === 'demand' ? 'A lasting rise of demand' : 'A lasting loss of delivery';
-  const within = (days: number, change: number | null): string => (change === null ? `would not surely be seen within ${days} days` : `of ${changeFigure(change)} or more would be seen within ${days} days`);
+  const within = (days: number, change: number | null): string => (change === null ? `would not surely be seen within ${days} days` : `of ${sizeFigure(change)} or more would be seen within ${days} days`);
   if (one.within10Days === null) return `${what} ${within(10, null)}: the days scatter too much.`;
-  return `${what} ${one.within3Days === null ? within(10, one.within10Days) : `${within(10, one.within10Days)}, of ${changeFigure(one.within3Days)} or more within 3 days`}; from day to day it scatters by ${Math.round(Math.expm1(one.scatter) * 100)} %.`;
+  return `${what} ${one.within3Days === null ? within(10, one.within10Days) : `${within(10, one.within10Days)}, of ${sizeFigure(one.within3Days)} or more within 3 days`}; from day to day it scatters by ${Math.round(Math.expm1(one.scatter) * 100)} %.`;
 }

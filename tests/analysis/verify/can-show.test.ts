@@ -21,8 +21,10 @@ test('canShow() finds the smallest change by hand: n·(d − slack) > limit', ()
 });
 
 test('canShow() says it in words, and when not even a large change would be seen', () => {
-  expect(canShow([quiet()])!.says).toEqual(['A lasting rise of demand of +10 % or more would be seen within 10 days, of +29 % or more within 3 days; from day to day it scatters by 5 %.']);
-  expect(canShow([quiet({ found: (values) => values.length > 5 && summing(0.05, 0.4, 1)(values) })])!.says[0]).toMatch(/^A lasting rise of demand of \+10 % or more would be seen within 10 days; from/);
+  expect(canShow([quiet()])!.says).toEqual(['A lasting rise of demand of 10 % or more would be seen within 10 days, of 29 % or more within 3 days; from day to day it scatters by 5 %.']);
+  expect(canShow([quiet({ found: (values) => values.length > 5 && summing(0.05, 0.4, 1)(values) })])!.says[0]).toMatch(/^A lasting rise of demand of 10 % or more would be seen within 10 days; from/);
+  // A loss of less than nothing would be a gain.
+  expect(canShow([quiet({ series: 'delivery', worse: -1, found: summing(0.05, 0.4, -1) })])!.says[0]).toMatch(/^A lasting loss of delivery of 9 % or more would be seen within 10 days, of 2[23] % or more within 3 days;/);
   expect(canShow([quiet({ found: () => false })])).toMatchObject({ smallest: [{ within3Days: null, within10Days: null }], says: ['A lasting rise of demand would not surely be seen within 10 days: the days scatter too much.'] });
 });
 

@@ -148,7 +148,7 @@ function inventedReview(atMs: number): GeneratorReview {
   return {
     generator: REVIEWED, atMs,
     urgency: { ifStopsHours: 8.9, ifShutHours: 7.1, pipingFallKPaPerHour: 8.5, fallFrom: 'measured', systemKPa: 240, lowPressureKPa: 180, says: 'If it stops now, the low-pressure signal of the piping comes in about 8.9 h: the tank carries it for 1.8 h, then the piping falls by 8.5 kPa/h (as measured while nothing fed it) from 240 to 180 kPa.' },
-    canShow: { smallest: [{ series: 'demand', scatter: 0.06, baselineDays: 60, within3Days: 0.42, within10Days: 0.24 }], says: ['A lasting rise of demand of +24 % or more would be seen within 10 days, of +42 % or more within 3 days; from day to day it scatters by 6 %.'] },
+    canShow: { smallest: [{ series: 'demand', scatter: 0.06, baselineDays: 60, within3Days: 0.42, within10Days: 0.24 }], says: ['A lasting rise of demand of 24 % or more would be seen within 10 days, of 42 % or more within 3 days; from day to day it scatters by 6 %.'] },
     leakTerms: { unit: 'NL/min', demandNLPerMin: 3.1, standardLitresPerMin: 3.33, holeMm: { piping: 0.37, tank: 0.25 }, fallIn24hKPa: 120, fallIn2hKPa: 18, energyKWhPerYear: 1310, costPerYear: null, says: ['One sharp-edged round hole of that flow: 0.37 mm in the piping at 240 kPa.', 'An indication from running times, never a test result: all demand is taken as lost, purge vents and the cold included.'] },
   };
 }
