@@ -50,6 +50,7 @@ export type OverviewRow = RankingRow & {
   readonly siteName: string;
   readonly generatorName: string;
   readonly area: string | null;
+  readonly timeZone: string;
   readonly claimed: boolean;
   readonly lastHeardAt: string | null;
   /** The open finding that leads the row: its id, since when, how sure, state. */
@@ -120,6 +121,7 @@ export type ServiceListRow = {
   readonly site: string;
   readonly siteName: string;
   readonly area: string | null;
+  readonly timeZone: string;
   readonly access: string | null;
   readonly generator: string;
   readonly generatorName: string;

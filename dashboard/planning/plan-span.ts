@@ -67,12 +67,12 @@ function standingTrip(visit: Visit, { needs, sites, tests }: PlanParams): PlanTr
   return { ...trip, withTest: visit.withTest ?? test?.id ?? null, slip: day === null || done ? [] : slipSays(mine, day), because: trip.withTest !== null || test !== undefined ? ['On the day of the sprinkler contractor\'s test there.'] : [] };
 }
 
-function proposedTrip({ trip, slot, moved }: Placed, proposal: Proposal, standing: readonly PlanTrip[], { tests }: PlanParams): PlanTrip {
+function proposedTrip({ trip, slot, moved }: Placed, proposal: Proposal, standing: readonly PlanTrip[], { tests, today }: PlanParams): PlanTrip {
   const test = testOn(trip, slot.day, tests);
   const sameDay = [...standing.filter((one) => one.day === slot.day && one.technician === slot.technician), ...proposal.placed.filter((one) => one.trip !== trip && one.slot === slot).map((one) => one.trip)];
   const near = sameDay.filter((one) => one.area !== null && one.area === trip.area && one.site !== trip.site).map((one) => one.siteName);
   const because = [
-    deadlineSays(trip),
+    deadlineSays(trip, today),
     ...(test === undefined ? [] : ["On the day of the sprinkler contractor's test there: coordinator and station are told once."]),
     ...(near.length === 0 ? [] : [`${slot.technician} is in the same area that day: ${[...new Set(near)].join(', ')}.`]),
     ...(trip.needs.length > 1 ? [`${trip.needs.length} generators of the site in one trip.`] : []),
@@ -82,13 +82,13 @@ function proposedTrip({ trip, slot, moved }: Placed, proposal: Proposal, standin
 }
 
 /** By when, and what makes the date. */
-function deadlineSays(trip: PlanTrip): string {
+function deadlineSays(trip: PlanTrip, today: string): string {
   if (trip.atOnce) return 'Should not wait.';
   if (trip.byDay === null) return 'No date presses.';
   const need = trip.needs.find((one) => one.byDay === trip.byDay);
   const from = need?.byBecause === 'due' ? "the maker's interval by days or hours" : 'its condition';
   const also = need !== undefined && need.dueDay !== null && need.byBecause === 'condition' ? `; by the maker's interval ${planDayWords(need.dueDay)}` : '';
-  return `Can wait until ${planDayWords(trip.byDay)}, from ${from}${also}.`;
+  return `${trip.byDay < today ? 'Its date was' : trip.byDay === today ? 'Its date is today,' : 'Can wait until'} ${planDayWords(trip.byDay)}, from ${from}${also}.`;
 }
 
 function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians, today, way = USUAL_WAY }: PlanParams): PlanTrip {

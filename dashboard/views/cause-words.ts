@@ -33,7 +33,7 @@ const WORDS: Readonly<Record<Cause, Words>> = {
   'set-point-changed': { says: 'the pressure band was changed', who: 'whoever was there last says whether it was meant; else a generator technician', bring: ['reference gauge', 'set points of the maker and of the site'], atOnce: false },
   'no-power': { says: 'no power at the generator', who: "the site's electrician, or someone on site who looks at the breaker", bring: [], atOnce: true },
   'data-gap': { says: 'readings are missing', who: 'instrument and gateway person', bring: ['spare gateway, antenna or SIM', 'cable and connector for the sensors'], atOnce: false },
-  undetermined: { says: 'run time changed, the cause can not be told from the channels sent', who: `${TECHNICIAN}, to find the cause on the spot`, bring: ['reference gauge', 'leak-detection spray'], atOnce: false },
+  undetermined: { says: 'run time changed, the cause cannot be told from the channels sent', who: `${TECHNICIAN}, to find the cause on the spot`, bring: ['reference gauge', 'leak-detection spray'], atOnce: false },
 };
 
 /** Which side of the tank a leak is on, as its evidence says; `null` when it says neither or both. */
@@ -81,8 +81,6 @@ export function whatToBring(cause: Cause | null, causes: readonly CauseProbabili
 
 /** How sure a finding is of what it says; with `undetermined`, that it is one of `among`. 0..1. */
 export function probabilityOf(finding: Pick<Finding, 'cause' | 'causes' | 'among'>): number {
-  const own = finding.causes.find((one) => one.cause === finding.cause);
-  if (own !== undefined) return own.probability;
-  const among = finding.among ?? [];
-  return Math.min(1, finding.causes.filter((one) => among.includes(one.cause)).reduce((sum, one) => sum + one.probability, 0));
+  const named = finding.among ?? [finding.cause];
+  return Math.min(1, finding.causes.filter((one) => named.includes(one.cause)).reduce((sum, one) => sum + one.probability, 0));
 }

@@ -94,6 +94,11 @@ export function sureWords(probability: number): string {
   return `${word}, ${percent === 100 ? '> 99' : percent}\u00a0%`;
 }
 
+/** A cause among those that were weighed: what is left over there is none of them. */
+export function weighedWords(cause: Cause): string {
+  return cause === 'undetermined' ? 'Something else' : CAUSE_WORDS[cause];
+}
+
 /** Causes for a list where room is short: the first three and how many more. */
 export function amongShort(causes: readonly Cause[]): string {
   if (causes.length <= 4) return `One of: ${amongWords(causes)}`;

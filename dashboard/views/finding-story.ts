@@ -6,6 +6,7 @@ import { CAUSE_WORDS, CLOSING_WORDS, ENTRY_KIND_WORDS, LIMIT_WORDS, sureWords } 
 import type { LinePicture, Mark, XY } from './line-picture.ts';
 import { changeWords, NBSP } from './number-words.ts';
 import { dateWords, timeWords } from './site-time.ts';
+import { isPassed } from './wait-words.ts';
 
 const DAY_MS = 86_400_000;
 export type TimeSpan = { readonly fromMs: number; readonly toMs: number };
@@ -74,10 +75,14 @@ function recentLevel(points: readonly XY[], newest: XY): number {
 /** When a limit is met, as a sentence with both ranges. */
 export function forecastSentence(forecast: Forecast, zone: string, nowMs: number): string {
   const day = (at: string | null): string => (at === null ? 'later than the forecast looks' : dateWords(Date.parse(at), zone, nowMs));
-  const half = forecast.quarterFrom === null && forecast.quarterTo === null ? '' : `; half of the chances between ${day(forecast.quarterFrom)} and ${day(forecast.quarterTo)}`;
-  const wide = `; four in five between ${day(forecast.earliest)} and ${day(forecast.latest)}`;
-  if (forecast.earliest === null) return `The limit of ${LIMIT_WORDS[forecast.limit]} is not in sight`;
-  return `The limit of ${LIMIT_WORDS[forecast.limit]} is met ${forecast.likely === null ? 'later than the forecast looks, more likely than not' : `about ${day(forecast.likely)}`}${half}${wide}`;
+  const limit = `The limit of ${LIMIT_WORDS[forecast.limit]}`;
+  const { earliest, quarterFrom, likely, quarterTo, latest } = forecast;
+  if (earliest === null) return `${limit} is not in sight`;
+  if (isPassed(forecast, nowMs)) return `${limit} is passed`;
+  if (likely === null) return `${limit} is met later than the forecast looks, more likely than not; ${quarterFrom === null ? '' : `one chance in four before ${day(quarterFrom)}; `}one in ten before ${day(earliest)}`;
+  if (latest !== null && day(earliest) === day(latest)) return `${limit} is met on ${day(likely)}`;
+  const half = quarterFrom === null && quarterTo === null ? '' : `; half of the chances between ${day(quarterFrom)} and ${day(quarterTo)}`;
+  return `${limit} is met about ${day(likely)}${half}; four in five between ${day(earliest)} and ${day(latest)}`;
 }
 
 /** Visits done, visits planned, when it began, when it was found, now: the same on every chart. */
@@ -113,12 +118,17 @@ export function runTimeParts(row: Pick<RankingRow, 'demandChange' | 'deliveryCha
   return { demandLn: Math.log(1 + row.demandChange), deliveryLn: -Math.log(1 + row.deliveryChange) };
 }
 
+/** A part smaller than this share of the whole is no second part. */
+const SMALL_PART = 0.05;
+
 /** The split in a sentence: which part the rise comes from, and how much of it. */
 export function splitSentence({ demandLn, deliveryLn }: RunTimeParts): string {
   const total = demandLn + deliveryLn;
   const rise = `Run time is ${changeWords(Math.exp(total) - 1)} against its baseline`;
   const both = `demand ${changeWords(Math.exp(demandLn) - 1)}, delivery ${changeWords(Math.exp(-deliveryLn) - 1)}`;
   if (Math.abs(total) < 0.02) return `Run time is as before: ${both}.`;
+  const [more, less] = Math.abs(demandLn) > Math.abs(deliveryLn) ? ['demand', deliveryLn] : ['delivery', demandLn];
+  if (Math.abs(less) < SMALL_PART * Math.abs(total)) return `${rise}: ${both}. It comes from ${more}.`;
   // Shares mean something only where both parts push the same way.
   if (demandLn * total < -0.0004 || deliveryLn * total < -0.0004) return `${rise}: ${both}; the two work against each other.`;
   const share = Math.round((100 * demandLn) / total);

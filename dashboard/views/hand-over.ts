@@ -12,7 +12,7 @@ import { waitWords } from './wait-words.ts';
 /** A generator with what analysis says of it and when it was last heard. */
 export type HandOverGenerator = { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null };
 
-/** Lists span sites of many zones, so days and times in them are those of UTC, as on the Overview. */
+/** A shift looks after sites of many zones, so times are those of UTC; the day until which a generator can wait is its site's, as everywhere. */
 const ZONE = 'UTC';
 /** As the line above the Overview counts: without power a gateway may still be heard. */
 const UNHEARD: ReadonlySet<string> = new Set(['not-reporting', 'out-of-service']);
@@ -36,10 +36,11 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
   const rankOf = (finding: Finding): number => known.get(`${finding.site}/${finding.generator}`)?.row?.rank ?? Number.MAX_SAFE_INTEGER;
   const open = findings.filter((finding) => finding.state !== 'closed').sort((a, b) => rankOf(a) - rankOf(b));
   const waits = (finding: Finding): string => {
-    const row = known.get(`${finding.site}/${finding.generator}`)?.row;
-    if (row === undefined || row === null) return '';
-    const wait = waitWords({ ...row, cause: finding.cause }, ZONE, nowMs);
-    return wait.due === 'none' ? '; no end in sight' : `; ${wait.until === 'at once' ? 'should not wait' : wait.until.startsWith('past: ') ? `its date was ${wait.until.slice('past: '.length)}` : `can wait until ${wait.until}`}`;
+    const one = known.get(`${finding.site}/${finding.generator}`);
+    if (one === undefined || one.row === null) return '';
+    const { row } = one;
+    const zone = one.registered.site.timeZone;
+    return `; ${waitWords({ ...row, cause: finding.cause }, zone, nowMs).says}`;
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {

@@ -74,7 +74,7 @@ function byWhen({ row, finding, registered, nowMs }: NoticeStory): string {
   if (row === null || row.cause !== finding.cause) return '';
   const wait = waitWords(row, registered.site.timeZone, nowMs);
   if (wait.due === 'none') return '';
-  return wait.until === 'at once' ? ' – go at once' : wait.until.startsWith('past') ? ` – was due ${wait.until.slice('past: '.length)}` : ` – can wait until ${wait.until}`;
+  return ` – ${wait.until === 'at once' ? 'go at once' : wait.says}`;
 }
 
 function linesOf(story: NoticeStory): (string | null)[] {
@@ -92,7 +92,7 @@ function linesOf(story: NoticeStory): (string | null)[] {
     `${causeSentence(finding)}: ${says}.`,
     onsetSentence(finding, zone, nowMs),
     row === null ? null : movedSentence(row),
-    first === undefined ? null : `Because: ${first.says}.`,
+    first === undefined ? null : `Because: ${first.says.replace(/\.$/, '')}.`,
     open ? capital(waitLine(story)) : null,
     open ? `Who: ${whoMustGo(finding.cause, side)}.` : null,
     open ? `Bring: ${whatToBring(finding.cause, finding.causes, finding.among, side).join(', ') || 'nothing special'}.` : null,
@@ -106,7 +106,7 @@ function waitLine(story: NoticeStory): string {
   if (row === null || row.cause !== finding.cause) return 'how long it can wait is not known for this cause.';
   const wait = waitWords(row, registered.site.timeZone, nowMs);
   const because = wait.because === '' ? '' : ` (${wait.because})`;
-  return wait.due === 'none' ? 'no end in sight.' : wait.until === 'at once' ? `go at once${because}.` : `can wait until ${wait.until}${because}.`;
+  return `${wait.until === 'at once' ? 'go at once' : wait.says}${because}.`;
 }
 
 function bundleSubject(notices: readonly Notice[]): string {

@@ -27,6 +27,7 @@ export function overviewRow(params: {
     siteName: registered.site.name ?? registered.site.id,
     generatorName: registered.generator.name ?? registered.generator.id,
     area: registered.site.area ?? null,
+    timeZone: registered.site.timeZone,
     claimed: registered.claimed,
     lastHeardAt,
     lead: finding === undefined ? null : {

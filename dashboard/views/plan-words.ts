@@ -10,9 +10,9 @@ export function hoursWords(hours: number): string {
   return `${Math.round(hours * 10) / 10}\u00a0h`;
 }
 
-/** Why somebody goes to a generator, and by when: `the elements are loading; can wait until Thu 3 Dec`; a date before `today` was its date. */
+/** Why somebody goes to a generator, and by when: `the elements are loading; can wait until Thu 3 Dec`; a date before `today` was its date, that of today is. */
 export function needWords(need: Pick<PlanNeed, 'causeSays' | 'atOnce' | 'byDay' | 'byBecause' | 'dueDay'>, today: string): string {
-  const when = need.atOnce ? 'should not wait' : need.byDay === null ? 'no date presses' : `${need.byDay < today ? 'its date was' : 'can wait until'} ${weekdayWords(need.byDay)}`;
+  const when = need.atOnce ? 'should not wait' : need.byDay === null ? 'no date presses' : need.byDay === today ? 'its date is today' : `${need.byDay < today ? 'its date was' : 'can wait until'} ${weekdayWords(need.byDay)}`;
   const due = need.atOnce ? '' : need.dueDay !== null && need.byBecause === 'condition' ? `; service by days or hours ${need.dueDay < today ? 'was' : 'is'} due ${weekdayWords(need.dueDay)}` : need.byBecause === 'due' ? ', by days or running hours' : '';
   return `${need.causeSays}; ${when}${due}`;
 }

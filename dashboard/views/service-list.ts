@@ -43,6 +43,7 @@ export function serviceListRow(params: {
     site: row.site,
     siteName: registered.site.name ?? registered.site.id,
     area: registered.site.area ?? null,
+    timeZone: registered.site.timeZone,
     access: registered.site.access ?? null,
     generator: row.generator,
     generatorName: registered.generator.name ?? registered.generator.id,

@@ -4,7 +4,7 @@ import type { DayRow } from '../../../shared/cycle.ts';
 import type { Finding } from '../../../shared/finding.ts';
 import type { Visit } from '../../../shared/visit.ts';
 import { channelWords } from '../../views/channel-words.ts';
-import { DATA_STATE_WORDS, sureWords, CAUSE_WORDS } from '../../views/domain-words.ts';
+import { DATA_STATE_WORDS, sureWords, CAUSE_WORDS, weighedWords } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence } from '../../views/finding-sentences.ts';
 import { forecastSentence, leadingForecast, lifeOf, runTimeParts, splitSentence, storyMarks, storySpan, type TimeSpan } from '../../views/finding-story.ts';
 import { VISIT_STATE_WORDS } from '../../views/plan-words.ts';
@@ -178,7 +178,7 @@ function Competing(props: { readonly finding: Finding }) {
         <tbody>
           {finding.causes.filter((one) => one.probability >= 0.005).map((one) => (
             <tr key={one.cause}>
-              <th scope="row">{CAUSE_WORDS[one.cause]}</th>
+              <th scope="row">{weighedWords(one.cause)}</th>
               <td>{sureWords(one.probability)}</td>
             </tr>
           ))}

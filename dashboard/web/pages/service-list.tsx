@@ -33,7 +33,7 @@ export function ServiceListPage() {
           </a>
         </p>
       </div>
-      <p class="quiet">What should not wait stands first, then by date. As of {timeWords(nowMs, 'UTC')} UTC; days are those of UTC. From condition: when a limit is likely to be crossed. Due: by days or running hours.</p>
+      <p class="quiet">What should not wait stands first, then by date. As of {timeWords(nowMs, 'UTC')} UTC; days are those of each site. From condition: when a limit is likely to be crossed. Due: by days or running hours.</p>
       {list.error !== undefined && (
         <p class="problem" role="alert">
           {list.error} <button type="button" onClick={list.reload}>Try again</button>
@@ -87,8 +87,8 @@ function groupsOf(rows: readonly ServiceListRow[], nowMs: number): readonly { re
 function byWords(row: ServiceListRow, byMs: number | undefined, nowMs: number): string {
   if (mustGoAtOnce(row.cause)) return 'at once';
   if (byMs === undefined) return 'no end in sight';
-  if (byMs > nowMs) return dateWords(byMs, 'UTC', nowMs);
-  return nowMs - byMs < DAY_MS ? 'now' : `past: ${dateWords(byMs, 'UTC', nowMs)}`;
+  if (byMs > nowMs) return dateWords(byMs, row.timeZone, nowMs);
+  return nowMs - byMs < DAY_MS ? 'now' : `past: ${dateWords(byMs, row.timeZone, nowMs)}`;
 }
 
 function becauseWords(row: ServiceListRow): string {

@@ -1,11 +1,11 @@
 import type { GeneratorDetail } from '../../../shared/api.ts';
 import type { Finding } from '../../../shared/finding.ts';
-import { CLOSING_WORDS, FINDING_STATE_WORDS } from '../../views/domain-words.ts';
+import { CLOSING_WORDS, FINDING_STATE_WORDS, sureWords, weighedWords } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
 import { sentenceInShownUnits } from '../../views/shown-units.ts';
 import { dateWords, timeWords } from '../../views/site-time.ts';
-import { rangeWords, type WaitWords, waitWords } from '../../views/wait-words.ts';
+import { isPassed, rangeWords, type WaitWords, waitWords } from '../../views/wait-words.ts';
 import { FindingActions } from './finding-actions.tsx';
 
 type Zoned = { readonly zone: string; readonly nowMs: number };
@@ -71,15 +71,15 @@ export function State(props: { readonly finding: Finding } & Zoned) {
 /** How long it can wait, as the start of a sentence. */
 function waitStart(wait: WaitWords): string {
   if (wait.due === 'none') return 'Can wait: no end in sight.';
-  if (wait.due !== 'now') return `Can wait until ${wait.until}.`;
-  return wait.until === 'at once' ? 'Should not wait.' : `Should not wait: ${wait.until.replace(':', ' its date of')}.`;
+  return `${wait.due === 'now' && wait.until !== 'at once' ? `Should not wait: ${wait.says}` : wait.says.charAt(0).toUpperCase() + wait.says.slice(1)}.`;
 }
 
 export function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;
   if (detail.row === null) return null;
   const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
-  const range = detail.row.serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(detail.row.serviceBy, zone, nowMs)} (10 to 90\u00a0%).`;
+  const { serviceBy } = detail.row;
+  const range = serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${isPassed(serviceBy, nowMs) ? '' : ' (10 to 90\u00a0%)'}.`;
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
   return (
     <p>
@@ -112,7 +112,9 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
           <summary>Other causes that were weighed</summary>
           <ul>
             {finding.causes.map((one) => (
-              <li key={one.cause}>{causeSentence({ cause: one.cause, causes: [one], among: null })}</li>
+              <li key={one.cause}>
+                {weighedWords(one.cause)} ({sureWords(one.probability)})
+              </li>
             ))}
           </ul>
         </details>
@@ -152,7 +154,7 @@ export function EvidenceList(props: { readonly title: string; readonly none: str
         <ul>
           {props.evidence.map((one) => (
             <li key={one.says + one.for}>
-              {sentenceInShownUnits(one.says)} <span class="quiet">({weightWords(one.weight)})</span>
+              {sentenceInShownUnits(one.says)} {one.weight !== 0 && <span class="quiet">({weightWords(one.weight)})</span>}
             </li>
           ))}
         </ul>

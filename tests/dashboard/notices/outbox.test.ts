@@ -71,7 +71,7 @@ test('run() sends one mail for each finding and change of state, with a subject 
   expect(source).toMatch(/^Auto-Submitted: auto-generated/mi);
   expect((await records.notices())[0]?.subject).toBe('Quay 7 cold store, gen-1: leak – can wait until 12 Dec');
   const { text } = (await records.notices())[0]!;
-  for (const part of ['(harbour)', 'Found 24 Nov 2026, 03:22 (Europe/Lisbon).', 'very likely, 93 %', 'Because: rests shrank from 45 min to 28 min.', 'Who: ', 'Bring: ', 'https://lull.invented.example/generators/quay-7/gen-1', 'Maintenance information only', 'the rule "Desk"']) expect(text).toContain(part);
+  for (const part of ['(harbour)', 'Found 24 Nov 2026, 03:22 (Europe/Lisbon).', 'very likely, 93 %', 'Because: Rests shrank from 45 min to 28 min.\n', 'Who: ', 'Bring: ', 'https://lull.invented.example/generators/quay-7/gen-1', 'Maintenance information only', 'the rule "Desk"']) expect(text).toContain(part);
   await act(records, 'f1', 'acknowledge', nowMs, { note: 'rang the site' });
   await act(records, 'f1', 'note', nowMs + 1, { note: 'nobody there' });
   await later(1000);

@@ -22,7 +22,7 @@ export function finding(id: string, key: string, more: Partial<Finding> = {}): F
   const [site = '', generator = ''] = key.split('/');
   return {
     id, site, generator, openedAt: iso(T0), onset: { earliest: iso(T0 - 9 * 24 * HOUR_MS), likely: iso(T0 - 7 * 24 * HOUR_MS), latest: iso(T0 - 6 * 24 * HOUR_MS) }, cause: 'leak', causes: [{ cause: 'leak', probability: 0.93 }, { cause: 'check-valve-leaking', probability: 0.07 }],
-    among: null, missingChannels: [], alongside: [], history: [], evidence: [{ says: 'rests shrank from 45 min to 28 min', for: 'leak', weight: 3.1 }], settings: 'invented', state: 'new', shelvedUntil: null, closedAt: null, closedReason: null, ...more,
+    among: null, missingChannels: [], alongside: [], history: [], evidence: [{ says: 'Rests shrank from 45 min to 28 min.', for: 'leak', weight: 3.1 }], settings: 'invented', state: 'new', shelvedUntil: null, closedAt: null, closedReason: null, ...more,
   };
 }
 

@@ -7,6 +7,7 @@ import { planSpan } from '../../../dashboard/planning/plan-span.ts';
 import { chanceBy, slipSays } from '../../../dashboard/planning/slip-words.ts';
 import { type CalendarVisit, visitCalendar } from '../../../dashboard/planning/visit-calendar.ts';
 import { planCsv } from '../../../dashboard/views/plan-csv.ts';
+import { needWords } from '../../../dashboard/views/plan-words.ts';
 import { MONDAY, need, person, test_ } from './invented-needs.ts';
 
 const SITE = { name: 'Invented quay', area: 'harbour', access: 'ring at the gate', timeZone: 'Europe/Lisbon' };
@@ -23,6 +24,10 @@ describe('planSpan()', () => {
     const free = span({ needs: [need('quay', { forecast })], visits: [visit({ state: 'cancelled' })] });
     expect(free.trips.map((trip) => trip.visit)).toEqual([null]);
     expect(free.trips[0]!.because[0]).toBe('Can wait until Thu 3 Dec, from its condition.');
+    // What is past can't wait until then.
+    const late = (byDay: string) => { const one = need('quay', { byDay }); return [span({ needs: [one] }).trips[0]!.because[0], needWords(one, MONDAY)]; };
+    expect(late('2026-11-25')).toEqual([expect.stringMatching(/^Its date was Wed 25 Nov, from/), expect.stringContaining('; its date was Wed 25 Nov')]);
+    expect(late(MONDAY)).toEqual([expect.stringMatching(/^Its date is today, Mon 30 Nov, from/), expect.stringContaining('; its date is today')]);
   });
 
   test('planSpan() warns of what does not fit, and moves nothing that a person planned', () => {

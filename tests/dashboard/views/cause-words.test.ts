@@ -49,6 +49,8 @@ test('causeInWords() and probabilityOf() speak of the whole group when the chann
   expect(causeInWords('undetermined', ['drain-stuck-open', 'compressor-side'])).toBe("one of these, the channels sent can't tell which: a condensate drain is stuck open; the compressor delivers less");
   const causes = [{ cause: 'drain-stuck-open', probability: 0.5 }, { cause: 'compressor-side', probability: 0.4 }, { cause: 'leak', probability: 0.1 }] as const;
   expect(probabilityOf({ cause: 'undetermined', causes, among: ['drain-stuck-open', 'compressor-side'] })).toBeCloseTo(0.9, 12);
+  // What is left over for none of them is no part of how sure the group is.
+  expect(probabilityOf({ cause: 'undetermined', causes: [{ cause: 'drain-stuck-open', probability: 0.5 }, { cause: 'compressor-side', probability: 0.25 }, { cause: 'undetermined', probability: 0.25 }], among: ['drain-stuck-open', 'compressor-side'] })).toBe(0.75);
   expect(probabilityOf({ cause: 'leak', causes, among: null })).toBe(0.1);
   expect(probabilityOf({ cause: 'no-power', causes: [], among: null })).toBe(0);
 });

@@ -49,6 +49,9 @@ describe('limits and when they are met', () => {
 
   test('forecastSentence() says both ranges, and what is beyond the horizon', () => {
     expect(forecastSentence(forecast, 'UTC', NOW_MS)).toBe('The limit of duty ratio is met about 8 Dec; half of the chances between 3 Dec and 24 Dec; four in five between 29 Nov and later than the forecast looks');
+    const passed = '2026-11-23T23:00:00Z';
+    expect(forecastSentence({ limit: 'deliveryShare', earliest: passed, quarterFrom: passed, likely: passed, quarterTo: passed, latest: passed }, 'UTC', NOW_MS)).toBe('The limit of delivery is passed');
+    expect(forecastSentence({ limit: 'nitrogen', earliest: '2026-12-26T00:00:00Z', quarterFrom: '2027-03-26T00:00:00Z', likely: null, quarterTo: null, latest: null }, 'UTC', NOW_MS)).toBe('The limit of nitrogen is met later than the forecast looks, more likely than not; one chance in four before 26 Mar 2027; one in ten before 26 Dec');
     expect(leadingForecast({ ...row, forecasts: [] })).toMatchObject({ limit: 'dutyRatio', quarterFrom: null });
     expect(leadingForecast(null)).toBeUndefined();
   });
@@ -68,6 +71,7 @@ describe('the split of the rise', () => {
   test('splitSentence() gives shares only where both parts push the same way', () => {
     expect(splitSentence(runTimeParts({ demandChange: 0.62, deliveryChange: -0.04 })!)).toBe('Run time is +69\u00a0% against its baseline: demand +62\u00a0%, delivery −4\u00a0%. 92\u00a0% of it comes from demand, 8\u00a0% from delivery.');
     expect(splitSentence(runTimeParts({ demandChange: -0.2, deliveryChange: -0.5 })!)).toContain('the two work against each other');
+    expect(splitSentence(runTimeParts({ demandChange: 2.02, deliveryChange: 0.03 })!)).toBe('Run time is +193\u00a0% against its baseline: demand +202\u00a0%, delivery +3\u00a0%. It comes from demand.');
     expect(splitSentence(runTimeParts({ demandChange: 0, deliveryChange: 0 })!)).toBe('Run time is as before: demand as before, delivery as before.');
   });
 });

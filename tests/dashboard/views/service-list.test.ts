@@ -28,7 +28,7 @@ test('canWaitUntil() is now for a cause that waits for nothing, whatever the for
 });
 
 const listed = (site: string, byAt: string | null, cause: ServiceListRow['cause'] = 'leak'): ServiceListRow => ({
-  site, siteName: site, area: null, access: null, generator: 'gen-1', generatorName: 'Generator 1', cause, causeSays: 'leak', probability: 0.9, byAt, byBecause: null, limit: null, dueAt: null, runHours: null, whoMustGo: 'generator technician', bring: [], because: '',
+  site, siteName: site, area: null, timeZone: 'UTC', access: null, generator: 'gen-1', generatorName: 'Generator 1', cause, causeSays: 'leak', probability: 0.9, byAt, byBecause: null, limit: null, dueAt: null, runHours: null, whoMustGo: 'generator technician', bring: [], because: '',
 });
 
 test('serviceList() is by date, no date last, equals in order of rank; what wants nobody is left out', () => {
