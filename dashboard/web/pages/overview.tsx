@@ -98,7 +98,7 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
           Demand and delivery
         </button>
         <span class="hold" role="status">
-          {moved ? 'The order has changed; rows keep their places while you point at them.' : ''}
+          {moved ? 'The order has changed; rows keep their places while you are at them.' : ''}
         </span>
       </div>
       {overview.error !== undefined && (

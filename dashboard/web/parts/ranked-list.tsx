@@ -1,5 +1,5 @@
 import { memo } from 'preact/compat';
-import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
 import { amongShort, CAUSE_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS, sureWords } from '../../views/domain-words.ts';
 import { NBSP, percentWords } from '../../views/number-words.ts';
@@ -10,9 +10,6 @@ import { generatorHref, go } from '../router.ts';
 import { BLOCK_ROWS, useListWindow } from '../use-window.ts';
 import { ActionForm, type Verb } from './finding-actions.tsx';
 import { Markup } from './markup.tsx';
-
-/** The list spans sites of many zones; days are those of UTC there and of the site on its own page. */
-const LIST_ZONE = 'UTC';
 
 function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
@@ -25,7 +22,7 @@ function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number })
       </a>
       <span class="under">
         {sureWords(lead.probability)}
-        {lead.onsetLikelyAt !== null && `; since ${dateWords(Date.parse(lead.onsetLikelyAt), LIST_ZONE, nowMs)}`}; found {ageWords(Date.parse(lead.openedAt), nowMs)}
+        {lead.onsetLikelyAt !== null && `; since ${dateWords(Date.parse(lead.onsetLikelyAt), row.timeZone, nowMs)}`}; found {ageWords(Date.parse(lead.openedAt), nowMs)}
       </span>
     </>
   );
@@ -33,7 +30,7 @@ function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number })
 
 function WaitCell(props: { readonly row: OverviewRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
-  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null }, LIST_ZONE, nowMs);
+  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null }, row.timeZone, nowMs);
   return (
     <>
       <span class={`wait-${wait.due}`}>{wait.until}</span>
@@ -49,7 +46,7 @@ function StateCell(props: { readonly row: OverviewRow; readonly nowMs: number; r
     <>
       {row.lead !== null && (
         <span class={row.lead.state === 'new' && row.lead.shelvedUntil === null ? 'state-new' : ''}>
-          {row.lead.shelvedUntil !== null ? `shelved until ${dateWords(Date.parse(row.lead.shelvedUntil), LIST_ZONE, nowMs)}` : FINDING_STATE_WORDS[row.lead.state]}
+          {row.lead.shelvedUntil !== null ? `shelved until ${dateWords(Date.parse(row.lead.shelvedUntil), row.timeZone, nowMs)}` : FINDING_STATE_WORDS[row.lead.state]}
           {row.lead.heldBy !== undefined && row.lead.heldBy !== null && row.lead.state !== 'new' && `, ${row.lead.heldBy}`}
         </span>
       )}
@@ -124,9 +121,19 @@ function verbFor(key: string, row: OverviewRow): Verb | undefined {
  */
 export function RankedList(props: ListProps) {
   const { rows, onHold } = props;
+  const newest = useRef(rows);
+  newest.current = rows;
   const holder = useRef<HTMLDivElement>(null);
   const list = useListWindow(holder, rows.length);
   const [acting, setActing] = useState<{ readonly key: string; readonly verb: Verb } | undefined>(undefined);
+  const [pointed, setPointed] = useState(false);
+  const [focused, setFocused] = useState(false);
+  // With a form open the order stands, wherever pointer and focus are: a row that moves takes the focus, and what was typed, with it.
+  const held = pointed || focused || (acting !== undefined && rows.some((row) => keyOf(row) === acting.key));
+  useLayoutEffect(() => {
+    onHold(held);
+    return () => onHold(false);
+  }, [held]);
   const wanted = useRef<number | undefined>(undefined);
   const linkOf = (index: number): HTMLElement | null => holder.current?.querySelector<HTMLElement>(`tr[data-index="${index}"] .where a`) ?? null;
   const focusRow = (index: number): void => {
@@ -146,11 +153,16 @@ export function RankedList(props: ListProps) {
     wanted.current = undefined;
     focusRow(index);
   });
+  /** By its name, since an answer may come after the rows have changed places. */
+  const leaveForm = (key: string): void => {
+    setActing(undefined);
+    const index = newest.current.findIndex((row) => keyOf(row) === key);
+    if (index >= 0) focusRow(index);
+  };
   const onKey = (event: KeyboardEvent): void => {
     const target = event.target as HTMLElement;
     if (event.key === 'Escape' && acting !== undefined) {
-      setActing(undefined);
-      focusRow(rows.findIndex((row) => keyOf(row) === acting.key));
+      leaveForm(acting.key);
       return;
     }
     const index = Number(target.closest<HTMLElement>('tr[data-index]')?.dataset['index'] ?? Number.NaN);
@@ -174,9 +186,9 @@ export function RankedList(props: ListProps) {
       <p class="quiet keys">
         Keys, while the focus is in the list: <kbd>↓</kbd> <kbd>↑</kbd> next and before, <kbd>Enter</kbd> open the generator, <kbd>O</kbd> open the finding, <kbd>A</kbd> acknowledge, <kbd>S</kbd> shelve, <kbd>N</kbd> note, <kbd>Esc</kbd> leave a form.
       </p>
-      <div ref={holder} class="listing" onKeyDown={onKey} onPointerEnter={() => onHold(true)} onPointerLeave={() => onHold(false)} onFocusCapture={() => onHold(true)} onBlurCapture={() => onHold(false)}>
+      <div ref={holder} class="listing" onKeyDown={onKey} onPointerEnter={() => setPointed(true)} onPointerLeave={() => setPointed(false)} onFocusCapture={() => setFocused(true)} onBlurCapture={(event) => setFocused(holder.current?.contains(event.relatedTarget as Node | null) ?? false)}>
         <table class="ranked" aria-rowcount={rows.length + 1}>
-          <caption class="hidden-words">Generators in order of rank. Days are those of UTC.</caption>
+          <caption class="hidden-words">Generators in order of rank. Days are those of each site.</caption>
           <thead>
             <tr aria-rowindex={1}>
               <th scope="col">Rank</th>
@@ -190,7 +202,7 @@ export function RankedList(props: ListProps) {
               <th scope="col">Duty ratio, 7 days</th>
               <th scope="col">Cause</th>
               <th scope="col">
-                Can wait until <span class="under">days of UTC</span>
+                Can wait until <span class="under">days of the site</span>
               </th>
               <th scope="col">State, who has it</th>
             </tr>
@@ -201,7 +213,7 @@ export function RankedList(props: ListProps) {
             return (
               <tbody key={block} data-block={block} data-drawn="yes" data-rows={members.length}>
                 {members.map((row, at) => (
-                  <RowWithForm key={keyOf(row)} {...props} row={row} index={block * BLOCK_ROWS + at} verb={acting?.key === keyOf(row) ? acting.verb : undefined} onDone={() => (setActing(undefined), focusRow(block * BLOCK_ROWS + at))} />
+                  <RowWithForm key={keyOf(row)} {...props} row={row} index={block * BLOCK_ROWS + at} verb={acting?.key === keyOf(row) ? acting.verb : undefined} onDone={() => leaveForm(keyOf(row))} />
                 ))}
               </tbody>
             );
@@ -229,7 +241,8 @@ function Space(props: { readonly heightPx: number }) {
 function RowWithForm(props: ListProps & { readonly row: OverviewRow; readonly index: number; readonly verb: Verb | undefined; readonly onDone: () => void }) {
   const { row, verb } = props;
   const form = useRef<HTMLTableCellElement>(null);
-  useEffect(() => {
+  useLayoutEffect(() => {
+    // At once, and not after the next paint: a form that is left before would take the focus when it is gone.
     if (verb !== undefined) form.current?.querySelector<HTMLElement>(verb === 'note' || verb === 'shelve' ? 'textarea, input' : 'input')?.focus();
   }, [verb]);
   return (
@@ -238,7 +251,7 @@ function RowWithForm(props: ListProps & { readonly row: OverviewRow; readonly in
       {verb !== undefined && row.lead !== null && (
         <tr class="row-form">
           <td colSpan={7} ref={form}>
-            <ActionForm finding={{ id: row.lead.finding, closedReason: null }} verb={verb} zone={LIST_ZONE} nowMs={props.nowMs} onChanged={props.onChanged} onDone={props.onDone} />
+            <ActionForm finding={{ id: row.lead.finding, closedReason: null }} verb={verb} zone={row.timeZone} nowMs={props.nowMs} onChanged={props.onChanged} onDone={props.onDone} />
           </td>
         </tr>
       )}

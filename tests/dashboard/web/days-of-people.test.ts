@@ -86,6 +86,56 @@ describe('the desk', () => {
     await context.close();
   });
 
+  test('the list comes anew in another order while a form is open: the order stands, the focus and what was typed stay', async () => {
+    const { page, context, complaints } = await openPage(browser, WIDE);
+    await settled(page, '/');
+    await page.locator('tr[data-index="8"] .where a').focus();
+    const names = (): Promise<string[]> => page.locator('tr[data-index] .where a').allInnerTexts();
+    const before = await names();
+    const focusedTag = (): Promise<string | undefined> => page.evaluate(() => document.activeElement?.tagName);
+    // A form that is opened and left at once, within one frame, leaves the focus in its row.
+    await page.evaluate(() => {
+      for (const key of ['ArrowUp', 'ArrowUp', 'ArrowUp']) document.activeElement!.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    });
+    await expect.poll(() => focusedRow(page)).toBe('5');
+    await page.evaluate(async () => {
+      const row = document.activeElement!;
+      row.dispatchEvent(new KeyboardEvent('keydown', { key: 'n', bubbles: true, cancelable: true }));
+      await Promise.resolve();
+      (document.activeElement ?? row).dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape', bubbles: true, cancelable: true }));
+    });
+    await page.locator('.row-form').waitFor({ state: 'detached' });
+    await page.waitForTimeout(200);
+    expect(await focusedRow(page)).toBe('5');
+    await page.keyboard.press('n');
+    await page.getByLabel('Note').fill('rang the si');
+    // The pointer comes by and goes, as it lies on the desk.
+    await page.locator('tr[data-index="2"]').hover();
+    await page.mouse.move(5, 5);
+    const report = (await fleet.records.report())!;
+    await fleet.records.saveAnalysis({ tickMs: NOW_MS, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], report: { ...report, at: new Date(NOW_MS).toISOString(), ranking: report.ranking.toReversed().map((row, index) => ({ ...row, rank: index + 1 })) } });
+    pages.server.ticked();
+    await page.getByText('The order has changed').waitFor();
+    expect(await names()).toEqual(before);
+    expect(await focusedTag()).toBe('TEXTAREA');
+    // From field to field the focus is nowhere for a moment; that is no leave to move.
+    await page.keyboard.press('Shift+Tab');
+    await page.keyboard.press('Tab');
+    expect(await names()).toEqual(before);
+    expect(await focusedTag()).toBe('TEXTAREA');
+    await page.keyboard.press('End');
+    await page.keyboard.type('te');
+    expect(await page.getByLabel('Note').inputValue()).toBe('rang the site');
+    await page.keyboard.press('Escape');
+    await expect.poll(() => focusedRow(page)).toBe('5');
+    await page.evaluate(() => (document.activeElement as HTMLElement).blur());
+    await expect.poll(names).toEqual(before.toReversed());
+    expect(complaints).toEqual([]);
+    await context.close();
+    await fleet.records.saveAnalysis({ tickMs: NOW_MS + 1, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], report });
+    pages.server.ticked();
+  });
+
   test('what was found since the reader last looked is counted, shown alone, and seen', async () => {
     const { page, context } = await openPage(browser, WIDE);
     await settled(page, '/');
@@ -138,7 +188,8 @@ describe('the desk', () => {
     expect(await part('Changed')).toContain('rang the site, a sad jan');
     expect(await part('Waiting for somebody')).toContain('Valve left shut');
     expect(await part('Waiting for somebody')).not.toContain('Element loading');
-    expect(await part('Shelved, with its end')).toContain('shelved until 30 Nov 2026, 08:00; E. Invented');
+    // Shelved by the site's clock; the note keeps UTC, 7 h ahead of Denver.
+    expect(await part('Shelved, with its end')).toContain('shelved until 30 Nov 2026, 15:00; E. Invented');
     expect(await part('Visits under way')).toContain('visit planned for Tue 24 Nov, 09:00, 2\u00a0h; Ana Invented');
     expect(await part('Not reporting')).toContain('not reporting; last heard');
     await page.getByRole('button', { name: '3 days' }).click();
