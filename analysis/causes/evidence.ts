@@ -2,7 +2,7 @@ import { DateTime } from 'luxon';
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Evidence } from '../../shared/finding.ts';
 import type { Epoch } from './epochs.ts';
-import { presentLevel, type Shift } from './find-shift.ts';
+import { presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
 import { SIGNATURES, type SignedCause } from './signatures.ts';
 import type { Feature, Weighed } from './weigh-causes.ts';
 import type { Watched } from './day-series.ts';
@@ -75,16 +75,17 @@ export function movementSentence(epoch: Epoch, unit: DayRow['unit'], found?: Lev
   const name = NAMES[epoch.name];
   const moved = found !== undefined || Math.abs(effect) >= 2 * effectSe;
   const verb = effect > 0 ? 'rose' : 'fell';
+  // As causes are weighed: less than half of what matters is no movement. "Unchanged (+8 %)" would say two things.
+  const same = Math.abs(effect) < SMALLEST_CHANGE[epoch.name] / 2;
+  const still = (at: string, by: string): string => `${name} is ${same ? `unchanged at ${at}` : `at ${at} (${by}), within its usual wander`}.`;
   if (epoch.name === 'demand' || epoch.name === 'delivery') {
     const change = percent(Math.expm1(effect));
-    // "Unchanged (+8 %)" would say two things.
-    const same = Math.round(Math.expm1(effect) * 100) === 0;
     if (unit === 'relative') return moved ? `${name} ${verb} by ${change.replace(/^[+−]/, '')}, by the times of run and rest.` : `${name} is ${same ? 'unchanged' : `within its usual wander (${change})`} by the times of run and rest.`;
-    return moved ? `${name} ${verb} from ${digits(Math.exp(before))} to ${digits(Math.exp(now))} ${unit} (${change}).` : `${name} is ${same ? 'unchanged ' : ''}at ${digits(Math.exp(now))} ${unit}${same ? '' : ` (${change}), within its usual wander`}.`;
+    return moved ? `${name} ${verb} from ${digits(Math.exp(before))} to ${digits(Math.exp(now))} ${unit} (${change}).` : still(`${digits(Math.exp(now))} ${unit}`, change);
   }
-  if (epoch.name === 'duty') return moved ? `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.` : `${name} is unchanged at ${digits(Math.exp(now) * 100)} %.`;
-  if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.` : `${name} is unchanged at ${now.toFixed(2)} %.`;
-  return moved ? `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.` : `${name} is unchanged at ${Math.round(now)} kPa.`;
+  if (epoch.name === 'duty') return moved ? `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.` : still(`${digits(Math.exp(now) * 100)} %`, percent(Math.expm1(effect)));
+  if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.` : still(`${now.toFixed(2)} %`, `${effect > 0 ? '+' : '−'}${Math.abs(effect).toFixed(2)}`);
+  return moved ? `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.` : still(`${Math.round(now)} kPa`, `${effect > 0 ? '+' : '−'}${Math.abs(Math.round(effect))} kPa`);
 }
 
 /** `21 Nov`, a day of the site's calendar as the pages say it; its year is that of the finding, which stands beside it. */

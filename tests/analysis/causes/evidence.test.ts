@@ -24,6 +24,11 @@ describe('movementSentence()', () => {
     expect(movementSentence(demand(0.5, 0.5, 0.5), 'NL/min')).toBe('Demand rose from 2.3 to 3.8 NL/min (+65 %).');
     expect(movementSentence(demand(0.08, 0.08, 0.08), 'NL/min')).toBe('Demand is at 2.5 NL/min (+8 %), within its usual wander.');
     expect(movementSentence(demand(0.001, -0.002, 0), 'NL/min')).toBe('Demand is unchanged at 2.3 NL/min.');
+    // 17 kPa less counts for a drain, though it is not sure: "unchanged" would contradict its own weight.
+    const before = demand(-17, -17, -17);
+    const pressure = { ...before, name: 'discharge' as const, baseline: { ...before.baseline, centre: 699, scatter: 16 }, points: before.points.map((point) => ({ ...point, value: 682 })) };
+    expect(movementSentence(pressure, 'NL/min')).toBe('The pressure before the elements is at 682 kPa (−17 kPa), within its usual wander.');
+    expect(movementSentence({ ...pressure, points: pressure.points.map((point) => ({ ...point, value: 697 })) }, 'NL/min')).toBe('The pressure before the elements is unchanged at 697 kPa.');
     expect(movementSentence(demand(-0.05, -0.05, -0.05), 'relative')).toBe('Demand is within its usual wander (−5 %) by the times of run and rest.');
   });
 });
