@@ -35,7 +35,8 @@ function listOfGateways(fleet: FleetView, params: ServerParams): Route {
       const known = new Map(all.map((one) => [one.registered.key, one]));
       // The page is cut before values are fetched: a fleet of thousands has more values than anyone asks for at once.
       const empty = new Map([...known].map(([key, one]) => [key, generatorRow(one, [], refused.get(key) ?? [], params)]));
-      const names = new Map(all.map(({ registered: { site } }) => [site.id, site.name ?? site.id]));
+      // A generator that nobody registered knows no name of its site.
+      const names = new Map(all.flatMap(({ registered: { site, claimed } }) => (claimed ? [[site.id, site.name ?? site.id] as const] : [])));
       const page = pageOf(gatewayRows(presence, empty, (site) => names.get(site) ?? site), query);
       const shown = new Set(page.items.flatMap((row) => row.generators.map((one) => `${row.site}/${one.generator}` as GeneratorKey)));
       const latest = await latestValues(params, [...shown].flatMap((key) => known.get(key) ?? []));

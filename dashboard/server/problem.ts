@@ -48,6 +48,6 @@ function problemOf(error: unknown): { readonly status: number; readonly detail: 
   const { status, type } = (error ?? {}) as ThrownByExpress;
   if (type === 'entity.too.large') return { status: 413, detail: 'The body is larger than 1 MB. Send less at once.' };
   if (type === 'entity.parse.failed') return { status: 400, detail: 'The body is no JSON. Send one JSON object.' };
-  if (typeof status === 'number' && status >= 400 && status < 500) return { status, detail: 'The request can not be read as it stands. Check its path, headers and body.' };
+  if (typeof status === 'number' && status >= 400 && status < 500) return { status, detail: 'The request cannot be read as it stands. Check its path, headers and body.' };
   return { status: 500, detail: 'Something went wrong inside. The log of the server says what.' };
 }

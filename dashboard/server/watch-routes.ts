@@ -65,7 +65,7 @@ function readyRoute({ records, status }: ServerParams): Route {
       const answers = await records.lastTickMs().then(() => true, () => false);
       const why = [
         ...(answers ? [] : ['the record store does not answer']),
-        ...(now.storeWritable ? [] : [`the store can not be written${now.storeSays ? `: ${now.storeSays}` : ''}`]),
+        ...(now.storeWritable ? [] : [`the store cannot be written${now.storeSays ? `: ${now.storeSays}` : ''}`]),
         ...(now.brokerConnected ? [] : [`no connection to the broker: ${now.brokerSays}`]),
       ];
       if (why.length > 0) throw new HttpProblem(503, `Not ready: ${why.join('; ')}.`, { 'retry-after': '5' });

@@ -73,7 +73,7 @@ function labelsOf(points: readonly PlacedPoint[], geometry: PlaneGeometry): Plan
   const rightPx = geometry.leftPx + geometry.sidePx;
   for (const point of points.filter((one) => one.shape !== null).sort((a, b) => a.rank - b.rank)) {
     if (labels.length >= 14) break;
-    const text = point.name.length > 34 ? `${point.name.slice(0, 33)}…` : point.name;
+    const text = shortName(point.name);
     const widthPx = text.length * 6.6;
     const places = placesBeside(point)
       .map(([anchor, xPx, yPx]) => ({ anchor, xPx, yPx, box: { x0: anchor === 'start' ? xPx : xPx - widthPx, x1: anchor === 'start' ? xPx + widthPx : xPx, y0: yPx - 11, y1: yPx + 3 } }))
@@ -85,6 +85,16 @@ function labelsOf(points: readonly PlacedPoint[], geometry: PlaneGeometry): Plan
     labels.push({ key: point.key, text, xPx: place.xPx, yPx: place.yPx, anchor: place.anchor });
   }
   return labels;
+}
+
+const LABEL_LETTERS = 34;
+
+/** A long name loses the end of its site, never its generator: `Larkfield county arc…, Generator 2`. */
+function shortName(name: string): string {
+  if (name.length <= LABEL_LETTERS) return name;
+  const at = name.lastIndexOf(', ');
+  const generator = at > 0 && name.length - at < LABEL_LETTERS / 2 ? name.slice(at) : '';
+  return `${name.slice(0, LABEL_LETTERS - 1 - generator.length)}…${generator}`;
 }
 
 function boxAround(point: PlacedPoint, halfPx: number): Box {

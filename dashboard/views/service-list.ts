@@ -48,7 +48,7 @@ export function serviceListRow(params: {
     generator: row.generator,
     generatorName: registered.generator.name ?? registered.generator.id,
     cause,
-    causeSays: cause === null ? (row.dueBy === null ? 'no finding' : 'service is due') : causeInWords(cause, finding?.among, side),
+    causeSays: cause === null ? (row.dueBy === null ? 'no finding' : Date.parse(row.dueBy) <= Date.parse(params.nowAt) ? 'service is due' : 'next service') : causeInWords(cause, finding?.among, side),
     probability: finding === undefined ? null : probabilityOf(finding),
     ...canWaitUntil({ ...row, cause }, params.nowAt),
     limit: row.serviceBy?.limit ?? null,

@@ -22,7 +22,7 @@ const NORMAL: VisitStep = {
 };
 const LOOKS: VisitStep = {
   id: 'second-look', title: 'Second look by Lull, after 4 h and after 24 h', part: 'looks',
-  does: ['Nothing for you to do: Lull looks again and says what it sees. It can not see every valve.'],
+  does: ['Nothing for you to do: Lull looks again and says what it sees. It cannot see every valve.'],
   care: ['That nothing is found is no proof of order.'],
 };
 

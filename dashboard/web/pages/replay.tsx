@@ -43,7 +43,7 @@ export function ReplayPage() {
     <>
       <h1>Replay</h1>
       <p class="banner banner-simulated">
-        <strong>Nothing here is going on now.</strong> Invented worlds, what-ifs on history, and faults laid over it. They run beside the real house, one at a time, and leave nothing in its stores.
+        <strong>Nothing here is going on now.</strong> Invented worlds, what-ifs on history, and faults laid over it. They run beside the live analysis, one at a time, and nothing of them is kept.
       </p>
       {(problem ?? choices.error ?? current.error ?? campaigns.error) !== undefined && (
         <p class="problem replay-problems" role="alert">

@@ -15,7 +15,7 @@ export function WatchLine(props: { readonly status: Status; readonly nowMs: numb
     [`last look by analysis ${age(status.lastTickAt)}`, false],
     [`${group(status.queueLength)} waiting to be stored`, true],
     [status.quarantined > 0 ? <a href="/gateways">{group(status.quarantined)} in quarantine</a> : 'none in quarantine', false],
-    [`store ${status.storeWritable ? bytesWords(status.storeBytes) : 'can not be written'}`, status.storeWritable],
+    [`store ${status.storeWritable ? bytesWords(status.storeBytes) : 'cannot be written'}`, status.storeWritable],
     ...(status.diskFreeBytes === null ? [] : [[`${bytesWords(status.diskFreeBytes)} free on disk`, true] as const]),
   ];
   return (

@@ -65,10 +65,17 @@ function Answer(props: { readonly answer: CheckAnswer | undefined; readonly prob
                 {item.says}
               </li>
             ))}
-            {check.notSeen.map((says) => (
-              <li key={says}>{says}</li>
-            ))}
           </ul>
+          {check.notSeen.length > 0 && (
+            <>
+              <p>Not seen in this look:</p>
+              <ul>
+                {check.notSeen.map((says) => (
+                  <li key={says}>{says}</li>
+                ))}
+              </ul>
+            </>
+          )}
           <p class="quiet">
             {check.care} {check.toAt !== null && `Newest reading ${timeWords(Date.parse(check.toAt), props.zone)}.`}
           </p>

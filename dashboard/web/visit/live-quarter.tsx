@@ -52,7 +52,7 @@ export function LiveQuarter(props: { readonly draft: Draft; readonly generator: 
       {signal &&
         heard?.answers.map((answer) => {
           const last = answer.points.at(-1);
-          if (last === undefined) return <p key={answer.channel} class="quiet">{answer.label}: nothing in the last 15 minutes</p>;
+          if (last === undefined) return <p key={answer.channel} class="quiet">{answer.label}: no reading in the last 15 minutes</p>;
           return (
             <figure key={answer.channel} class="chart">
               <figcaption>

@@ -102,6 +102,8 @@ test('GET /service-list is by date, says which date of the forecast it is, and p
   const dates = items.map((row) => (row.byAt === null ? Infinity : Date.parse(row.byAt)));
   expect(dates).toEqual([...dates].sort((a, b) => a - b));
   expect(items.map((row) => row.cause)).toContain(null);
+  // Nothing is due before its day.
+  expect(items.filter((row) => row.cause === null).map((row) => [row.causeSays, Date.parse(row.dueAt!) > NOW_MS])).toEqual(expect.arrayContaining([['next service', true]]));
   expect(items).not.toContainEqual(expect.objectContaining({ byAt: null, cause: null }));
 });
 
@@ -146,7 +148,7 @@ test('GET /readyz says why not', async () => {
   world.status.now = { ...well, brokerConnected: false, brokerSays: 'connection refused', storeWritable: false };
   const problem = await getJson<{ detail: string }>('/readyz', problemSchema, 503);
   world.status.now = well;
-  expect(problem.detail).toBe('Not ready: the store can not be written; no connection to the broker: connection refused.');
+  expect(problem.detail).toBe('Not ready: the store cannot be written; no connection to the broker: connection refused.');
 });
 
 test('GET with what can not be answered is a problem that names it and says what to do', async () => {

@@ -46,6 +46,13 @@ test('every point stands inside the square; one that does not fit is at the edge
   expect(planeShapes([point('shut', 0, -1)], WIDTH_PX).points[0]!.beyond).toBe(true);
 });
 
+test('a long name loses the end of its site, not its generator', () => {
+  const named = (name: string): string => planeShapes([{ ...point('a', 0.5, -0.2), name }], WIDTH_PX).labels[0]!.text;
+  expect(named('Larkfield county archive, Generator 2')).toBe('Larkfield county arc…, Generator 2');
+  expect(named('Quay 7 cold store, Generator 1')).toBe('Quay 7 cold store, Generator 1');
+  expect(named(`${'x'.repeat(60)}`)).toBe(`${'x'.repeat(33)}…`);
+});
+
 test('names never cover one another, the foremost are named first, and all stay inside', () => {
   const crowd = Array.from({ length: 40 }, (_, index) => point(`crowd-${index}`, 0.5 + index / 200, -0.2 + index / 300, index + 1));
   const { labels, leftPx, sidePx } = planeShapes(crowd, WIDTH_PX);
