@@ -1,8 +1,8 @@
-/** A figure for a sentence: three digits that count, without an exponent. */
+/** A figure for a sentence: three digits that count, without an exponent, with a real minus sign. */
 export function figure(value: number): string {
   if (value === 0) return '0';
   const digits = Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(Math.abs(value)))));
-  return String(Number(value.toFixed(digits)));
+  return String(Number(value.toFixed(digits))).replace('-', '−');
 }
 
 /** A ratio minus one as per cent with its sign: +12 %. */

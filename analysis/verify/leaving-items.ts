@@ -2,7 +2,7 @@ import type { LeavingItem } from '../../shared/leaving-check.ts';
 import type { GeneratorRecord } from '../../shared/registry.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
-import { changeFigure, figure, minutesFigure } from './figures.ts';
+import { figure, minutesFigure } from './figures.ts';
 import { type LeavingNormal, minutesUntilDemandShows, pipingChannels, SETTLE_MS, SHUT_SHARE, usualFall } from './leaving-normal.ts';
 import { feedOffset, feedOffsets, riseShare, riseShares } from './run-shape.ts';
 import { slopePerMin, slopeWindows, usualOf } from './slope-windows.ts';
@@ -89,7 +89,7 @@ function demandShows(normal: LeavingNormal): string {
 
 /** A multiple of the usual demand, as what comes on top of it. */
 function moreThan(ratio: number): string {
-  return ratio < 3 ? `${changeFigure(ratio - 1)} of the usual demand` : `${figure(ratio - 1)} times the usual demand more`;
+  return ratio < 3 ? `${Math.round((ratio - 1) * 100)} % of the usual demand` : `${figure(ratio - 1)} times the usual demand more`;
 }
 
 /** kPa/min of this tank as a flow, in brackets; nothing where its litres aren't registered. */

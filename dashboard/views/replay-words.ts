@@ -50,7 +50,7 @@ export function upsetWords(kind: string): string {
 export function replaySummaryWords(summary: ReplaySummary): string {
   const { faults, found, missed, apart, causeRight, delayMedianH, falseFindings, falsePerYear, generatorYears } = summary;
   const aside = apart === 0 ? '' : `; ${apart} not judged`;
-  const first = faults === 0 ? 'Nothing was wrong.' : `Of ${faults} true ${faults === 1 ? 'fault' : 'faults'} ${found} found, ${missed} missed${aside}.${found === 0 ? '' : ` The cause was right ${causeRight} ${causeRight === 1 ? 'time' : 'times'} of ${found}${delayMedianH === null ? '' : `; half were found within ${delayWords(delayMedianH)}`}.`}`;
+  const first = faults === 0 ? 'Nothing was wrong.' : `Of ${faults} true ${faults === 1 ? 'fault' : 'faults'} ${found} found, ${missed} missed${aside}.${found === 0 ? '' : ` The cause was right ${causeRight} ${causeRight === 1 ? 'time' : 'times'} of ${found}${delayMedianH === null ? '' : `; ${found === 1 ? 'it was' : 'half were'} found within ${delayWords(delayMedianH)}`}.`}`;
   return `${first} ${falseFindings} false ${falseFindings === 1 ? 'finding' : 'findings'} in ${generatorYears.toFixed(1)} generator-years: between ${falsePerYear.low.toFixed(2)} and ${falsePerYear.high.toFixed(2)} a generator-year.`;
 }
 

@@ -31,7 +31,7 @@ export function visitSheet(params: VisitSheet): RecordDocument {
   const started = Object.values(visit.work)[0]?.startedAt;
   const body = [
     facts([
-      ['Site', site.name ?? site.id], ['Address', site.address ?? site.area], ['Technician', visit.signed?.by ?? visit.technician], ['Began', at(started)], ['Performed', at(visit.performedAt)], ['Recorded', at(visit.recordedAt)],
+      ['Site', site.name ?? site.id], ['Address', site.address ?? (site.area === undefined ? 'not in the registry' : `not in the registry; area: ${site.area}`)], ['Technician', visit.signed?.by ?? visit.technician], ['Began', at(started)], ['Performed', at(visit.performedAt)], ['Recorded', at(visit.recordedAt)],
       ['What it was', visit.procedure === 'service' ? 'service' : 'find the leak'], ['Visit', `${visit.id}, revision ${visit.revision}`],
     ]),
     table('Who was told', ['Who', 'Before anything was closed', 'Back to normal'], (Object.keys(TOLD) as (keyof typeof TOLD)[]).map((who) => [TOLD[who], toldWords(visit, who, 'before', zone), toldWords(visit, who, 'back-to-normal', zone)])),
@@ -87,8 +87,8 @@ function valveRows(generator: GeneratorRecord, work: Work): (string | null)[][] 
   const names = [...new Set([...normalOf.keys(), ...Object.keys(work?.valves ?? {})])];
   return names.map((name) => {
     const at = work?.valves[name];
-    const odd = at?.left !== null && at?.left !== undefined && normalOf.has(name) && at.left !== normalOf.get(name);
-    return [name, normalOf.get(name) ?? 'not in the registry', at?.found ?? 'not looked at', at?.left === null || at?.left === undefined ? 'not looked at' : odd ? `${at.left}, not as normal` : at.left];
+    const stood = (position: 'open' | 'shut' | null | undefined): string => (position === null || position === undefined ? 'not looked at' : normalOf.has(name) && position !== normalOf.get(name) ? `${position}, not as normal` : position);
+    return [name, normalOf.get(name) ?? 'not in the registry', stood(at?.found), stood(at?.left)];
   });
 }
 

@@ -3,7 +3,7 @@ import { group } from '../../views/number-words.ts';
 import { replayLineSvg } from '../../views/replay-line-svg.ts';
 import { faultOutcomeWords, faultWords, OUTCOME_WORDS, REPLAY_KIND_WORDS, replayedFindingWords, replaySideWords } from '../../views/replay-words.ts';
 import { largeRestBandSvg } from '../../views/rest-band-svg.ts';
-import { timeWords, wallTime } from '../../views/site-time.ts';
+import { dateWords, timeWords, wallTime } from '../../views/site-time.ts';
 import { useWidthPx } from '../use-width.ts';
 import { Markup } from './markup.tsx';
 import { ReplayCompare } from './replay-compare.tsx';
@@ -36,7 +36,7 @@ export function ReplayResultPart({ result, names }: { readonly result: ReplayRes
         </p>
       )}
       <p class="quiet">
-        {first.generators.length} {first.generators.length === 1 ? 'generator' : 'generators'}, {Math.round(result.days * 10) / 10} {kind === 'simulated' ? 'invented ' : ''}days from {result.fromAt.slice(0, 10)} (UTC), {group(result.readings)} readings{result.refused === 0 ? '' : `, ${group(result.refused)} refused by the decoder`}. Analysis settings <code>{first.hash}</code>
+        {first.generators.length} {first.generators.length === 1 ? 'generator' : 'generators'}, {Math.round(result.days * 10) / 10} {kind === 'simulated' ? 'invented ' : ''}days from {dateWords(Date.parse(result.fromAt), 'UTC')} (UTC), {group(result.readings)} readings{result.refused === 0 ? '' : `, ${group(result.refused)} refused by the decoder`}. Analysis settings <code>{first.hash}</code>
         {other === null ? '' : <> (A) and <code>{other.hash}</code> (B)</>}.
       </p>
       {other !== null && <ReplayCompare result={result} other={other} names={names} />}

@@ -44,7 +44,7 @@ test('a visit sheet tells what was found, done and left, with the words of care 
   expect(page).not.toMatch(/<script|style="|\son\w+="/);
   const words = plain(page);
   for (const says of [...CARE_ALWAYS, ...CARE_VISIT]) expect(words).toContain(says);
-  for (const says of ['<b>sample</b> bleed', 'Ana Invented', 'C. Invented', 'coalescing element', '41\u00a0kPa', '22\u00a0kPa', 'not noted', 'Record 1, revision 1', 'Simulated readings.']) expect(words).toContain(says);
+  for (const says of ['<b>sample</b> bleed', 'Ana Invented', 'C. Invented', 'coalescing element', '41\u00a0kPa', '22\u00a0kPa', 'not noted', 'Record 1, revision 1', 'Simulated readings.', 'not in the registry; area: north']) expect(words).toContain(says);
   expect(page.match(/<svg/g)!.length).toBeGreaterThanOrEqual(2);
   const csv = await (await fetch(`${world.base}/api/v1/records/1/1/figures.csv`)).text();
   expect(csv.split('\r\n')[1]).toBe('1,1,v1,invented-1,gen-1,drop over elements,41,22,kPa');

@@ -55,6 +55,7 @@ test('replaySummaryWords() counts, and tells the rate with its limits', () => {
   const summary = { generatorYears: 2, faults: 4, found: 3, missed: 1, apart: 0, causeRight: 2, delayMedianH: 30, falseFindings: 1, falsePerYear: { value: 0.5, low: 0.01, high: 2.79 } };
   const result = (changes: Partial<typeof summary>): ReplaySummary => ({ ...summary, ...changes });
   expect(replaySummaryWords(result({}))).toBe('Of 4 true faults 3 found, 1 missed. The cause was right 2 times of 3; half were found within 30 h. 1 false finding in 2.0 generator-years: between 0.01 and 2.79 a generator-year.');
+  expect(replaySummaryWords(result({ faults: 1, found: 1, missed: 0, causeRight: 1 }))).toContain('Of 1 true fault 1 found, 0 missed. The cause was right 1 time of 1; it was found within 30 h.');
   expect(replaySummaryWords(result({ faults: 0, found: 0, missed: 0 }))).toMatch(/^Nothing was wrong\. 1 false finding/);
   expect(replaySummaryWords(result({ found: 0, missed: 3, apart: 1 }))).toMatch(/^Of 4 true faults 0 found, 3 missed; 1 not judged\. 1 false/);
 });
