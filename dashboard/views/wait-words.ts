@@ -34,6 +34,7 @@ export function rangeWords(range: { readonly earliest: string | null; readonly l
   const limit = `limit of ${LIMIT_WORDS[range.limit]}`;
   if (range.earliest === null) return `${limit} not within the horizon`;
   if (isPassed(range, nowMs)) return `${limit} is passed`;
+  if (Date.parse(range.earliest) <= nowMs) return `${limit} may be passed already`;
   const earliest = dateWords(Date.parse(range.earliest), zone, nowMs);
   if (range.latest === null) return `${limit} from ${earliest} on, perhaps not at all`;
   const latest = dateWords(Date.parse(range.latest), zone, nowMs);

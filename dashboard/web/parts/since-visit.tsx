@@ -24,7 +24,7 @@ export function SinceVisit(props: { readonly detail: GeneratorDetail; readonly z
     <section aria-labelledby="since-title">
       <h2 id="since-title">Did the last visit help?</h2>
       <p>
-        <strong>{VERDICT_WORDS[since.verdict]}</strong> Visit of {timeWords(Date.parse(since.visitedAt), props.zone)}.
+        <strong>{VERDICT_WORDS[since.verdict]}</strong> Visit that ended {timeWords(Date.parse(since.visitedAt), props.zone)}.
       </p>
       <table class="values">
         <thead>

@@ -71,7 +71,7 @@ test('waitWords() says by when, from what, and when there is no time to wait', (
   expect(waitWords({ cause: 'leak', serviceBy, dueBy: null }, 'UTC', NOW_MS)).toEqual({ until: '17 Dec', says: 'can wait until 17 Dec', because: 'limit of duty ratio from 5 Dec on, perhaps not at all', due: 'later' });
   expect(waitWords({ cause: 'leak', serviceBy, dueBy: '2026-11-28T00:00:00Z' }, 'UTC', NOW_MS)).toEqual({ until: '28 Nov', says: 'can wait until 28 Nov', because: 'service due by days or hours', due: 'soon' });
   // NOW_MS is the morning of 24 Nov: a date of the last look is now, an older one was.
-  expect(waitWords({ cause: 'leak', serviceBy: { ...serviceBy, earliest: '2026-11-23T23:00:00Z' }, dueBy: null }, 'UTC', NOW_MS)).toMatchObject({ until: 'now', says: 'its date is now', due: 'now' });
+  expect(waitWords({ cause: 'leak', serviceBy: { ...serviceBy, earliest: '2026-11-23T23:00:00Z' }, dueBy: null }, 'UTC', NOW_MS)).toMatchObject({ until: 'now', says: 'its date is now', because: 'limit of duty ratio may be passed already', due: 'now' });
   expect(waitWords({ cause: 'leak', serviceBy: null, dueBy: '2026-11-21T12:00:00Z' }, 'UTC', NOW_MS)).toMatchObject({ until: 'past: 21 Nov', says: 'its date was 21 Nov', due: 'now' });
   expect(waitWords({ cause: 'leak', serviceBy: { ...serviceBy, earliest: '2026-11-23T23:00:00Z', likely: '2026-11-23T23:00:00Z', latest: '2026-11-23T23:00:00Z' }, dueBy: null }, 'UTC', NOW_MS).because).toBe('limit of duty ratio is passed');
   expect(waitWords({ cause: 'not-starting', serviceBy: null, dueBy: null }, 'UTC', NOW_MS).due).toBe('now');
