@@ -28,10 +28,10 @@ function noPower(present: Present): Condition[] {
   return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor cannot run.', true)];
 }
 
-/** As a run state would say it, where none is sent but meters say that it ran all the time. */
+/** As a run state would say it, where none is sent but meters say that it ran all the time; where no tank is sent either, days and limits tell as much. */
 function byMeter(present: Present): Present {
-  const { running, full } = present;
-  return running !== null || full === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
+  const { running, full, tankKPa } = present;
+  return running !== null || full === null || tankKPa === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
 }
 
 function neverStops(present: Present, normal: Normal): Condition[] {

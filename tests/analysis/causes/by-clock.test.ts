@@ -180,6 +180,7 @@ describe('byClock()', () => {
     expect(causeOf(meter)).toEqual(['runs-without-end']);
     expect(causeOf({ ...meter, full: null })).toEqual([]);
     expect(causeOf({ ...meter, full: { ...meter.full, sinceMs: NOW_MS - 50 * MINUTE_MS } })).toEqual([]);
+    expect(causeOf({ ...meter, tankKPa: null, tankAtMs: null })).toEqual([]);
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
   });
