@@ -17,14 +17,22 @@ type DemandAndDelivery = { readonly unit: DayRow['unit']; readonly demand: Estim
 export function demandAndDelivery(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): DemandAndDelivery {
   const litres = setup.registered.generator.tankLitres;
   const unit = litres === undefined ? 'kPa/min' : 'NL/min';
-  const byCounts = fromCounts(sums, source, state, setup);
-  if (byCounts !== null) return { unit, ...byCounts };
   const byPressure = fromPressure(sums, source, state, setup);
+  const byCounts = fromCounts(sums, source, state, setup);
+  if (byCounts !== null) return { unit, ...(fillsNothing(byCounts.demand, byPressure?.demand ?? null, litres) ? { demand: null, delivery: null } : byCounts) };
   if (byPressure === null) return runsOn(sums, source) ? { unit, demand: null, delivery: null } : { unit: 'relative', ...fromTimes(sums, source, state) };
   const believed = tankFollows(sums, source, state, setup) ? byPressure : { demand: null, delivery: null };
   const perKPa = litres === undefined ? 1 : litresNPerKPa(litres);
   const scaled = (rate: Rate): Estimate => (rate === null ? null : { value: rate.value * 60 * perKPa, se: rate.se * 60 * perKPa });
   return { unit, demand: scaled(believed.demand), delivery: scaled(believed.delivery) };
+}
+
+/** Rests of few reports show too little of a fall, and half of it at least. */
+const FILLS_TIMES = 2;
+
+/** Whether counted cycles drew so much more than the tank's falls show that they can't have filled the band: runs that are cut short. */
+function fillsNothing(counted: Estimate, fall: Rate, litres: number | undefined): boolean {
+  return counted !== null && fall !== null && counted.value > FILLS_TIMES * fall.value * 60 * (litres === undefined ? 1 : litresNPerKPa(litres));
 }
 
 /** With hardly a rest the tank says nothing of demand, though it is sent: that is no reason to go by times. */

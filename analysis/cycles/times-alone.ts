@@ -8,6 +8,7 @@ import { medianOf } from './thinned.ts';
 /** Bowls fill before the check valve opens, 0.2 to 2 min: from times alone this much of a run delivers nothing. */
 const DEAD_TIME_S = 30;
 const DEAD_TIME_MOST_SHARE = 0.1;
+const LEAST_SPAN_SHARE = 0.5;
 /** Fewer counted starts say nothing of how a tank moves with them. */
 export const LEAST_STARTS = 3;
 /** Rests with fewer reports than this show no slope of their own, and the ends of runs are seen by chance. */
@@ -33,6 +34,8 @@ export function fromCounts(sums: PeriodSums, source: CycleSource | null, state: 
   if (!isCoarse(sums, source, state, setup)) return null;
   const { cutInKPa = state.band?.lowKPa, cutOutKPa = state.band?.highKPa, tankLitres } = setup.registered.generator;
   if (cutInKPa === undefined || cutOutKPa === undefined || cutOutKPa <= cutInKPa) return null;
+  // A tank that was never seen in more than half of the band isn't filled by these cycles.
+  if (sums.tankSpan !== undefined && sums.tankSpan[1] - sums.tankSpan[0] < LEAST_SPAN_SHARE * (cutOutKPa - cutInKPa)) return { demand: null, delivery: null };
   const perCycle = (cutOutKPa - cutInKPa) * (tankLitres === undefined ? 1 : litresNPerKPa(tankLitres));
   const { demand, delivery } = fromTimes(sums, source, state);
   const scaled = (one: Estimate): Estimate => (one === null ? null : { value: one.value * perCycle, se: Math.hypot(one.se, BAND_SHARE * one.value) * perCycle });

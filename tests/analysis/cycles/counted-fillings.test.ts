@@ -60,3 +60,13 @@ describe('delivery by run states beside a tank that is read each quarter of an h
     expect(errors(days)[5]!).toBeLessThan(0.06);
   });
 });
+
+test('cycles that are cut short fill less than the band, and are no measure of what is drawn', () => {
+  const cut = idealTank({ ...WORLD, hours: 24 * 5 + 3, highKPa: 505, sampleS: 600, demand: () => 1.6, delivery: () => DELIVERY }).rows;
+  const { days } = fold(cut, setupOf({ tankLitres: 300, cutInKPa: 480, cutOutKPa: 610, reportEveryS: 600 }));
+  expect(days[2]!.starts).toBeGreaterThan(25);
+  for (const day of days.slice(1)) if (day.demand !== null) expect(day.demand.value).toBeLessThan(2 * 1.6);
+  // The same cycles with a band as narrow as they are tell all.
+  const narrow = fold(cut, setupOf({ tankLitres: 300, cutInKPa: 480, cutOutKPa: 505, reportEveryS: 600 })).days;
+  for (const day of narrow.slice(1)) expect(Math.abs(day.demand!.value / 1.6 - 1)).toBeLessThan(0.15);
+});
