@@ -6,7 +6,8 @@ import { mad, median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import type { Condition } from './condition.ts';
 import { nameCause } from './name-cause.ts';
-import { bandKPa, drawn, made, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
+import { purgedAt } from './purges.ts';
+import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
 
 /** So many whole cycles must all say so, over so long at least: users draw in bursts of an hour or two. Common practice, no source. */
 const CYCLES = 6;
@@ -19,8 +20,7 @@ const LEAST_DEMAND = 0.3;
 const LEAST_DELIVERY = 0.1;
 const LEAST_SD = 4;
 const MOST_SHARE = 0.95;
-/** Piping that was filled is purged for days, and a visit's own changes are looked at elsewhere. */
-const AFTER_ENTRY_MS = 6 * DAY_MS;
+/** A visit's own changes are looked at elsewhere. */
 const AFTER_SERVICE_MS = 2 * DAY_MS;
 
 /**
@@ -38,18 +38,17 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   const startKPa = median(before.flatMap((cycle) => cycle[3] ?? []));
   // What begins below the usual start is a refill.
   if (before.length < LEAST_BEFORE || (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa!) > SWITCH_TOLERANCE_KPA))) return [];
-  const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
   const weeks = cycles.weeks.filter((week) => !banded || week.bandKPa !== null);
-  const demandOf = (cycle: RecentCycle): number => drawn(cycle) + perBand(bandKPa(cycle));
-  const deliveryOf = (cycle: RecentCycle): number => made(cycle) + perBand(bandKPa(cycle));
-  const more = worseBy(before.map(demandOf), last.map(demandOf), weeks.map((week) => week.demand + perBand(week.bandKPa)), LEAST_DEMAND);
-  const less = worseBy(before.map((cycle) => -deliveryOf(cycle)), last.map((cycle) => -deliveryOf(cycle)), weeks.map((week) => -week.delivery - perBand(week.bandKPa)), LEAST_DELIVERY);
+  const demand = badness('demand', banded);
+  const delivery = badness('delivery', banded);
+  const more = worseBy(before, last, weeks, demand, LEAST_DEMAND);
+  const less = worseBy(before, last, weeks, delivery, LEAST_DELIVERY);
   const onset = { earliestMs: endOf(before.at(-1)!), likelyMs: fromMs, latestMs: fromMs };
   if (less > 0) return [nameCause('delivery', { causes: LESS_MADE }, sees, onset, [{ says: `The last ${CYCLES} runs took longer at the same rests: ${Math.round(-Math.expm1(-less) * 100)} % less is made.`, for: LESS_MADE[0]!.cause, weight: 2 }], less)];
   if (more === 0) return [];
   // What runs back is made and drawn alike.
   const amount = (of: (cycle: RecentCycle) => number): number => Math.exp(median(last.map(of))!) - Math.exp(median(before.map(of))!);
-  const causes = amount(deliveryOf) > amount(demandOf) / 2 ? RUNS_BACK : MORE_DRAWN;
+  const causes = amount((cycle) => -delivery.ofCycle(cycle)) > amount(demand.ofCycle) / 2 ? RUNS_BACK : MORE_DRAWN;
   return [nameCause('demand', { causes }, sees, onset, [{ says: `The last ${CYCLES} rests were shorter than any week's: ${Math.round(Math.expm1(more) * 100)} % more is drawn.`, for: causes[0]!.cause, weight: 2 }], more)];
 }
 
@@ -61,16 +60,14 @@ const LESS_MADE: readonly CauseProbability[] = [{ cause: 'drain-stuck-open', pro
 const endOf = ([startMs, runS, restS]: RecentCycle): number => startMs + 1000 * (runS + restS);
 
 function isDisturbed(entries: readonly Entry[], fromMs: number): boolean {
-  return entries.some((entry) => {
-    const endedMs = Date.parse(entry.finishedAt ?? entry.startedAt);
-    return endedMs > fromMs - (entry.kind === 'service' || entry.kind === 'set-point' ? AFTER_SERVICE_MS : entry.kind === 'trip-test' || entry.kind === 'purge' ? AFTER_ENTRY_MS : 0);
-  });
+  return purgedAt(entries, fromMs) || entries.some((entry) => Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - (entry.kind === 'service' || entry.kind === 'set-point' ? AFTER_SERVICE_MS : 0));
 }
 
 /** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders. */
-function worseBy(before: readonly number[], last: readonly number[], weeks: readonly number[], least: number): number {
-  const centre = median(before)!;
-  const worst = Math.max(centre, ...weeks);
-  const by = Math.min(...last) - worst;
-  return by > Math.max(least, LEAST_SD * mad(before, centre)!) && Math.min(...last) > quantile(before, MOST_SHARE)! ? by : 0;
+function worseBy(before: readonly RecentCycle[], last: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
+  const usual = before.map(ofCycle);
+  const centre = median(usual)!;
+  const now = Math.min(...last.map(ofCycle));
+  const by = now - Math.max(centre, ...weeks.map(ofWeek));
+  return by > Math.max(least, LEAST_SD * mad(usual, centre)!) && now > quantile(usual, MOST_SHARE)! ? by : 0;
 }

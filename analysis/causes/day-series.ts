@@ -1,6 +1,7 @@
 import type { BaseChannel } from '../../shared/channels.ts';
 import type { DayRow, Estimate, QuarterValues } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
+import { isPurging, PURGE_MS } from './purges.ts';
 
 /*
  * The series that are watched for change, one value a day (or a quarter of a day). Demand, delivery and duty ratio are
@@ -78,13 +79,11 @@ function logPoint(estimate: Estimate, point: (value: number, se: number) => Seri
 
 /** A long run that filled something up: [from, to, whether the piping itself had been let down], ms. */
 export type Fill = readonly [fromMs: number, toMs: number, piping: boolean];
-/** After the piping was filled, it is purged for days: more is drawn, and it is no leak (design, section 6). Common practice, no source. */
-const PURGE_MS = 6 * 86_400_000;
 const AROUND_MS = 6 * 3_600_000;
 
 /** What was filled up, and what people logged of the kind: after a trip test the piping is filled and purged for days. */
 export function fillsOf(seen: readonly Fill[], entries: readonly Entry[]): Fill[] {
-  return [...seen, ...entries.filter((entry) => entry.kind === 'trip-test' || entry.kind === 'purge').map((entry): Fill => [Date.parse(entry.startedAt), Date.parse(entry.finishedAt ?? entry.startedAt), true])];
+  return [...seen, ...entries.filter(isPurging).map((entry): Fill => [Date.parse(entry.startedAt), Date.parse(entry.finishedAt ?? entry.startedAt), true])];
 }
 
 function isFilling(startMs: number, endMs: number, name: Watched, fills: readonly Fill[]): boolean {

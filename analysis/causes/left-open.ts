@@ -4,16 +4,15 @@ import { mad, median } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords } from './evidence.ts';
+import { purgedAt } from './purges.ts';
 import { isSetPoint } from './set-point.ts';
-import { bandKPa, drawn, made, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
+import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
 
 /** A service is looked back at by single cycles for so long; then quarters and days know more. */
 const LOOKED_AT_MS = 2 * DAY_MS;
 /** Whole cycles after the visit that there must be (design, section 5: a bleed is due by the end of the second), and how many of the first ones must all agree: people draw air in bursts. */
 const CYCLES = 2;
 const MOST_CYCLES = 6;
-/** What a test or a purge goes on drawing, so long after it. Common practice, no source. */
-const PURGED_MS = 6 * DAY_MS;
 /** Cycles before it that say what is usual, and how they scatter. */
 const LEAST_BEFORE = 12;
 /** ln by which demand and delivery must be worse at least, and in standard deviations of the mean of two cycles: users wander, a compressor hardly does. Common practice, no source. */
@@ -50,13 +49,12 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const setMs = banded ? 0 : Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
   if (setMs > before[0]![0]) return [];
   const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
-  const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
-  const demand = worseBy(before, whole, weeks.map((week) => week.demand + perBand(week.bandKPa)), (cycle) => drawn(cycle) + perBand(bandKPa(cycle)), LEAST_DEMAND);
-  const delivery = worseBy(before, whole, weeks.map((week) => -week.delivery - perBand(week.bandKPa)), (cycle) => -made(cycle) - perBand(bandKPa(cycle)), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
+  const demand = worseBy(before, whole, weeks, badness('demand', banded), LEAST_DEMAND);
+  const delivery = worseBy(before, whole, weeks, badness('delivery', banded), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
   const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
   if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
-  if (demand > 0 && !entries.some((entry) => (entry.kind === 'trip-test' || entry.kind === 'purge') && Date.parse(entry.finishedAt ?? entry.startedAt) > servedMs - PURGED_MS)) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (demand > 0 && !purgedAt(entries, servedMs)) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
 }
 
@@ -65,9 +63,9 @@ function purged(cycle: RecentCycle, entries: readonly Entry[]): boolean {
 }
 
 /** ln by which all cycles since are worse than the middle one before and than every week; 0 where that is within what wanders. */
-function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly number[], of: (cycle: RecentCycle) => number, least: number): number {
-  const usual = before.map(of);
+function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
+  const usual = before.map(ofCycle);
   const centre = median(usual)!;
-  const by = Math.min(...after.map(of)) - Math.max(centre, ...weeks);
+  const by = Math.min(...after.map(ofCycle)) - Math.max(centre, ...weeks.map(ofWeek));
   return by > Math.max(least, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
 }

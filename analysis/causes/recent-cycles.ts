@@ -14,7 +14,7 @@ export type RecentCycles = {
 };
 
 /** A week's middle ln of what is drawn and what is made, by the times of its last cycles, and where these started and stopped. */
-type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null; readonly startKPa: number | null; readonly stopKPa: number | null };
+export type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null; readonly startKPa: number | null; readonly stopKPa: number | null };
 
 const KEPT = 60;
 const WEEK_MS = 7 * DAY_MS;
@@ -62,6 +62,14 @@ export const made = (cycle: RecentCycle): number => Math.log(1 / cycle[1] + 1 / 
 /** What the tank's pressure rose by in the run, where both ends were seen. */
 export function bandKPa([, , , startKPa, stopKPa]: RecentCycle): number | null {
   return startKPa === null || stopKPa === null || stopKPa <= startKPa ? null : stopKPa - startKPa;
+}
+
+/** How bad a cycle and a week are in demand or delivery: ln of what is drawn, or of what is made with the sign turned. In kPa where `banded`, which asks that each have a band; else in bands. */
+export function badness(series: 'demand' | 'delivery', banded: boolean): { readonly ofCycle: (cycle: RecentCycle) => number; readonly ofWeek: (week: CycleWeek) => number } {
+  const worse = series === 'demand' ? 1 : -1;
+  const perBand = (kPa: number | null): number => (banded ? Math.log(kPa!) : 0);
+  const inBands = series === 'demand' ? drawn : made;
+  return { ofCycle: (cycle) => worse * (inBands(cycle) + perBand(bandKPa(cycle))), ofWeek: (week) => worse * (week[series] + perBand(week.bandKPa)) };
 }
 
 /** Lengths and pressures that are usual here. */
