@@ -28,8 +28,8 @@ function nextCrest(crest: FoldState['crest'], before: Sample | null, [kPa, atMs]
   return kPa < crest[2] ? [crest[0], crest[1], kPa] : crest;
 }
 
-/** State of a channel that is on or off: [value, since, last heard, times said]. */
-type OnOff = [value: number, sinceMs: number, heardMs: number, times: number];
+/** State of a channel that is on or off: [value, since, last heard, times said, when that was counted last]. */
+type OnOff = [value: number, sinceMs: number, heardMs: number, times: number, countedMs: number];
 type Sample = [value: number, atMs: number];
 type FullRun = [sinceMs: number, heardMs: number, times: number];
 
@@ -173,8 +173,13 @@ export class GeneratorFold {
   };
 }
 
+/** What is said twice within this, as each channel of a start brings the other's state along, is said once. */
+const SAID_ONCE_MS = 10 * MINUTE_MS;
+
 function switched(before: OnOff | null, value: number, atMs: number): OnOff {
-  return before === null || before[0] !== value ? [value, atMs, atMs, 1] : [value, before[1], atMs, before[3] + 1];
+  if (before === null || before[0] !== value) return [value, atMs, atMs, 1, atMs];
+  const [, sinceMs, , times, countedMs] = before;
+  return atMs - countedMs < SAID_ONCE_MS ? [value, sinceMs, atMs, times, countedMs] : [value, sinceMs, atMs, times + 1, atMs];
 }
 
 /** Spans that people logged as out of holding. */

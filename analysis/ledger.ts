@@ -145,7 +145,7 @@ function ended(open: { finding: Finding; absentSinceMs: number | null }, slot: S
   const { finding } = open;
   const openedMs = Date.parse(finding.openedAt);
   const served = servedSinceMs(openedMs);
-  if (present.has('sensor') && slot !== 'sensor' && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
+  if (present.has('sensor') && params.hidden.has(slot) && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
   if (!judged(slot)) return served && finding.state !== 'verifying' ? { ...finding, state: 'verifying' } : finding;
   open.absentSinceMs ??= tickMs;
   if (tickMs - open.absentSinceMs < GONE_FOR_MS[slot][served ? 1 : 0]) return finding;

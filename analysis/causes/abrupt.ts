@@ -1,3 +1,4 @@
+import { sampleStandardDeviation } from 'simple-statistics';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { CauseProbability } from '../../shared/finding.ts';
@@ -6,8 +7,8 @@ import { mad, median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import type { Condition } from './condition.ts';
 import { nameCause } from './name-cause.ts';
-import { purgedAt } from './purges.ts';
-import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
+import { purgedAt, purgedBetween } from './purges.ts';
+import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles, WEEK_MS } from './recent-cycles.ts';
 
 /** So many whole cycles must all say so, over so long at least: users draw in bursts of an hour or two. Common practice, no source. */
 const CYCLES = 6;
@@ -20,6 +21,9 @@ const LEAST_DEMAND = 0.3;
 const LEAST_DELIVERY = 0.1;
 const LEAST_SD = 4;
 const MOST_SHARE = 0.95;
+/** What broke makes cycles that are as alike as those before; people who draw in bursts don't: so much wider, and so much of ln at least. Common practice, no source. */
+const WIDER = 3;
+const LEAST_WIDTH = 0.04;
 /** A visit's own changes are looked at elsewhere. */
 const AFTER_SERVICE_MS = 2 * DAY_MS;
 
@@ -41,7 +45,7 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   const weeks = cycles.weeks.filter((week) => !banded || week.bandKPa !== null);
   const demand = badness('demand', banded);
   const delivery = badness('delivery', banded);
-  const more = worseBy(before, last, weeks, demand, LEAST_DEMAND);
+  const more = worseBy(before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
   const less = worseBy(before, last, weeks, delivery, LEAST_DELIVERY);
   const onset = { earliestMs: endOf(before.at(-1)!), likelyMs: fromMs, latestMs: fromMs };
   if (less > 0) return [nameCause('delivery', { causes: LESS_MADE }, sees, onset, [{ says: `The last ${CYCLES} runs took longer at the same rests: ${Math.round(-Math.expm1(-less) * 100)} % less is made.`, for: LESS_MADE[0]!.cause, weight: 2 }], less)];
@@ -63,11 +67,13 @@ function isDisturbed(entries: readonly Entry[], fromMs: number): boolean {
   return purgedAt(entries, fromMs) || entries.some((entry) => Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - (entry.kind === 'service' || entry.kind === 'set-point' ? AFTER_SERVICE_MS : 0));
 }
 
-/** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders. */
+/** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders, or where they are unlike each other. */
 function worseBy(before: readonly RecentCycle[], last: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
   const usual = before.map(ofCycle);
   const centre = median(usual)!;
-  const now = Math.min(...last.map(ofCycle));
+  const values = last.map(ofCycle);
+  const now = Math.min(...values);
+  if (sampleStandardDeviation(values) > LEAST_WIDTH + WIDER * mad(usual, centre)!) return 0;
   const by = now - Math.max(centre, ...weeks.map(ofWeek));
   return by > Math.max(least, LEAST_SD * mad(usual, centre)!) && now > quantile(usual, MOST_SHARE)! ? by : 0;
 }

@@ -1,5 +1,5 @@
 import type { Entry } from '../../shared/entry.ts';
-import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { abruptChange } from './abrupt.ts';
 import { cannotReach } from './cannot-reach.ts';
 import { certainCondition, type Condition, mixedCondition } from './condition.ts';
@@ -20,7 +20,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {
@@ -34,7 +34,7 @@ function byMeter(present: Present): Present {
   return running !== null || full === null || tankKPa === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
 }
 
-function neverStops(present: Present, normal: Normal): Condition[] {
+function neverStops(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const { usual } = normal.cycles;
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
@@ -53,7 +53,16 @@ function neverStops(present: Present, normal: Normal): Condition[] {
   }
   // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
   if (present.timesSaid < 3) return [];
-  return [cannotReach(present, normal, cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
+  return [cannotReach(present, normal, servedBefore(entries, present.sinceMs), cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
+}
+
+/** What a visit left open shows in its first runs. Common practice, no source. */
+const AFTER_VISIT_MS = DAY_MS;
+
+/** The last service, where it ended within the day before the run, or the run began during it. */
+function servedBefore(entries: readonly Entry[], sinceMs: number): Entry | undefined {
+  const service = entries.findLast((entry) => entry.kind === 'service');
+  return service === undefined || Date.parse(service.startedAt) > sinceMs + HOUR_MS || Date.parse(service.finishedAt ?? service.startedAt) < sinceMs - AFTER_VISIT_MS ? undefined : service;
 }
 
 /** A receiver that isn't drawn from is full within this. Common practice, no source. */

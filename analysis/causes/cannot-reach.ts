@@ -1,8 +1,10 @@
+import type { Entry } from '../../shared/entry.ts';
+import type { Cause, CauseProbability } from '../../shared/finding.ts';
 import { median } from '../change/robust.ts';
 import { type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { nameCause } from './name-cause.ts';
-import { kPaText } from './evidence.ts';
+import { dayWords, kPaText } from './evidence.ts';
 
 /** Cycles whose runs and rests tell what went wrong before the stop couldn't be reached. */
 const LAST_CYCLES = 4;
@@ -14,20 +16,31 @@ const LOST_HEAD_KPA = 60;
  * The stop isn't reached, so demand has come up to delivery: no fault of the switch. Which of them moved is told, in this
  * order, by the pressure before the elements; by the tank, which falls at its usual pace where nothing is made; by the last
  * rests and runs: demand shortens the rests, lost delivery lengthens the runs alone (design, section 6). Where none of them
- * moved it came within this run, and a leak large enough for that is as rare as a drain that stands open.
+ * moved it came within this run, and a leak large enough for that is as rare as a drain that stands open. `visit`: a service
+ * that ended within the day before.
  */
-export function cannotReach(present: Present, normal: Normal, shortKPa: number, says: string): Condition {
+export function cannotReach(present: Present, normal: Normal, visit: Entry | undefined, shortKPa: number, says: string): Condition {
   const told = lostSide(present, normal);
   const onset = { earliestMs: present.sinceMs, likelyMs: present.sinceMs, latestMs: present.sinceMs };
   // Near the stop, delivery is almost what is drawn: the switch itself may be the matter, if it moved up.
   const end = shortKPa < SWITCH_TOLERANCE_KPA ? 0.2 : 0.08;
+  const near = visit === undefined ? [] : [{ says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}.`, for: 'bleed-left-open' as const, weight: 1.5 }];
   if (told !== null && told.side === 'delivery') {
-    const causes = ([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]] as const).map(([cause, probability]) => ({ cause, probability })).sort((one, other) => other.probability - one.probability);
-    return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }], 1), urgent: true };
+    const causes = mixed([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]], visit);
+    return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }, ...near], 1), urgent: true };
   }
   const leak = told === null ? 0.42 : 0.75;
   const other = (1 - leak - end) / 2;
-  return mixedCondition('demand', [['leak', leak], ['drain-stuck-open', other], ['compressor-side', other], ['runs-without-end', end]], present.sinceMs, [{ says: `${says}: as much is drawn as is made.${told === null ? '' : ` ${told.says}`}`, for: 'leak', weight: 1 }]);
+  const causes = mixed([['leak', leak], ['drain-stuck-open', other], ['compressor-side', other], ['runs-without-end', end]], visit);
+  return mixedCondition('demand', causes.map(({ cause, probability }) => [cause, probability]), present.sinceMs, [{ says: `${says}: as much is drawn as is made.${told === null ? '' : ` ${told.says}`}`, for: causes[0]!.cause, weight: 1 }, ...near]);
+}
+
+/** Right after a visit, what it left open comes before everything that breaks by itself. Common practice, no source. */
+const LEFT_OPEN = 0.6;
+
+function mixed(causes: readonly (readonly [Cause, number])[], visit: Entry | undefined): CauseProbability[] {
+  const all = visit === undefined ? causes : [['bleed-left-open', LEFT_OPEN] as const, ...causes.map(([cause, probability]) => [cause, probability * (1 - LEFT_OPEN)] as const)];
+  return all.map(([cause, probability]) => ({ cause, probability })).sort((one, other) => other.probability - one.probability);
 }
 
 type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; readonly says: string };

@@ -51,13 +51,18 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
   for (const [channel, span] of Object.entries(last.spans) as [Channel, ChannelSpan][]) {
     if (isStillForDays(days, channel, before[channel] !== undefined)) now[channel] = before[channel] ?? days.at(-STILL_DAYS)!.startMs;
     const least = MOVES_WITH_RUNS[channel];
-    if (least === undefined) continue;
+    if (least === undefined || (channel === 'motor-current' && motorStays(last))) continue;
     const since = before[channel];
     const still = span[1] - span[0] < least / 10;
     if (since !== undefined && (still || last.starts < 3)) now[channel] = since;
     else if (still && last.starts >= 3 && span[2] >= 12 && span[3] >= LEAST_IN_RUNS && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
   }
   return now;
+}
+
+/** Behind an air receiver the motor may run through every rest; then its current stands still by right. */
+function motorStays({ spans: { running } }: SpanDay): boolean {
+  return running !== undefined && running[0] === running[1];
 }
 
 /** Whether what moves with the weather has the same value since two days, though on every day before it moved, and by its usual span on most. */

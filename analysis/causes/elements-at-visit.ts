@@ -1,17 +1,18 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
-import type { Evidence } from '../../shared/finding.ts';
+import type { Cause, Evidence } from '../../shared/finding.ts';
 import { ELEMENTS } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
 import { dayWords } from './evidence.ts';
+import { MOST_DROP_KPA } from './gauge-faults.ts';
 
 /** Days before and after a visit that are compared, and how long after it the comparison stands. */
 const BEFORE_DAYS = 7;
 const AFTER_DAYS = 7;
 const LEAST_AFTER = 2;
-/** A day whose drop is worse known than this, or below nothing, tells nothing: its two gauges were read at different moments. */
+/** A day whose drop is worse known than this, or one that can't be, tells nothing: its two gauges were read at different moments, or one of them is wrong. */
 const KNOWN_SE_KPA = 3;
 /** A drop that had grown by so much over clean must fall back by most of that when the elements are new, kPa. Common practice, no source. */
 const LOADED_KPA = 8;
@@ -22,18 +23,22 @@ const LACKS_KPA = 2.5;
 /** Where no earlier change was seen, what is held against may be half loaded: it must have been small, and have fallen further. */
 const SMALL_KPA = 15;
 const LACKS_UNSEEN_SHARE = 0.5;
+/** New elements that hold back more than the old ones and than clean ones ever did, by this share and so much, pass more air. Common practice, no source. */
+const MORE_SHARE = 1.3;
+const MORE_KPA = 2.5;
 
 /**
  * Whether a visit that says it changed elements did: the drop over them falls back to that of clean ones. One that stays says
  * that the old ones are still in place; one that falls below every clean value seen here says that a bowl was closed without
- * its element (design, section 6, `element-missing`). Needs the pressures before and after the elements.
+ * its element (design, section 6, `element-missing`); one that rises though no more is made says that air leaves behind them.
+ * Needs the pressures before and after the elements.
  */
 export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry[], timeZone: string): Condition | undefined {
   const visits = entries.filter((entry) => entry.kind === 'service' && entry.replaced.some((part) => ELEMENTS_WITH_DROP.has(part)));
   const visit = visits.at(-1);
   if (visit === undefined) return undefined;
   const endMs = Date.parse(visit.finishedAt ?? visit.startedAt);
-  const drops = rows.flatMap((row) => (row.elementDropKPa === null || row.elementDropKPa.se > KNOWN_SE_KPA || row.elementDropKPa.value < 0 ? [] : [{ startMs: row.startMs, endMs: row.endMs, kPa: row.elementDropKPa.value }]));
+  const drops = rows.flatMap((row) => (row.elementDropKPa === null || row.elementDropKPa.se > KNOWN_SE_KPA || row.elementDropKPa.value < 0 || row.elementDropKPa.value > MOST_DROP_KPA ? [] : [{ startMs: row.startMs, endMs: row.endMs, kPa: row.elementDropKPa.value }]));
   const before = drops.filter((day) => day.endMs <= Date.parse(visit.startedAt)).slice(-BEFORE_DAYS);
   const after = drops.filter((day) => day.startMs >= endMs).slice(0, AFTER_DAYS);
   const oldest = visits.length > 1 ? Date.parse(visits.at(-2)!.finishedAt ?? visits.at(-2)!.startedAt) : -Infinity;
@@ -43,15 +48,20 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   const cleanKPa = Math.min(sinceLastKPa, everKPa);
   const grownKPa = wasKPa - cleanKPa;
   const at = dayWords(visit.startedAt, timeZone);
-  if (grownKPa > LOADED_KPA && nowKPa > wasKPa - RESET_SHARE * grownKPa) return missing(endMs, `The visit of ${at} says that elements were changed, and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here): the old ones seem to be in place.`);
+  if (grownKPa > LOADED_KPA && nowKPa > wasKPa - RESET_SHARE * grownKPa) return atVisit(MISSING, endMs, `The visit of ${at} says that elements were changed, and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here): the old ones seem to be in place.`);
   const lacks = visits.length > 1 ? nowKPa < LACKS_SHARE * cleanKPa : cleanKPa < SMALL_KPA && nowKPa < LACKS_UNSEEN_SHARE * cleanKPa;
-  if (lacks && cleanKPa - nowKPa > LACKS_KPA) return missing(endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
+  if (lacks && cleanKPa - nowKPa > LACKS_KPA) return atVisit(MISSING, endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
+  const made = (some: readonly { readonly startMs: number }[]): number | undefined => median(rows.filter((row) => some.some((day) => day.startMs === row.startMs)).flatMap((row) => row.delivery?.value ?? []));
+  const [madeBefore, madeAfter] = [made(before), made(after)];
+  const passesMore = nowKPa > MORE_SHARE * Math.max(wasKPa, cleanKPa) && nowKPa - Math.max(wasKPa, cleanKPa) > MORE_KPA;
+  if (passesMore && madeBefore !== undefined && madeAfter !== undefined && madeAfter < madeBefore) return atVisit([['bleed-left-open', 0.75], ['drain-stuck-open', 0.15], ['sensor-fault', 0.1]], endMs, `Since the visit of ${at} the new elements hold back ${nowKPa.toFixed(1)} kPa (${wasKPa.toFixed(1)} kPa before), and no more is made: more air goes through them than comes to the tank. A bleed behind them may stand open.`);
   return undefined;
 }
 
+const MISSING = [['element-missing', 0.85], ['sensor-fault', 0.15]] as const;
 const ELEMENTS_WITH_DROP: ReadonlySet<string> = new Set(ELEMENTS.filter((part) => part !== 'intake-element'));
 
-function missing(sinceMs: number, says: string): Condition {
-  const evidence: Evidence[] = [{ says, for: 'element-missing', weight: 2.5 }];
-  return { slot: 'delivery', cause: 'element-missing', causes: [{ cause: 'element-missing', probability: 0.85 }, { cause: 'sensor-fault', probability: 0.15 }], among: null, missingChannels: [], onset: { earliestMs: sinceMs - DAY_MS / 4, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: false, size: 1 };
+function atVisit(causes: readonly (readonly [Cause, number])[], sinceMs: number, says: string): Condition {
+  const evidence: Evidence[] = [{ says, for: causes[0]![0], weight: 2.5 }];
+  return { slot: 'delivery', cause: causes[0]![0], causes: causes.map(([cause, probability]) => ({ cause, probability })), among: null, missingChannels: [], onset: { earliestMs: sinceMs - DAY_MS / 4, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: false, size: 1 };
 }

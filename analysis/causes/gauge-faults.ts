@@ -78,7 +78,7 @@ export function chanceOfGauge(shift: BandShift, delivery: Level | undefined, fee
 }
 
 /** Elements that are loaded, or flooded, don't hold back more than this, kPa; common practice, no source. */
-const MOST_DROP_KPA = 250;
+export const MOST_DROP_KPA = 250;
 /** A drop below zero by more than two gauges of usual class differ. */
 const LEAST_DROP_KPA = -12;
 const JUDGED_DAYS = 2;
@@ -146,6 +146,9 @@ const PIPING_JUMP = Math.log(1.4);
 const PIPING_JUMP_KPA = 20;
 const SAME_DEMAND = 0.2;
 const SAGGED = 0.1;
+/** Piping that holds stays within this share of its usual pressure on so many of the days. */
+const HELD_SHARE = 0.2;
+const HELD_DAYS = 0.7;
 
 /** The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. */
 export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
@@ -157,6 +160,8 @@ export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   const usualDemand = median(before.map((row) => row.demand!.value))!;
   const isOff = (row: DayRow): boolean => Math.abs(row.systemKPa!.value - usualKPa) > PIPING_JUMP_KPA && Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
   const lastRight = before.findLast((row) => !isOff(row));
+  // What fell for days has no usual pressure to jump from.
+  if (before.filter((row) => Math.abs(row.systemKPa!.value - usualKPa) <= HELD_SHARE * Math.abs(usualKPa)).length < HELD_DAYS * before.length) return undefined;
   // Piping that had begun to sag before goes on: nothing feeds it.
   if (!last.every(isOff) || lastRight === undefined || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
   return certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false);

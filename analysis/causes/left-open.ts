@@ -1,12 +1,13 @@
 import type { Entry } from '../../shared/entry.ts';
+import type { Part } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
-import { mad, median } from '../change/robust.ts';
+import { mad, median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords } from './evidence.ts';
-import { purgedAt } from './purges.ts';
+import { purgedAt, purgedBetween } from './purges.ts';
 import { isSetPoint } from './set-point.ts';
-import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles } from './recent-cycles.ts';
+import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles, WEEK_MS } from './recent-cycles.ts';
 
 /** A service is looked back at by single cycles for so long; then quarters and days know more. */
 const LOOKED_AT_MS = 2 * DAY_MS;
@@ -18,8 +19,14 @@ const LEAST_BEFORE = 12;
 /** ln by which demand and delivery must be worse at least, and in standard deviations of the mean of two cycles: users wander, a compressor hardly does. Common practice, no source. */
 const LEAST_DEMAND = 0.22;
 const LEAST_DELIVERY = 0.08;
-/** Where the tank's samples alone tell how long a run was. */
-const LEAST_UNSENT = 0.22;
+/** Where the tank's samples alone tell how long a run was, by their own steps. */
+const LEAST_UNSENT = 0.5;
+/** So many cycles show a smaller loss of delivery, nearly all of them alike; where new elements were put in it should have risen. Common practice, no source. */
+const MANY_CYCLES = 10;
+const LEAST_BY_MANY = 0.04;
+const ALIKE_SHARE = 0.9;
+/** Work after which delivery may be smaller by right. */
+const CHANGES_DELIVERY: ReadonlySet<Part> = new Set(['check-valve', 'membrane', 'compressor', 'pressure-switch']);
 const LEAST_SD = 5;
 
 /**
@@ -39,7 +46,8 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const usualStartKPa = median(earlier.flatMap((cycle) => cycle[3] ?? []));
   const since = cycles.last.filter((cycle) => cycle[0] > servedMs && !purged(cycle, entries));
   // Where pressures don't tell the refill from a cycle, the first is taken for it.
-  const whole = (usualStartKPa === undefined ? since.slice(1) : since.filter((cycle) => cycle[3] !== null && Math.abs(cycle[3] - usualStartKPa) < SWITCH_TOLERANCE_KPA)).slice(0, MOST_CYCLES);
+  const all = usualStartKPa === undefined ? since.slice(1) : since.filter((cycle) => cycle[3] !== null && Math.abs(cycle[3] - usualStartKPa) < SWITCH_TOLERANCE_KPA);
+  const whole = all.slice(0, MOST_CYCLES);
   if (whole.length < CYCLES) return [];
   const withBand = earlier.filter((cycle) => bandKPa(cycle) !== null);
   const banded = withBand.length >= LEAST_BEFORE && whole.every((cycle) => bandKPa(cycle) !== null);
@@ -49,8 +57,9 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const setMs = banded ? 0 : Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
   if (setMs > before[0]![0]) return [];
   const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
-  const demand = worseBy(before, whole, weeks, badness('demand', banded), LEAST_DEMAND);
-  const delivery = worseBy(before, whole, weeks, badness('delivery', banded), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
+  const demand = worseBy(before, whole, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), badness('demand', banded), LEAST_DEMAND);
+  const byFew = worseBy(before, whole, weeks, badness('delivery', banded), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
+  const delivery = byFew > 0 || !banded || !statesSent ? byFew : worseByMany(before, all, weeks, service);
   const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
   if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
@@ -60,6 +69,16 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
 
 function purged(cycle: RecentCycle, entries: readonly Entry[]): boolean {
   return entries.some((entry) => entry.kind === 'purge' && Date.parse(entry.startedAt) < cycle[0] + 1000 * (cycle[1] + cycle[2]) && Date.parse(entry.finishedAt ?? entry.startedAt) > cycle[0]);
+}
+
+/** ln by which delivery is less in nearly all of many cycles since than in the middle one before and in every week. */
+function worseByMany(before: readonly RecentCycle[], since: readonly RecentCycle[], weeks: readonly CycleWeek[], { replaced }: Entry): number {
+  if (since.length < MANY_CYCLES || !since.every((cycle) => bandKPa(cycle) !== null) || replaced.some((part) => CHANGES_DELIVERY.has(part))) return 0;
+  const { ofCycle, ofWeek } = badness('delivery', true);
+  const usual = before.map(ofCycle);
+  const centre = median(usual)!;
+  const by = quantile(since.map(ofCycle), 1 - ALIKE_SHARE)! - Math.max(centre, ...weeks.map(ofWeek));
+  return by > LEAST_BY_MANY && by > (LEAST_SD * mad(usual, centre)!) / Math.sqrt(MANY_CYCLES) ? by : 0;
 }
 
 /** ln by which all cycles since are worse than the middle one before and than every week; 0 where that is within what wanders. */

@@ -13,3 +13,8 @@ export function isPurging(entry: Entry): boolean {
 export function purgedAt(entries: readonly Entry[], atMs: number): boolean {
   return entries.some((entry) => isPurging(entry) && Date.parse(entry.finishedAt ?? entry.startedAt) > atMs - PURGE_MS);
 }
+
+/** Whether such work fell into this time, or had just ended before it: what was drawn then is no measure. */
+export function purgedBetween(entries: readonly Entry[], fromMs: number, toMs: number): boolean {
+  return entries.some((entry) => isPurging(entry) && Date.parse(entry.startedAt) < toMs && Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - PURGE_MS);
+}

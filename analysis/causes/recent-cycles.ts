@@ -17,7 +17,7 @@ export type RecentCycles = {
 export type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null; readonly startKPa: number | null; readonly stopKPa: number | null };
 
 const KEPT = 60;
-const WEEK_MS = 7 * DAY_MS;
+export const WEEK_MS = 7 * DAY_MS;
 const WEEKS_KEPT = 8;
 /** Fewer whole cycles than this are no measure of what is normal. */
 const ENOUGH = 8;
