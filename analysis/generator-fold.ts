@@ -7,6 +7,7 @@ import { UNENDED_MS } from './data-state.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
+import { type RisersOff, risersOff } from './causes/riser-gauges.ts';
 import { DAY_WAITS_MS, type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
 import { reportEveryS } from './cycles/normal.ts';
 import { REPORTS_IN_REST } from './cycles/times-alone.ts';
@@ -64,10 +65,11 @@ export type FoldState = {
   spans: Partial<Record<Channel, ChannelSpan>>;
   spanDays: SpanDay[];
   frozen: Frozen;
+  risersOff: RisersOff;
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, crest: null, meter: null, systems: {}, spans: {}, spanDays: [], frozen: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, crest: null, meter: null, systems: {}, spans: {}, spanDays: [], frozen: {}, risersOff: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -166,6 +168,7 @@ export class GeneratorFold {
       if (this.history.length > HISTORY_DAYS) this.history.shift();
       state.spanDays = [...state.spanDays, { startMs: row.startMs, starts: row.starts, spans: state.spans }].slice(-SPAN_DAYS);
       state.frozen = frozenNow(state.spanDays, state.frozen);
+      state.risersOff = risersOff(state.spanDays, state.risersOff);
       state.spans = {};
       this.#output.days.push(withQuarters);
       this.#output.dayClosed = true;

@@ -14,6 +14,7 @@ import type { Condition, Slot } from './causes/condition.ts';
 import { firstOfEachSlot, hiddenSlots } from './causes/what-hides.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
+import { offRiserGauges } from './causes/riser-gauges.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { closeByPerson, type LedgerState, reconcile, startLedger } from './ledger.ts';
@@ -224,7 +225,7 @@ export class GeneratorWatch {
     if (this.#stale || this.judged === undefined) {
       if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: fold.history, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
       this.#stale = this.#daysStale = false;
-      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays)];
+      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays)];
     }
     const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
     const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));

@@ -9,7 +9,8 @@ import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { SCATTER_FLOOR, type Watched } from './day-series.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
 import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
-import { BY_DAY, BY_QUARTER, type Cadence, findShift, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
+import { BY_DAY, BY_QUARTER, type Cadence, findShift, meanLevel, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
+import { isFlooding } from './flooding.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
 import { MENDS_DEMAND } from './mends.ts';
 import { nameCause } from './name-cause.ts';
@@ -24,12 +25,21 @@ const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
 /** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
 const OXYGEN_BY_FLOW = 3;
+/** The power itself, for what a purer gas says of its flow; and the least share of oxygen, days, ln of delivery and its certainty that say so. Common practice, no source. */
+const OXYGEN_PER_FLOW = 2.2;
+const PURER_SHARE = 0.15;
+const PURER_LEAST_DAYS = 7;
+const LEAST_LESS = 0.04;
+const PURER_SD = 2.5;
+const AGREES = 0.1;
 /** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
 const DEMAND_LOST = -0.9;
 const DEMAND_GONE = -2.3;
 const RISER_LOST = -0.35;
 /** Where no visit is near: more than users who come and go make it wander. */
 const RISER_GONE = -0.45;
+/** Standard error of a day's demand, as a share of it, from which on it comes and goes. Common practice, no source. */
+const COMES_AND_GOES = 0.2;
 /** Chance of a step from which a loss that nobody was there for is one: valves are turned, leaks that are mended are logged. */
 const AT_ONCE = 0.8;
 /** ln of a delivery that no season and no wear brings. */
@@ -40,19 +50,24 @@ const RISES_WITHIN_MS = 14 * DAY_MS;
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
 export function ruleOf(epoch: Epoch, { settings, careful, rows }: RuleKnown, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && HANGS_ON_BAND.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(careful) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && LEARNS_ON.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings, rows) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(careful) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
 type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandShift | undefined; readonly rows: readonly DayRow[] };
 
 /** Without a room temperature, the gas of a season looks like more or less of it: 3.4 % for 10 K (design, section 6), and rooms swing by 15 K. */
 const BY_SEASON = 0.05;
-/** Demand, delivery and run time wander about a level that is learned for longer; drop, nitrogen and pressures drift from the first day on. */
+/** Demand, delivery, run time and nitrogen wander about a level that is learned for longer; drop and pressures drift from the first day on. */
 const LEARN_DAYS = 60;
+const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen']);
 /** Series that a moved band changes by itself. */
 const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
 
-function smallestOf(name: Watched, settings: AnalysisSettings): number {
+/** A drop over the elements that grows as no dust makes it grow matters from here on, kPa; common practice, no source. */
+const SMALLEST_FLOOD_KPA = 8;
+
+function smallestOf(name: Watched, settings: AnalysisSettings, rows: readonly DayRow[]): number {
+  if (name === 'elementDrop' && isFlooding(rows)) return SMALLEST_FLOOD_KPA;
   return name === 'demand' || name === 'delivery' ? settings.smallestChange : SMALLEST_CHANGE[name];
 }
 
@@ -73,7 +88,7 @@ export class ChangeWatch {
 
   conditions(): Condition[] {
     const demand = this.#watch('demand');
-    const delivery = this.#watch('delivery');
+    const delivery = demand?.shift.direction === 'up' && this.#comesAndGoes() ? undefined : this.#watch('delivery');
     const drop = this.#watch('elementDrop');
     const nitrogen = this.#nitrogenLost();
     const found: (Condition | undefined)[] = [];
@@ -81,7 +96,8 @@ export class ChangeWatch {
     else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
     if (letsThrough !== undefined) found.push(letsThrough);
-    const lost = [delivery, drop, nitrogen].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === 'down'));
+    const purer = delivery === undefined && nitrogen === undefined ? this.#purer() : undefined;
+    const lost = [delivery, drop, nitrogen, purer].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
     if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
@@ -89,6 +105,12 @@ export class ChangeWatch {
       else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], null));
     }
     return found.filter((condition) => condition !== undefined);
+  }
+
+  /** What is drawn changes within the day by so much that what is made, each run by its own rest, can't be told from it. */
+  #comesAndGoes(): boolean {
+    const { demand } = this.#days.rows.at(-1) ?? {};
+    return demand !== null && demand !== undefined && demand.se > COMES_AND_GOES * demand.value;
   }
 
   /** Demand and delivery moved together, and run time did not: the tank's gauge. */
@@ -185,11 +207,30 @@ export class ChangeWatch {
     if (watching === undefined || watching.shift.direction === 'up') return watching;
     const { epoch, shift } = watching;
     const onsetMs = epoch.points[shift.onsetIndex]!.startMs;
-    const served = this.#days.entries.some((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < onsetMs + AFTER_VISIT_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > onsetMs - RISES_WITHIN_MS);
-    if (!served && this.#days.careful === undefined) return watching;
-    const delivery = this.#levelSince('delivery', epoch.points[shift.onsetIndex]!.startMs, true);
-    const byFlow = delivery === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, delivery.effect));
+    const served = this.#days.entries.findLast((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < onsetMs + AFTER_VISIT_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > onsetMs - RISES_WITHIN_MS);
+    if (served === undefined && this.#days.careful === undefined) return watching;
+    // Where the visit began delivery anew, its own baseline doesn't know how much was made before.
+    const made = (rows: readonly DayRow[]): number | undefined => median(rows.flatMap((row) => row.delivery?.value ?? []));
+    const rows = this.#days.rows.filter((row) => row.unit === this.#days.rows.at(-1)!.unit);
+    const was = made(rows.filter((row) => row.endMs <= (served === undefined ? onsetMs : Date.parse(served.startedAt))).slice(-DAYS_BEFORE));
+    const is = made(rows.filter((row) => row.startMs >= onsetMs).slice(-DAYS_SINCE));
+    const byFlow = was === undefined || is === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, Math.log(is / was)));
     return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
+  }
+
+  /** Less flow through the membrane is purer: nitrogen that rises while delivery falls by what belongs to it tells of losses within the scatter of delivery itself. */
+  #purer(): Watching | undefined {
+    const nitrogen = this.#days.epochs.get('nitrogen');
+    const delivery = this.#days.epochs.get('delivery');
+    if (nitrogen === undefined || delivery === undefined || this.#days.careful !== undefined) return undefined;
+    const oxygen = 100 - nitrogen.baseline.centre;
+    const { shift } = findShift(nitrogen.points, nitrogen.baseline, { ...ruleOf(nitrogen, this.#days, BY_DAY), smallest: PURER_SHARE * oxygen });
+    if (shift === undefined || shift.effect < (PURER_SHARE / 2) * oxygen) return undefined;
+    const from = delivery.points.findIndex((point) => point.startMs >= nitrogen.points[shift.onsetIndex]!.startMs);
+    if (from < 0 || delivery.points.length - from < PURER_LEAST_DAYS) return undefined;
+    const { effect, effectSe } = meanLevel(delivery.points, delivery.baseline, from);
+    const byNitrogen = Math.log(Math.max(0.1, 1 - shift.effect / oxygen)) / OXYGEN_PER_FLOW;
+    return effect < -LEAST_LESS && effect < -PURER_SD * effectSe && Math.abs(effect - byNitrogen) < Math.max(AGREES, 2 * effectSe) ? { epoch: nitrogen, shift, byDay: true } : undefined;
   }
 
   /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer. */

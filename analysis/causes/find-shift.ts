@@ -202,6 +202,13 @@ export function presentLevel(points: readonly SeriesPoint[], baseline: Baseline,
   return { effect: sum / weights, effectSe: Math.hypot(recentSd, sdOfCentre(baseline, baseline.correlation), Math.sqrt(errors) / recent.length) };
 }
 
+/** Mean of all values since `fromIndex`, as difference from the baseline, with its standard error; of at least one value. */
+export function meanLevel(points: readonly SeriesPoint[], baseline: Baseline, fromIndex: number): { readonly effect: number; readonly effectSe: number } {
+  const since = points.slice(fromIndex);
+  const r = unbiased(baseline);
+  return { effect: since.reduce((sum, point) => sum + point.value, 0) / since.length - baseline.centre, effectSe: Math.hypot(sdOfMean(baseline.scatter, r, since.length), sdOfCentre(baseline, r)) };
+}
+
 const limits = new Map<string, number>();
 
 /** Limits are asked for with few different slacks; each takes milliseconds to compute, so slack is rounded up to 0.1 and remembered. */

@@ -150,6 +150,12 @@ const SAGGED = 0.1;
 const HELD_SHARE = 0.2;
 const HELD_DAYS = 0.7;
 
+/** Farther off than any regulator is turned, or by an atmosphere upwards. */
+function jumped(isKPa: number, wasKPa: number): boolean {
+  const byKPa = isKPa - wasKPa;
+  return (byKPa > ATMOSPHERE_KPA[0] && byKPa < ATMOSPHERE_KPA[1]) || (Math.abs(byKPa) > PIPING_JUMP_KPA && Math.abs(Math.log(Math.max(1, isKPa) / Math.max(1, wasKPa))) > PIPING_JUMP);
+}
+
 /** The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. */
 export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   const held = rows.filter((row) => row.systemKPa !== null && row.demand !== null && row.starts > 0 && row.holdingRatio > 0.9);
@@ -158,7 +164,7 @@ export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   if (before.length < 7 || last.length < JUDGED_DAYS) return undefined;
   const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
   const usualDemand = median(before.map((row) => row.demand!.value))!;
-  const isOff = (row: DayRow): boolean => Math.abs(row.systemKPa!.value - usualKPa) > PIPING_JUMP_KPA && Math.abs(Math.log(Math.max(1, row.systemKPa!.value) / Math.max(1, usualKPa))) > PIPING_JUMP && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
+  const isOff = (row: DayRow): boolean => jumped(row.systemKPa!.value, usualKPa) && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
   const lastRight = before.findLast((row) => !isOff(row));
   // What fell for days has no usual pressure to jump from.
   if (before.filter((row) => Math.abs(row.systemKPa!.value - usualKPa) <= HELD_SHARE * Math.abs(usualKPa)).length < HELD_DAYS * before.length) return undefined;

@@ -133,7 +133,8 @@ function pressureInRun(state: DescriptorState, setup: DescriptorSetup, name: 'di
 
 function nitrogenSent(state: DescriptorState, setup: DescriptorSetup, atMs: number, value: number): void {
   if (!holdsAt(state, setup, atMs)) return;
-  if (setup.registered.generator.nitrogenAt !== 'product') {
+  // Where no run state is sent a run isn't seen for long enough: between runs the analyser stands at what the last one made.
+  if (setup.registered.generator.nitrogenAt !== 'product' || (state.run.runningHeardMs === 0 && state.run.producingHeardMs === 0)) {
     addThinned(state.quarter!.nitrogen, value, MOST_STANDING);
     return;
   }

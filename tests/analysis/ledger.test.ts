@@ -48,6 +48,16 @@ describe('reconcile()', () => {
     expect(tick(ledger, START_MS + 2 * HOUR_MS, [sensor], { hidden: ['demand', 'supply'] }).find((finding) => finding.cause === 'leak')).toMatchObject({ state: 'closed', closedReason: 'superseded' });
   });
 
+  test('a broken gauge supersedes only what it hides: a run without end goes on beside it, though it pauses', () => {
+    const ledger = startLedger();
+    const sensor = certainCondition('sensor', 'sensor-fault', 0.95, START_MS, 'The gauge stands still.', false);
+    const endless = certainCondition('running', 'runs-without-end', 0.9, START_MS, 'It runs.', true);
+    const [opened] = tick(ledger, START_MS, [endless]);
+    tick(ledger, START_MS + HOUR_MS, [sensor], { hidden: ['demand'] });
+    expect(tick(ledger, START_MS + 2 * HOUR_MS, [sensor, endless], { hidden: ['demand'] })).toEqual([]);
+    expect(ledger.open.running!.finding.id).toBe(opened!.id);
+  });
+
   test('a finding closed by a person stays away until its condition has grown by half', () => {
     const ledger = startLedger();
     const [opened] = tick(ledger, START_MS, [leak(4)]);

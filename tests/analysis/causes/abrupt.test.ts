@@ -44,6 +44,10 @@ describe('abruptChange()', () => {
     expect(told(times(7, 370, 2200))).toEqual(['leak']);
   });
 
+  test('is silent where the cycles are unlike each other: people who draw in bursts, not something that broke', () => {
+    expect(told([[420, 3240], [760, 3240], [430, 3240], [900, 3240], [640, 3240], [1100, 3240]])).toEqual([]);
+  });
+
   test('tells gas that runs back by delivery that seems to rise with demand', () => {
     // What is drawn in 2,000 s and not in 3,240 also seems to be made: 1/run rises by as much.
     expect(told(times(7, 340, 2100))).toEqual(['check-valve-leaking']);

@@ -53,6 +53,15 @@ describe('assess() of days', () => {
     expect(found(days(30, () => ({ delivery: 11.5, deliverySe: 3 })))).toEqual([]);
   });
 
+  test('purer gas tells of a loss that delivery alone hides in its scatter, and by itself of none', () => {
+    // Oxygen goes with about the square of the flow: 10 % less is made, and 1.6 % of oxygen become 1.27 %.
+    const scattered = (rows: readonly DayRow[]): DayRow[] => rows.map((one, day) => ({ ...one, delivery: { value: one.delivery!.value * (1 + 0.06 * Math.sin(11 * day)), se: 0.5 } }));
+    const at = (delivery: number, nitrogen: number): string[] => found(scattered(days(60, (day) => (day < 45 ? { nitrogen: 0.984 } : { delivery, nitrogen }))));
+    expect(at(16.2, 0.9873)).toEqual(['undetermined']);
+    expect(at(16.2, 0.984)).toEqual([]);
+    expect(at(18, 0.9873)).toEqual([]);
+  });
+
   test('more made and less pure is a membrane that lets more through, but after new elements it is the flow', () => {
     const through = (day: number): Values => (day < 42 ? {} : { delivery: 21.3, nitrogen: 0.986 });
     expect(found(days(50, through))).toContain('membrane-decline');

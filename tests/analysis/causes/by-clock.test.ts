@@ -50,6 +50,15 @@ describe('byClock()', () => {
     expect(causeOf({ ...through, motorOn: false })).toEqual([]);
   });
 
+  test('a stop that is not reached after a visit is a bleed before it is anything that breaks by itself', () => {
+    const short = { running: true, sinceMs: NOW_MS - 3 * HOUR_MS, timesSaid: 4, tankKPa: 610, nitrogenPercent: 99.95 };
+    const told = (service?: typeof visit): ReturnType<typeof byClock> => byClock({ ...resting, ...short }, { ...normal, nitrogenPercent: 99.3 }, service === undefined ? [] : [service]);
+    expect(told(visit)[0]).toMatchObject({ slot: 'delivery', among: expect.arrayContaining(['bleed-left-open', 'drain-stuck-open']) });
+    expect(told(visit)[0]!.causes[0]).toMatchObject({ cause: 'bleed-left-open', probability: expect.closeTo(0.6, 1) });
+    expect(told(entrySchema.parse({ ...visit, startedAt: '2026-05-29T09:00:00Z', finishedAt: '2026-05-29T10:00:00Z' }))[0]!.causes[0]!.cause).not.toBe('bleed-left-open');
+    expect(byClock({ ...resting, ...short, nitrogenPercent: 97 }, { ...normal, nitrogenPercent: 99.3 }, [visit])[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+  });
+
   test('behind an air receiver, a generator that calls while its compressor stands still is not started, and no run without end', () => {
     const calls = { running: true, sinceMs: NOW_MS - 3 * HOUR_MS, timesSaid: 5, tankKPa: 300, belowSinceMs: NOW_MS - 20 * MINUTE_MS };
     expect(causeOf({ ...calls, motorOn: false })).toEqual(['not-starting']);

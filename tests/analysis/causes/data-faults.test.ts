@@ -28,6 +28,12 @@ describe('frozenNow()', () => {
   });
 });
 
+test('frozenNow() takes the current of a motor that never stopped for no frozen gauge', () => {
+  const motor = (running: readonly [number, number]): SpanDay[] => days('motor-current', [[0, 7.6], [0, 7.5], [0, 7.6], [7.6, 7.6]]).map((day, index) => ({ ...day, spans: { ...day.spans, running: index < 3 ? [0, 1, 40, 20] : [...running, 40, 20] } }));
+  expect(frozenNow(motor([1, 1]), {})).toEqual({});
+  expect(frozenNow(motor([0, 1]), {})).toEqual({ 'motor-current': 3 * DAY_MS });
+});
+
 test('frozenSensors() of the weather hides nothing, of a pressure what hangs on it', () => {
   const still = (channel: Channel) => frozenSensors({ [channel]: 0 }, days(channel, [[17.9, 17.9]]));
   expect(still('room-temperature')[0]!.evidence[0]!.says).toBe('The room temperature stands still at 17.9 °C for two days or more; before, it moved every day.');

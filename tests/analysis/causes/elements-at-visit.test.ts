@@ -26,6 +26,18 @@ describe('elementsAtVisit()', () => {
     expect(elementsAtVisit(days((day) => (day < 50 ? loading(day, 1000) : day < 100 ? 8 + 0.3 * (day - 50) : 5), 110), [service(49), service(99)], 'UTC')).toMatchObject({ cause: 'element-missing' });
   });
 
+  test('says that a bleed stands open where new elements hold back more and less is made', () => {
+    const made = (rows: readonly DayRow[], of: (day: number) => number): DayRow[] => rows.map((row, day) => ({ ...row, delivery: { value: of(day), se: 0.1 } }));
+    const more = days((day) => (day < 100 ? 8.2 : 14.4), 105);
+    expect(elementsAtVisit(made(more, (day) => (day < 100 ? 15.2 : 14.7)), [service(99)], 'UTC')).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
+    expect(elementsAtVisit(made(more, (day) => (day < 100 ? 15.2 : 19)), [service(99)], 'UTC')).toBeUndefined();
+    expect(elementsAtVisit(more, [service(99)], 'UTC')).toBeUndefined();
+  });
+
+  test('takes a drop that can not be for a gauge and not for elements', () => {
+    expect(elementsAtVisit(days((day) => (day < 60 ? 8 : 716), 110), [service(99)], 'UTC')).toBeUndefined();
+  });
+
   test('waits for two days, and says nothing of elements that were half loaded when first seen', () => {
     expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 101), [service(99)], 'UTC')).toBeUndefined();
     expect(elementsAtVisit(days((day) => (day < 100 ? 30 : 8), 110), [service(99)], 'UTC')).toBeUndefined();

@@ -52,6 +52,22 @@ describe('leftOpen()', () => {
     expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
   });
 
+  test('takes no week for a measure in which a logged trip test let the piping down', () => {
+    const drawn = cycles([[375, 1300], [372, 1250]]);
+    drawn.weeks = [{ startMs: VISIT_MS - 28 * DAY_MS, demand: -Math.log(1200), delivery: Math.log(1 / 360 + 1 / 3240), bandKPa: 150, startKPa: 550, stopKPa: 700 }];
+    expect(leftOpen(drawn, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    const tripTest = entrySchema.parse({ ...visit, id: 't', kind: 'trip-test', replaced: [], startedAt: new Date(VISIT_MS - 29 * DAY_MS).toISOString(), finishedAt: new Date(VISIT_MS - 27 * DAY_MS).toISOString() });
+    expect(leftOpen(drawn, [tripTest, visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+  });
+
+  test('a loss of 9 % is told by ten cycles that agree, and not after work that may cost it', () => {
+    const less = Array.from({ length: 11 }, (_, index) => [400 + 4 * Math.sin(index), 3240] as const);
+    expect(leftOpen(cycles(less.slice(0, 8)), [visit], VISIT_MS + 12 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles(less), [visit], VISIT_MS + 13 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
+    expect(leftOpen(cycles(less, false), [visit], VISIT_MS + 13 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles(less), [entrySchema.parse({ ...visit, replaced: ['membrane'] })], VISIT_MS + 13 * HOUR_MS, true, 'UTC')).toEqual([]);
+  });
+
   test('goes by the band where pressures are sent, and is silent about times alone after a new set point', () => {
     const narrow = cycles([[190, 1620], [185, 1600]]);
     for (const cycle of narrow.last.slice(-2)) (cycle as unknown as number[])[4] = 625;

@@ -175,6 +175,14 @@ describe('while running', () => {
   });
 });
 
+test('where no run state is sent the nitrogen of a day is what the analyser mostly stands at', () => {
+  const rows: Row[] = [];
+  const fromMs = Date.parse('2026-03-02T00:00:00Z');
+  // A duty ratio and reports each ten minutes: one in ten falls into the first minutes of a run.
+  for (let index = 0; index <= 27 * 6; index += 1) rows.push({ channel: 'duty', atMs: fromMs + index * 600_000, value: 0.1 }, { channel: 'nitrogen', atMs: fromMs + index * 600_000 + 3000, value: index % 10 === 0 ? 0.94 : 0.9912 });
+  expect(fold(rows, setupOf({ reportEveryS: 600 })).days[0]!.nitrogen!.value).toBeCloseTo(0.9912, 6);
+});
+
 test('days follow the clock of the site, 23 and 25 hours long where it changes', () => {
   const rows: Row[] = [];
   const fromMs = Date.parse('2026-03-28T00:00:00Z');
