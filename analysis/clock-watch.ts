@@ -111,6 +111,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     tankHolds: tankHolds(fold, heard),
     crestKPa: fold.crest?.[0] ?? null,
     crestAtMs: fold.crest?.[1] ?? null,
+    tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? Math.max(clock.belowSinceMs ?? tank[1], stands ? fold.running![1] : 0) : null,

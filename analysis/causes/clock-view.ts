@@ -38,6 +38,8 @@ export type Present = {
   /** Where the tank began to rest: its highest pressure since it was last filled, whether or not a run state is sent. */
   readonly crestKPa: number | null;
   readonly crestAtMs: number | null;
+  /** The tank's pressure every ten minutes of the last hour, the newest last. */
+  readonly tankTrail: readonly (readonly [atMs: number, kPa: number])[];
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
   /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */

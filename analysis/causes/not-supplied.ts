@@ -71,6 +71,10 @@ const NEAR_START = 0.85;
 /** Looked for so long after a service: longer, and tests and upsets that nobody logged yet come in between. */
 const HARDLY_DRAWN_MS = 48 * HOUR_MS;
 const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
+/** Where starts and stops are told, a rest is surely one. */
+const HARDLY_DRAWN_TOLD_MS = 20 * MINUTE_MS;
+/** A pressure so soon after the work stands for its end. */
+const AFTER_END_MS = 15 * MINUTE_MS;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
 const METER_STILL = 0.6;
 /** Piping that has sagged by so much isn't fed. */
@@ -87,14 +91,17 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   if (lastService === undefined || present.running === true || tankKPa === null || crestKPa === null || normal.fallKPaPerMin === null || !(bandKPa > 0)) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
   if (frontierMs - servedMs > HARDLY_DRAWN_MS || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
-  const restMs = tankAtMs! - Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
+  const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
+  // What fell while they still worked on it is none of what is drawn since.
+  const [fromMs, fromKPa] = (servedMs === restsMs ? present.tankTrail.find(([atMs]) => atMs >= servedMs && atMs - servedMs < AFTER_END_MS) : undefined) ?? [restsMs, crestKPa];
+  const restMs = tankAtMs! - fromMs;
   const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
-  const fellKPa = Math.max(0, crestKPa - tankKPa);
+  const fellKPa = Math.max(0, fromKPa - tankKPa);
   // The hour meter went on: it ran since, though the tank's few samples don't show it.
   if (present.meterStillMs !== null && present.meterStillMs < METER_STILL * restMs) return [];
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
-  if (restMs < HARDLY_DRAWN_LEAST_MS || !(hardlyAny || tooLong)) return [];
+  if (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong)) return [];
   const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(expectedKPa)} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);

@@ -1,5 +1,6 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
+import { HOUR_MS } from '../../shared/time.ts';
 import { median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
@@ -18,9 +19,22 @@ const SHORT_KPA = SWITCH_TOLERANCE_KPA + 10;
 const LEFT_SHARE = 0.25;
 /** Two short stops in a row, or one of the last three that the compressor went on from twice: a cut of the mains stops one run, not two. */
 const LOOKED_BACK = 3;
+/**
+ * One run that stops so far below the usual stop, kPa, and goes on after minutes, long before the tank has fallen: a motor's protector
+ * cools for so long, in s, and a start that was due by then is a fraction of the usual rest. Common practice, no source.
+ */
+const TRIP_KPA = 15;
+const COOLS_S = [150, 2700] as const;
+const COOLED_SHARE = 0.25;
+/** Cycles that say how long rests are. */
+const LEAST_BEFORE = 8;
+/** People who work on it stop it and start it. */
+const DISTURBED_MS = 2 * HOUR_MS;
 
 /** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. */
 export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Condition[] {
+  const tripped = trippedOnce(cycles, entries);
+  if (tripped !== undefined) return [tripped];
   const last = cycles.last.slice(-LOOKED_BACK);
   if (last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
   // The middle of the weeks is no higher than the highest: that mostly says enough, and the middle need not be found at each tick.
@@ -40,6 +54,21 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Con
     ? `A run stopped at ${kPaText(first![4]!)}, below the usual ${kPaText(stopKPa)}, and the compressor went on from ${kPaText(rest[0]![3]!)} and ${kPaText(rest[1]![3]!)}; it usually waits until ${kPaText(startKPa)}.`
     : `The last two runs stopped at ${kPaText(rest[0]![4]!)} and ${kPaText(rest[1]![4]!)} after rising by ${kPaText(rest[0]![4]! - rest[0]![3]!)} and ${kPaText(rest[1]![4]! - rest[1]![3]!)}; the usual stop is ${kPaText(stopKPa)}, the usual start ${kPaText(startKPa)}.`;
   return [mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], first![0], [{ says, for: 'stops-short', weight: 2.5 }])];
+}
+
+/** The last run stopped short and the compressor went on minutes later: known as it goes on. */
+function trippedOnce(cycles: RecentCycles, entries: readonly Entry[]): Condition | undefined {
+  const { last, usual } = cycles;
+  const [startMs, runS, restS, startKPa, stopKPa] = last.at(-1) ?? [0, 0, 0, null, null];
+  if (usual === null || startKPa === null || stopKPa === null || restS < COOLS_S[0] || restS > COOLS_S[1] || stopKPa < startKPa + 10) return undefined;
+  const band = usualBand(cycles, entries);
+  if (band === undefined || stopKPa > band.stopKPa - TRIP_KPA || Math.abs(startKPa - band.startKPa) > SWITCH_TOLERANCE_KPA) return undefined;
+  const before = last.slice(0, -1);
+  if (before.length < LEAST_BEFORE || restS > COOLED_SHARE * median(before.map((cycle) => cycle[2]))!) return undefined;
+  const endMs = startMs + 1000 * (runS + restS);
+  if (entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS)) return undefined;
+  const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later; it usually waits until ${kPaText(band.startKPa)}.`;
+  return mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], startMs, [{ says, for: 'stops-short', weight: 2 }]);
 }
 
 function usualBand({ usual, weeks }: RecentCycles, entries: readonly Entry[]): { readonly startKPa: number; readonly stopKPa: number } | undefined {

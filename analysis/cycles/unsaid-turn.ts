@@ -34,6 +34,30 @@ export function heedTurn(state: DescriptorState, setup: DescriptorSetup, sample:
   run.extreme = sample;
 }
 
+/** What a tank must have lost of its band, near its usual start again, for a state that is said anew to be a new start. Common practice, no source. */
+const LOST_SHARE = 0.6;
+const NEAR_START_SHARE = 0.1;
+/** And the fall must have taken this share of a usual rest: piping that is filled again takes it faster. */
+const REST_SHARE = 0.4;
+
+/**
+ * A run that is said again just as the tank is back at its usual start, after it had been far above: the stop between got lost,
+ * and rare samples missed how high the tank came. Not where it was said in between: then it ran, and made nothing.
+ * Gives whether a new run began.
+ */
+export function heedRestart(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink): boolean {
+  const { run, tank } = state;
+  const { extreme } = run;
+  const band = bandOf(state, setup);
+  if (run.phase !== 1 || extreme === null || band === null || tank.last === null || tank.last.atMs !== atMs || (run.channel === 'running' && setup.registered.generator.layout === 'air-receiver')) return false;
+  if (state.usualRestS === 0 || atMs - extreme.atMs < 1000 * REST_SHARE * state.usualRestS) return false;
+  const spanKPa = band.highKPa - band.lowKPa;
+  if (Math.abs(tank.last.kPa - band.lowKPa) > NEAR_START_SHARE * spanKPa || extreme.kPa - tank.last.kPa < LOST_SHARE * spanKPa) return false;
+  endUnsaidRun(state, setup, extreme);
+  beginRun(state, setup, atMs, sink);
+  return true;
+}
+
 /** What was counted as run since the tank turned was rest. */
 function endUnsaidRun(state: DescriptorState, setup: DescriptorSetup, turn: TankSample): void {
   const { run, tank } = state;

@@ -9,10 +9,10 @@ import { DAY_MS, HOUR_MS } from '../../../shared/time.ts';
 
 const START_MS = Date.UTC(2026, 5, 1);
 
-/** Cycles each hour of which start and stop are given. */
-function cycles(bands: readonly (readonly [startKPa: number, stopKPa: number])[]): RecentCycles {
+/** Cycles each hour of which start, stop and, where it isn't 50 min, the rest are given. */
+function cycles(bands: readonly (readonly [startKPa: number, stopKPa: number, restS?: number])[]): RecentCycles {
   const recent = startRecentCycles();
-  for (const [index, [startKPa, stopKPa]] of bands.entries()) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: START_MS + index * HOUR_MS, runS: 6 * (stopKPa - startKPa) / 2, restS: 3000, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 20, startKPa, stopKPa });
+  for (const [index, [startKPa, stopKPa, restS = 3000]] of bands.entries()) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: START_MS + index * HOUR_MS, runS: 6 * (stopKPa - startKPa) / 2, restS, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 20, startKPa, stopKPa });
   return recent;
 }
 const usual = Array.from({ length: 200 }, (_, index) => [520 + (index % 3), 630 - (index % 4)] as const);
@@ -25,6 +25,16 @@ describe('stopsShort()', () => {
 
   test('names a trip that cools and goes on before the tank has fallen, by its third run', () => {
     expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [])[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on from 560 kPa and 594 kPa; it usually waits until 521 kPa.' }] });
+  });
+
+  test('names a trip as soon as the compressor goes on minutes later, unless somebody works on it, the stop was the usual one, or all rests are short', () => {
+    const tripped = cycles([...usual, [521, 591, 720]]);
+    expect(stopsShort(tripped, [])[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on 12 min later; it usually waits until 521 kPa.' }] });
+    const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', startedAt: new Date(START_MS + 199 * HOUR_MS).toISOString(), finishedAt: new Date(START_MS + 200 * HOUR_MS).toISOString() });
+    expect(stopsShort(tripped, [entry])).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 620, 720]]), [])).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 591, 60]]), [])).toEqual([]);
+    expect(stopsShort(cycles([...usual.map(([startKPa, stopKPa]) => [startKPa, stopKPa, 900] as const), [521, 591, 720]]), [])).toEqual([]);
   });
 
   test('names a compressor whose cut runs let the tank sink, and goes on naming it when all remembered cycles are short', () => {
