@@ -51,7 +51,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -111,6 +111,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     tankHolds: tankHolds(fold, heard),
     crestKPa: fold.crest?.[0] ?? null,
     crestAtMs: fold.crest?.[1] ?? null,
+    feedFalls: descriptors.feedFalls,
     tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,

@@ -65,6 +65,8 @@ export type DayRow = {
   readonly feedKPa: Estimate;
   /** Discharge minus feed pressure, while running. */
   readonly elementDropKPa: Estimate;
+  /** Time in which the pressure after the elements falls to 1/e after a stop, s; absent in rows of earlier builds. */
+  readonly feedFallS?: Estimate;
   readonly systemKPa: Estimate;
   readonly roomC: number | null;
   readonly pipeC: number | null;
@@ -76,6 +78,9 @@ export type DayRow = {
   /** The quarters of the day (00, 06, 12, 18 h of the site's day), added by the fold when the day closes. */
   readonly quarters?: readonly QuarterValues[];
 };
+
+/** A fall of the feed side's pressure after a stop: when the run stopped, and the time in which it falls to 1/e, s. */
+export type FeedFall = readonly [stopMs: number, fallS: number];
 
 /** What is kept of six hours: natural logarithm and its standard error, null where the data can't tell. */
 export type QuarterValues = {

@@ -13,11 +13,11 @@ const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
   'particulate-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
   'coalescing-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
   'carbon-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
-  drain: ['delivery', 'duty', 'discharge', 'feed'],
-  'o-rings': ['delivery', 'duty', 'discharge', 'feed'],
-  membrane: ['delivery', 'duty', 'nitrogen', 'discharge', 'feed'],
+  drain: ['delivery', 'duty', 'discharge', 'feed', 'feedFall'],
+  'o-rings': ['delivery', 'duty', 'discharge', 'feed', 'feedFall'],
+  membrane: ['delivery', 'duty', 'nitrogen', 'discharge', 'feed', 'feedFall'],
   'oxygen-sensor': ['nitrogen'],
-  'check-valve': ['demand', 'delivery', 'duty'],
+  'check-valve': ['demand', 'delivery', 'duty', 'feedFall'],
   regulator: ['demand', 'duty', 'system'],
   'pressure-switch': ['demand', 'delivery', 'duty', 'discharge', 'feed'],
   compressor: ['delivery', 'duty', 'discharge', 'feed'],
@@ -31,7 +31,7 @@ export type Restart = { readonly atMs: number; readonly allowed: number };
  * third over the widest bands (design, section 6), run time by that and by what shorter runs lose in bowls. What counts cycles
  * and what is a pressure compares with nothing before. Common practice, no source.
  */
-const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5 };
+const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedFall: 0.05 };
 /** A new membrane may pass less than one whose fibres had torn. Common practice, no source. */
 const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35 };
 

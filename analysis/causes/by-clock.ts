@@ -3,6 +3,7 @@ import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { abruptChange } from './abrupt.ts';
 import { cannotReach } from './cannot-reach.ts';
 import { certainCondition, type Condition, mixedCondition } from './condition.ts';
+import { emptiesFaster } from './emptying.ts';
 import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
 import { notSupplied } from './not-supplied.ts';
@@ -20,7 +21,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries)), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {

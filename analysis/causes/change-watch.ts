@@ -59,7 +59,7 @@ type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandSh
 const BY_SEASON = 0.05;
 /** Demand, delivery, run time and nitrogen wander about a level that is learned for longer; drop and pressures drift from the first day on. */
 const LEARN_DAYS = 60;
-const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen']);
+const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen', 'feedFall']);
 /** Series that a moved band changes by itself. */
 const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
 
@@ -92,17 +92,19 @@ export class ChangeWatch {
     const drop = this.#watch('elementDrop');
     const nitrogen = this.#nitrogenLost();
     const found: (Condition | undefined)[] = [];
-    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
+    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system', 'feedFall'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
     else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
     if (letsThrough !== undefined) found.push(letsThrough);
     const purer = delivery === undefined && nitrogen === undefined ? this.#purer() : undefined;
-    const lost = [delivery, drop, nitrogen, purer].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
-    if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'nitrogen'], null));
+    const emptying = this.#watch('feedFall');
+    if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up') found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
+    const lost = [delivery, drop, nitrogen, purer, emptying].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
+    if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'down' && duty.byDay && this.#isLost(duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
-      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'nitrogen'], null));
+      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
     }
     return found.filter((condition) => condition !== undefined);
   }

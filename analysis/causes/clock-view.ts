@@ -1,5 +1,7 @@
+import type { FeedFall } from '../../shared/cycle.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
+import type { Baseline } from './baseline.ts';
 import type { RecentCycles } from './recent-cycles.ts';
 
 /** What is going on at the frontier. Pressures are kPa gauge and carry the time of their sample. */
@@ -38,6 +40,8 @@ export type Present = {
   /** Where the tank began to rest: its highest pressure since it was last filled, whether or not a run state is sent. */
   readonly crestKPa: number | null;
   readonly crestAtMs: number | null;
+  /** How fast the feed side emptied after the last stops. */
+  readonly feedFalls: readonly FeedFall[];
   /** The tank's pressure every ten minutes of the last hour, the newest last. */
   readonly tankTrail: readonly (readonly [atMs: number, kPa: number])[];
   readonly systemKPa: number | null;
@@ -73,6 +77,8 @@ export type Normal = {
   readonly dischargeKPa: number | null;
   /** What nitrogen is in good days, per cent. */
   readonly nitrogenPercent: number | null;
+  /** How fast the feed side empties in good days: ln of s. */
+  readonly feedFall: Baseline | null;
   /** The site's, for dates in sentences. */
   readonly timeZone: string;
 };

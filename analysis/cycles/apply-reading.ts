@@ -1,3 +1,4 @@
+import { heedFeedFall } from './feed-fall.ts';
 import { type BaseChannel, CHANNELS, type Channel } from '../../shared/channels.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
 import { countersSent } from './counters.ts';
@@ -49,6 +50,7 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
     case 'feed-pressure':
       state.feed = { atMs, value };
       pressureInRun(state, setup, 'feed', atMs, value);
+      heedFeedFall(state, atMs, value);
       break;
     case 'nitrogen':
       nitrogenSent(state, setup, atMs, value);

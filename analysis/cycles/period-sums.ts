@@ -28,6 +28,8 @@ export type PeriodSums = {
   discharge: Thinned;
   feed: Thinned;
   drop: Thinned;
+  /** How fast the feed side empties after stops, s; absent in what earlier builds saved. */
+  feedFall?: Thinned;
   system: Mean;
   room: Mean;
   pipe: Mean;

@@ -1,7 +1,7 @@
 import type { CycleSource } from '../../shared/cycle.ts';
 import { shortenBlocks } from './blocks.ts';
 import { type Mean, type PeriodSums, type RunSums, SOURCES, startPeriod, sumsBy } from './period-sums.ts';
-import type { Thinned } from './thinned.ts';
+import { startThinned, type Thinned } from './thinned.ts';
 
 /** The quarters of a day added up; lists are joined, not thinned again. */
 export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: number, endMs: number): PeriodSums {
@@ -12,6 +12,7 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
     for (const name of ['made', 'openS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
     if (one.runLengths !== undefined) addThinnedList(whole.runLengths!, one.runLengths);
+    if (one.feedFall !== undefined) addThinnedList((whole.feedFall ??= startThinned()), one.feedFall);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);
     for (const name of ['system', 'room', 'pipe', 'humidity'] as const) addMean(whole[name], one[name]);
     for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;
@@ -27,9 +28,9 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   const first = quarters[0]!;
   const past = addedUp(quarters, first.day, first.startMs, quarters.at(-1)!.endMs);
   shortenBlocks(past.falls, past.balance, MOST_JOINED);
-  for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) {
-    const list = past[name]!;
-    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
+  for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop', 'feedFall'] as const) {
+    const list = past[name];
+    while (list !== undefined && list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
   }
   return past;
 }

@@ -40,6 +40,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     dischargeKPa: middle(sums.discharge, 0.05),
     feedKPa: middle(sums.feed, 0.05),
     elementDropKPa: middle(sums.drop, 0.05),
+    feedFallS: sums.feedFall === undefined ? null : middle(sums.feedFall, 2),
     systemKPa: meanOf(sums.system),
     roomC: sums.room.n === 0 ? null : sums.room.sum / sums.room.n,
     pipeC: sums.pipe.n === 0 ? null : sums.pipe.sum / sums.pipe.n,

@@ -1,6 +1,7 @@
 import type { Cycle } from '../../shared/cycle.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance, addFall } from './blocks.ts';
+import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
 import { rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
@@ -124,6 +125,7 @@ export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: 
     open.runS = (atMs - run.sinceMs) / 1000;
   }
   endRunSamples(state, atMs);
+  noteStop(state, atMs);
   if (stopKPa !== null && holdingS(state, setup, atMs - 1000, atMs) > 0) {
     addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
     rememberEdge(state, 'stop', stopKPa);

@@ -1,5 +1,5 @@
 import type { Channel } from '../../shared/channels.ts';
-import type { Cycle, DayRow } from '../../shared/cycle.ts';
+import type { Cycle, DayRow, FeedFall } from '../../shared/cycle.ts';
 import type { EntryKind } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { CalendarDay } from '../../shared/time.ts';
@@ -145,6 +145,9 @@ export type DescriptorState = {
   /** Latest pressures, to pair them. */
   discharge: { atMs: number; value: number } | null;
   feed: { atMs: number; value: number } | null;
+  /** The feed side empties since a stop, from that pressure; and how fast it did after the last stops. */
+  emptying: { stopMs: number; kPa: number } | null;
+  feedFalls: FeedFall[];
   systemKPa: number | null;
   systemAtMs: number | null;
   /** What each riser usually holds, kPa gauge. */
@@ -204,6 +207,8 @@ export function startDescriptors(): DescriptorState {
     samples: startRunSamples(),
     discharge: null,
     feed: null,
+    emptying: null,
+    feedFalls: [],
     systemKPa: null,
     systemAtMs: null,
     usualSystemKPa: {},

@@ -62,6 +62,20 @@ describe('assess() of days', () => {
     expect(at(18, 0.9873)).toEqual([]);
   });
 
+  test('how fast the feed side empties parts a drain from wear, and gas that runs back from a leak', () => {
+    const fed = (rows: readonly DayRow[], fallS: (day: number) => number): DayRow[] => rows.map((one, day) => ({ ...one, dischargeKPa: { value: 720, se: 1 }, feedKPa: { value: 712, se: 1 }, elementDropKPa: { value: 8, se: 0.3 }, feedFallS: { value: fallS(day) * (1 + 0.02 * Math.sin(5 * day)), se: 3 }, heard: { ...one.heard, 'discharge-pressure': 300, 'feed-pressure': 300 } }));
+    const less = days(50, (day) => (day < 42 ? {} : { delivery: 14 }));
+    expect(found(fed(less, () => 246))).toEqual(['compressor-side']);
+    expect(found(fed(less, (day) => (day < 42 ? 246 : 150)))).toEqual(['drain-stuck-open']);
+    // Delivery seems a little larger: it might or might not be what runs back.
+    const more = days(50, (day) => (day < 42 ? {} : { demand: 2.5, delivery: 18.6 }));
+    expect(found(fed(more, () => 246))).toEqual(['leak']);
+    expect(found(fed(more, (day) => (day < 42 ? 246 : 400)))).toEqual(['check-valve-leaking']);
+    // Before demand or delivery show it.
+    expect(found(fed(days(50, () => ({})), (day) => (day < 42 ? 246 : 170)))).toEqual(['drain-stuck-open']);
+    expect(found(fed(days(50, () => ({})), (day) => (day < 42 ? 246 : 330)))).toEqual(['check-valve-leaking']);
+  });
+
   test('more made and less pure is a membrane that lets more through, but after new elements it is the flow', () => {
     const through = (day: number): Values => (day < 42 ? {} : { delivery: 21.3, nitrogen: 0.986 });
     expect(found(days(50, through))).toContain('membrane-decline');
