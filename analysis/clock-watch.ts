@@ -51,7 +51,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: lastSet(known, 'cutInKPa'), setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -87,7 +87,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const folded = heard && descriptors.run.phase !== null;
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
-  const cutInKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
+  const usualStartKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
+  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, lastSet(known, 'cutInKPa') ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
   // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through.
   const stands = producing !== null && frontierMs - producing[1] < CALLED_MS && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
@@ -128,6 +129,12 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
   };
+}
+
+/** A set point as it was logged last. */
+function lastSet({ judged }: Known, name: 'cutInKPa' | 'cutOutKPa'): number | null {
+  const kPa = judged?.entries.findLast((entry) => entry.adjusted[name] !== undefined)?.adjusted[name];
+  return typeof kPa === 'number' ? kPa : null;
 }
 
 /** No filling takes longer. Common practice, no source. */

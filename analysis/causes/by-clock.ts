@@ -44,7 +44,8 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
   if (present.falling && present.timesSaid < 3) return [];
   const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${usual === null ? 'not known yet' : minutes(usual.longestRunS * 1000)}.`;
-  const cutOutKPa = usual?.stopKPa ?? normal.cutOutKPa;
+  const usualStopKPa = usual?.stopKPa ?? normal.cutOutKPa;
+  const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0);
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
   if (tankKPa === null || cutOutKPa === null) return [mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless])];
@@ -91,7 +92,8 @@ const FAR_BELOW_KPA = 70;
 const NEAR_KPA = 25;
 
 function notStarting(present: Present, normal: Normal): Condition[] {
-  const cutInKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
+  const usualStartKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
+  const cutInKPa = usualStartKPa === null ? normal.setStartKPa : Math.min(usualStartKPa, normal.setStartKPa ?? Infinity);
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   const stands = present.running === true && present.motorOn === false;
   if ((present.running === true && !stands) || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];

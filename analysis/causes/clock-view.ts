@@ -72,6 +72,9 @@ export type Normal = {
   readonly fallKPaPerMin: number | null;
   readonly cutInKPa: number | null;
   readonly cutOutKPa: number | null;
+  /** The band that somebody logged last, which the cycles may not have shown yet. */
+  readonly setStartKPa: number | null;
+  readonly setStopKPa: number | null;
   readonly sees: Sees;
   /** What the pressure before the elements is in runs of good days, kPa gauge. */
   readonly dischargeKPa: number | null;

@@ -16,7 +16,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
 const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
@@ -39,6 +39,15 @@ describe('byClock()', () => {
     expect(causeOf({ tankKPa: 470, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 181 * MINUTE_MS })).toEqual(['not-starting']);
+  });
+
+  test('believes a set point that was logged, before any cycle shows it', () => {
+    const low = { tankKPa: 505, belowSinceMs: NOW_MS - 60 * MINUTE_MS };
+    expect(causeOf(low)).toEqual(['not-starting']);
+    expect(causeOf({ ...low, belowSinceMs: null }, { setStartKPa: 497 })).toEqual([]);
+    const high = { running: true, sinceMs: NOW_MS - 3 * HOUR_MS, timesSaid: 4, tankKPa: 725 };
+    expect(byClock({ ...resting, ...high }, normal, [])[0]!.causes[0]).toMatchObject({ cause: 'runs-without-end', probability: 0.95 });
+    expect(byClock({ ...resting, ...high }, { ...normal, setStopKPa: 760 }, [])[0]!.cause).not.toBe('runs-without-end');
   });
 
   test('behind an air receiver, a compressor that runs on through a rest of production never stops', () => {
