@@ -6,7 +6,7 @@ import type { GeneratorReview, LeakTerms, Urgency } from '../shared/review.ts';
 import type { ReadingStore } from '../shared/store/reading-store.ts';
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { ruleOf } from './causes/change-watch.ts';
+import { ruleOf } from './causes/shift-rule.ts';
 import type { SeriesPoint } from './causes/day-series.ts';
 import type { Epoch } from './causes/epochs.ts';
 import { BY_DAY, findShift } from './causes/find-shift.ts';

@@ -4,7 +4,7 @@ import { type Sees, seesOf } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Baseline } from './baseline.ts';
-import { ChangeWatch, ruleOf } from './change-watch.ts';
+import { ChangeWatch } from './change-watch.ts';
 import type { Condition, Slot } from './condition.ts';
 import { channelsHeard, type Fill, fillsOf, type Watched, WATCHED } from './day-series.ts';
 import { elementsAtVisit } from './elements-at-visit.ts';
@@ -12,6 +12,7 @@ import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
+import { ruleOf } from './shift-rule.ts';
 import { shorterRuns } from './stops-short.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 

@@ -1,21 +1,21 @@
-import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
-import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
+import type { QuarterValues } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import { restartsOf } from './baseline.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
-import { SCATTER_FLOOR, type Watched } from './day-series.ts';
+import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, purerByLess } from './by-nitrogen.ts';
+import type { Watched } from './day-series.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
 import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
-import { BY_DAY, BY_QUARTER, type Cadence, findShift, meanLevel, presentLevel, type Shift, type ShiftRule, SMALLEST_CHANGE } from './find-shift.ts';
-import { isFlooding } from './flooding.ts';
+import { BY_QUARTER, findShift, presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
 import { MENDS_DEMAND } from './mends.ts';
 import { nameCause } from './name-cause.ts';
-import { type BandShift, explainedByBand, setPointChanged } from './set-point.ts';
+import { setPointChanged } from './set-point.ts';
 import { shapeOf } from './shape.ts';
+import { ruleOf } from './shift-rule.ts';
 import type { SignatureSeries, SignedCause } from './signatures.ts';
 import { type Movement, type Observation, weighCauses } from './weigh-causes.ts';
 
@@ -23,15 +23,6 @@ const DEMAND_UP: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-val
 const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed'];
 const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
-/** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
-const OXYGEN_BY_FLOW = 3;
-/** The power itself, for what a purer gas says of its flow; and the least share of oxygen, days, ln of delivery and its certainty that say so. Common practice, no source. */
-const OXYGEN_PER_FLOW = 2.2;
-const PURER_SHARE = 0.15;
-const PURER_LEAST_DAYS = 7;
-const LEAST_LESS = 0.04;
-const PURER_SD = 2.5;
-const AGREES = 0.1;
 /** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
 const DEMAND_LOST = -0.9;
 const DEMAND_GONE = -2.3;
@@ -44,35 +35,11 @@ const COMES_AND_GOES = 0.2;
 const AT_ONCE = 0.8;
 /** ln of a delivery that no season and no wear brings. */
 const LETS_THROUGH = 0.15;
-/** What a visit does to delivery shows in nitrogen within so long. */
-const RISES_WITHIN_MS = 14 * DAY_MS;
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
-export function ruleOf(epoch: Epoch, { settings, careful, rows }: RuleKnown, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && LEARNS_ON.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings, rows) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(careful) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
-}
-
-type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandShift | undefined; readonly rows: readonly DayRow[] };
-
-/** Without a room temperature, the gas of a season looks like more or less of it: 3.4 % for 10 K (design, section 6), and rooms swing by 15 K. */
-const BY_SEASON = 0.05;
-/** Demand, delivery, run time and nitrogen wander about a level that is learned for longer; drop and pressures drift from the first day on. */
-const LEARN_DAYS = 60;
-const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen', 'feedFall']);
-/** Series that a moved band changes by itself. */
-const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
-
-/** A drop over the elements that grows as no dust makes it grow matters from here on, kPa; common practice, no source. */
-const SMALLEST_FLOOD_KPA = 8;
-
-function smallestOf(name: Watched, settings: AnalysisSettings, rows: readonly DayRow[]): number {
-  if (name === 'elementDrop' && isFlooding(rows)) return SMALLEST_FLOOD_KPA;
-  return name === 'demand' || name === 'delivery' ? settings.smallestChange : SMALLEST_CHANGE[name];
-}
-
 /** A shift with the series that shows it: days, or quarters before the days know. */
-type Watching = { readonly epoch: Epoch; readonly shift: Shift; readonly byDay: boolean };
+export type Watching = { readonly epoch: Epoch; readonly shift: Shift; readonly byDay: boolean };
 
 /** The shifts that there are at one moment, as conditions: what changed, since when, and by which cause. */
 export class ChangeWatch {
@@ -90,13 +57,13 @@ export class ChangeWatch {
     const demand = this.#watch('demand');
     const delivery = demand?.shift.direction === 'up' && this.#comesAndGoes() ? undefined : this.#watch('delivery');
     const drop = this.#watch('elementDrop');
-    const nitrogen = this.#nitrogenLost();
+    const nitrogen = lostByNitrogen(this.#days, this.#watch('nitrogen'));
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system', 'feedFall'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
     else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
     if (letsThrough !== undefined) found.push(letsThrough);
-    const purer = delivery === undefined && nitrogen === undefined ? this.#purer() : undefined;
+    const purer = delivery === undefined && nitrogen === undefined ? purerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
     if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up') found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
     const lost = [delivery, drop, nitrogen, purer, emptying].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
@@ -203,38 +170,6 @@ export class ChangeWatch {
     return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
   }
 
-  /** Purer or not at equal flow: where a visit made the delivery rise, nitrogen falls by right. Where it rose by itself, the membrane lets more through. */
-  #nitrogenLost(): Watching | undefined {
-    const watching = this.#watch('nitrogen');
-    if (watching === undefined || watching.shift.direction === 'up') return watching;
-    const { epoch, shift } = watching;
-    const onsetMs = epoch.points[shift.onsetIndex]!.startMs;
-    const served = this.#days.entries.findLast((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < onsetMs + AFTER_VISIT_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > onsetMs - RISES_WITHIN_MS);
-    if (served === undefined && this.#days.careful === undefined) return watching;
-    // Where the visit began delivery anew, its own baseline doesn't know how much was made before.
-    const made = (rows: readonly DayRow[]): number | undefined => median(rows.flatMap((row) => row.delivery?.value ?? []));
-    const rows = this.#days.rows.filter((row) => row.unit === this.#days.rows.at(-1)!.unit);
-    const was = made(rows.filter((row) => row.endMs <= (served === undefined ? onsetMs : Date.parse(served.startedAt))).slice(-DAYS_BEFORE));
-    const is = made(rows.filter((row) => row.startMs >= onsetMs).slice(-DAYS_SINCE));
-    const byFlow = was === undefined || is === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, Math.log(is / was)));
-    return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
-  }
-
-  /** Less flow through the membrane is purer: nitrogen that rises while delivery falls by what belongs to it tells of losses within the scatter of delivery itself. */
-  #purer(): Watching | undefined {
-    const nitrogen = this.#days.epochs.get('nitrogen');
-    const delivery = this.#days.epochs.get('delivery');
-    if (nitrogen === undefined || delivery === undefined || this.#days.careful !== undefined) return undefined;
-    const oxygen = 100 - nitrogen.baseline.centre;
-    const { shift } = findShift(nitrogen.points, nitrogen.baseline, { ...ruleOf(nitrogen, this.#days, BY_DAY), smallest: PURER_SHARE * oxygen });
-    if (shift === undefined || shift.effect < (PURER_SHARE / 2) * oxygen) return undefined;
-    const from = delivery.points.findIndex((point) => point.startMs >= nitrogen.points[shift.onsetIndex]!.startMs);
-    if (from < 0 || delivery.points.length - from < PURER_LEAST_DAYS) return undefined;
-    const { effect, effectSe } = meanLevel(delivery.points, delivery.baseline, from);
-    const byNitrogen = Math.log(Math.max(0.1, 1 - shift.effect / oxygen)) / OXYGEN_PER_FLOW;
-    return effect < -LEAST_LESS && effect < -PURER_SD * effectSe && Math.abs(effect - byNitrogen) < Math.max(AGREES, 2 * effectSe) ? { epoch: nitrogen, shift, byDay: true } : undefined;
-  }
-
   /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer. */
   #letsThrough(delivery: Watching | undefined): Condition | undefined {
     if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || this.#days.sees.purity || this.#days.careful !== undefined) return undefined;
@@ -278,8 +213,6 @@ export class ChangeWatch {
   }
 }
 
-/** Days before demand rose, and since, whose delivery is compared. */
-const DAYS_BEFORE = 21;
-const DAYS_SINCE = 7;
+/** Fewer days or quarters say nothing of it. */
 const LEAST_BEFORE = 4;
 const LEAST_QUARTERS = 4;

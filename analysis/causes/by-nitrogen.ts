@@ -1,0 +1,59 @@
+import type { DayRow } from '../../shared/cycle.ts';
+import { DAY_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
+import type { DaysJudged } from './assess.ts';
+import type { Watching } from './change-watch.ts';
+import { BY_DAY, findShift, meanLevel, SMALLEST_CHANGE } from './find-shift.ts';
+import { ruleOf } from './shift-rule.ts';
+
+/*
+ * What nitrogen says of the flow through the membrane, and the flow of nitrogen: more air passes less pure, less air purer.
+ */
+
+/** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
+const OXYGEN_BY_FLOW = 3;
+/** The power itself, for what a purer gas says of its flow; and the least share of oxygen, days, ln of delivery and its certainty that say so. Common practice, no source. */
+const OXYGEN_PER_FLOW = 2.2;
+const PURER_SHARE = 0.15;
+const PURER_LEAST_DAYS = 7;
+const LEAST_LESS = 0.04;
+const PURER_SD = 2.5;
+const AGREES = 0.1;
+/** What a visit does to delivery shows in nitrogen within so long. */
+const AFTER_VISIT_MS = 1.5 * DAY_MS;
+const RISES_WITHIN_MS = 14 * DAY_MS;
+/** Days before a change, and since, whose delivery is compared. */
+export const DAYS_BEFORE = 21;
+export const DAYS_SINCE = 7;
+
+/** A shift of nitrogen that its flow doesn't explain: where a visit or a set point made the delivery rise, nitrogen falls by right. Where it rose by itself, the membrane lets more through. */
+export function lostByNitrogen(days: DaysJudged, watching: Watching | undefined): Watching | undefined {
+  if (watching === undefined || watching.shift.direction === 'up') return watching;
+  const { epoch, shift } = watching;
+  const onsetMs = epoch.points[shift.onsetIndex]!.startMs;
+  const served = days.entries.findLast((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < onsetMs + AFTER_VISIT_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > onsetMs - RISES_WITHIN_MS);
+  if (served === undefined && days.careful === undefined) return watching;
+  // Where the visit began delivery anew, its own baseline doesn't know how much was made before.
+  const rows = days.rows.filter((row) => row.unit === days.rows.at(-1)!.unit);
+  const was = made(rows.filter((row) => row.endMs <= (served === undefined ? onsetMs : Date.parse(served.startedAt))).slice(-DAYS_BEFORE));
+  const is = made(rows.filter((row) => row.startMs >= onsetMs).slice(-DAYS_SINCE));
+  const byFlow = was === undefined || is === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, Math.log(is / was)));
+  return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
+}
+
+const made = (rows: readonly DayRow[]): number | undefined => median(rows.flatMap((row) => row.delivery?.value ?? []));
+
+/** Nitrogen that rises while delivery falls by what belongs to it: tells of losses within the scatter of delivery itself. */
+export function purerByLess(days: DaysJudged): Watching | undefined {
+  const nitrogen = days.epochs.get('nitrogen');
+  const delivery = days.epochs.get('delivery');
+  if (nitrogen === undefined || delivery === undefined || days.careful !== undefined) return undefined;
+  const oxygen = 100 - nitrogen.baseline.centre;
+  const { shift } = findShift(nitrogen.points, nitrogen.baseline, { ...ruleOf(nitrogen, days, BY_DAY), smallest: PURER_SHARE * oxygen });
+  if (shift === undefined || shift.effect < (PURER_SHARE / 2) * oxygen) return undefined;
+  const from = delivery.points.findIndex((point) => point.startMs >= nitrogen.points[shift.onsetIndex]!.startMs);
+  if (from < 0 || delivery.points.length - from < PURER_LEAST_DAYS) return undefined;
+  const { effect, effectSe } = meanLevel(delivery.points, delivery.baseline, from);
+  const byNitrogen = Math.log(Math.max(0.1, 1 - shift.effect / oxygen)) / OXYGEN_PER_FLOW;
+  return effect < -LEAST_LESS && effect < -PURER_SD * effectSe && Math.abs(effect - byNitrogen) < Math.max(AGREES, 2 * effectSe) ? { epoch: nitrogen, shift, byDay: true } : undefined;
+}
