@@ -102,6 +102,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     motorSinceMs: fold.running?.[1] ?? null,
     motorTimesSaid: fold.running?.[3] ?? 0,
     sinceMs,
+    startKPa: descriptors.open?.startKPa ?? null,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],

@@ -14,9 +14,9 @@ import { ruleOf } from './shift-rule.ts';
 const OXYGEN_BY_FLOW = 3;
 /** The power itself, for what a purer gas says of its flow; and the least share of oxygen, days, ln of delivery and its certainty that say so. Common practice, no source. */
 const OXYGEN_PER_FLOW = 2.2;
-const PURER_SHARE = 0.15;
+const PURER_SHARE = 0.2;
 const PURER_LEAST_DAYS = 7;
-const LEAST_LESS = 0.04;
+const LEAST_LESS = 0.07;
 const PURER_SD = 2.5;
 const AGREES = 0.1;
 /** What a visit does to delivery shows in nitrogen within so long. */

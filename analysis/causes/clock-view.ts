@@ -14,6 +14,8 @@ export type Present = {
   readonly motorSinceMs: number | null;
   readonly motorTimesSaid: number;
   readonly sinceMs: number | null;
+  /** Tank pressure at the start of the last run, where it was seen. */
+  readonly startKPa: number | null;
   /** When the run state was last said: one lost packet must not make a run endless. */
   readonly heardMs: number | null;
   readonly timesSaid: number;

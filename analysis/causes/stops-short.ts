@@ -20,7 +20,7 @@ const LEFT_SHARE = 0.25;
 /** Two short stops in a row, or one of the last three that the compressor went on from twice: a cut of the mains stops one run, not two. */
 const LOOKED_BACK = 3;
 /**
- * One run that stops so far below the usual stop, kPa, and goes on after minutes, long before the tank has fallen: a motor's protector
+ * One run that stops so far below the usual stop, kPa, and goes on after minutes, before the tank has fallen to its start: a motor's protector
  * cools for so long, in s, and a start that was due by then is a fraction of the usual rest. Common practice, no source.
  */
 const TRIP_KPA = 15;
@@ -31,9 +31,9 @@ const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
 const DISTURBED_MS = 2 * HOUR_MS;
 
-/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. */
-export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Condition[] {
-  const tripped = trippedOnce(cycles, entries);
+/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the run under way began. */
+export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null): Condition[] {
+  const tripped = trippedOnce(cycles, entries, wentOnKPa);
   if (tripped !== undefined) return [tripped];
   const last = cycles.last.slice(-LOOKED_BACK);
   if (last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
@@ -46,7 +46,7 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Con
   const bandKPa = stopKPa - startKPa;
   const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - SHORT_KPA && stop! > start! + 10 && (start! > startKPa - SWITCH_TOLERANCE_KPA || stop! - start! < 0.7 * bandKPa);
   const isCut = ([, , , , stop]: RecentCycle): boolean => stop! < stopKPa - Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * bandKPa);
-  const isEarly = ([, , , start]: RecentCycle): boolean => start! > startKPa + Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * bandKPa);
+  const isEarly = ([, , , start]: RecentCycle): boolean => start! > earlyKPa(usual);
   const [first, ...rest] = last;
   const goesOn = isCut(first!) && rest.every(isEarly);
   if (!goesOn && !rest.every(isShort)) return [];
@@ -57,21 +57,28 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[]): Con
 }
 
 /** The last run stopped short and the compressor went on minutes later: known as it goes on. */
-function trippedOnce(cycles: RecentCycles, entries: readonly Entry[]): Condition | undefined {
+function trippedOnce(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null): Condition | undefined {
   const { last, usual } = cycles;
   const [startMs, runS, restS, startKPa, stopKPa] = last.at(-1) ?? [0, 0, 0, null, null];
-  if (usual === null || startKPa === null || stopKPa === null || restS < COOLS_S[0] || restS > COOLS_S[1] || stopKPa < startKPa + 10) return undefined;
+  if (usual === null || wentOnKPa === null || startKPa === null || stopKPa === null || restS < COOLS_S[0] || restS > COOLS_S[1] || stopKPa < startKPa + 10) return undefined;
   const band = usualBand(cycles, entries);
-  if (band === undefined || stopKPa > band.stopKPa - TRIP_KPA || Math.abs(startKPa - band.startKPa) > SWITCH_TOLERANCE_KPA) return undefined;
+  if (band === undefined || wentOnKPa < earlyKPa(band) || stopKPa > band.stopKPa - TRIP_KPA || Math.abs(startKPa - band.startKPa) > SWITCH_TOLERANCE_KPA) return undefined;
   const before = last.slice(0, -1);
   if (before.length < LEAST_BEFORE || restS > COOLED_SHARE * median(before.map((cycle) => cycle[2]))!) return undefined;
   const endMs = startMs + 1000 * (runS + restS);
   if (entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS)) return undefined;
-  const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later; it usually waits until ${kPaText(band.startKPa)}.`;
+  const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later from ${kPaText(wentOnKPa)}; it usually waits until ${kPaText(band.startKPa)}.`;
   return mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], startMs, [{ says, for: 'stops-short', weight: 2 }]);
 }
 
-function usualBand({ usual, weeks }: RecentCycles, entries: readonly Entry[]): { readonly startKPa: number; readonly stopKPa: number } | undefined {
+type Band = { readonly startKPa: number; readonly stopKPa: number };
+
+/** Above this a start comes before its time. */
+function earlyKPa({ startKPa, stopKPa }: Band): number {
+  return startKPa + Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * (stopKPa - startKPa));
+}
+
+function usualBand({ usual, weeks }: RecentCycles, entries: readonly Entry[]): Band | undefined {
   const setMs = Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
   const since = weeks.filter((week) => week.startMs > setMs);
   const startKPa = median(since.flatMap((week) => week.startKPa ?? [])) ?? usual?.startKPa ?? null;

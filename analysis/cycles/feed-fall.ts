@@ -1,5 +1,5 @@
 import { MINUTE_MS } from '../../shared/time.ts';
-import type { DescriptorState } from './state.ts';
+import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { addThinned, startThinned } from './thinned.ts';
 
 /*
@@ -12,9 +12,9 @@ import { addThinned, startThinned } from './thinned.ts';
 /** The run must have lasted for so long, and its last pressure be no older, before the stop. Common practice, no source. */
 const LEAST_RUN_MS = MINUTE_MS;
 const BEFORE_STOP_MS = 16 * MINUTE_MS;
-/** A pressure so soon after the stop has hardly fallen, and one so late may have fallen and stood. */
-const SINCE_STOP_MS = [20_000, 30 * MINUTE_MS] as const;
-/** It must have fallen to this share, so that the pressure at the stop needn't be known well, and still stand well above nothing, kPa. */
+/** So late after the stop it may have fallen and stood. */
+const SINCE_STOP_MS = 30 * MINUTE_MS;
+/** Between the two pressures that tell, it must have fallen to this share, and still stand well above nothing, kPa. */
 const FALLEN_SHARE = 0.65;
 const LEAST_KPA = 6;
 const LEAST_BEFORE_KPA = 100;
@@ -22,27 +22,38 @@ const LEAST_BEFORE_KPA = 100;
 const MOST_FALLS = 8;
 const REMEMBERED = 60;
 
-/** The run stopped: from here on the feed side empties. */
-export function noteStop(state: DescriptorState, stopMs: number): void {
+/** The feed side empties since a stop: its last pressure in the run, and the first since. */
+export type Emptying = { stopMs: number; kPa: number | null; first: { atMs: number; kPa: number } | null };
+
+/** The run stopped: from here on the feed side empties. The beds of a sieve take turns, so that no pressure of a run is that of the stop. */
+export function noteStop(state: DescriptorState, setup: DescriptorSetup, stopMs: number): void {
   const { feed, run } = state;
-  const known = !run.filling && stopMs - run.sinceMs >= LEAST_RUN_MS && feed !== null && feed.atMs > run.sinceMs && feed.atMs <= stopMs && stopMs - feed.atMs <= BEFORE_STOP_MS && feed.value >= LEAST_BEFORE_KPA;
-  state.emptying = known ? { stopMs, kPa: feed.value } : null;
+  const known = feed !== null && feed.atMs > run.sinceMs && feed.atMs <= stopMs && stopMs - feed.atMs <= BEFORE_STOP_MS && feed.value >= LEAST_BEFORE_KPA && setup.registered.generator.kind === 'membrane';
+  state.emptying = run.filling || stopMs - run.sinceMs < LEAST_RUN_MS ? null : { stopMs, kPa: known ? feed.value : null, first: null };
 }
 
-/** A feed pressure was sent: the first of a rest that has fallen tells how fast. */
+/** A feed pressure was sent: two of a rest tell how fast it falls; where reports are too rare for two, the last of the run and one of the rest do. */
 export function heedFeedFall(state: DescriptorState, atMs: number, kPa: number): void {
   const { emptying, run } = state;
   if (emptying === null) return;
-  const sinceMs = atMs - emptying.stopMs;
-  if (run.phase !== 0 || run.sinceMs !== emptying.stopMs || sinceMs > SINCE_STOP_MS[1]) {
-    state.emptying = null;
+  const { stopMs, first } = emptying;
+  if (run.phase !== 0 || run.sinceMs !== stopMs || atMs <= stopMs) {
+    if (atMs > stopMs) state.emptying = null;
     return;
   }
-  if (sinceMs < SINCE_STOP_MS[0] || kPa > FALLEN_SHARE * emptying.kPa) return;
-  state.emptying = null;
-  if (kPa < LEAST_KPA) return;
-  const fallS = Math.round(sinceMs / 100 / Math.log(emptying.kPa / kPa)) / 10;
+  const over = kPa < LEAST_KPA || atMs - stopMs > SINCE_STOP_MS;
+  if (first === null && !over) emptying.first = { atMs, kPa };
+  else if (first !== null && !over && kPa <= FALLEN_SHARE * first.kPa) fell(state, stopMs, atMs - first.atMs, first.kPa / kPa);
+  else if (over) {
+    if (first !== null && emptying.kPa !== null && first.kPa <= FALLEN_SHARE * emptying.kPa) fell(state, stopMs, first.atMs - stopMs, emptying.kPa / first.kPa);
+    state.emptying = null;
+  }
+}
+
+function fell(state: DescriptorState, stopMs: number, tookMs: number, times: number): void {
+  const fallS = Math.round(tookMs / 100 / Math.log(times)) / 10;
   addThinned((state.quarter!.feedFall ??= startThinned()), fallS, MOST_FALLS);
-  state.feedFalls.push([emptying.stopMs, fallS]);
+  state.feedFalls.push([stopMs, fallS]);
   if (state.feedFalls.length > REMEMBERED) state.feedFalls.shift();
+  state.emptying = null;
 }

@@ -125,7 +125,7 @@ export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: 
     open.runS = (atMs - run.sinceMs) / 1000;
   }
   endRunSamples(state, atMs);
-  noteStop(state, atMs);
+  noteStop(state, setup, atMs);
   if (stopKPa !== null && holdingS(state, setup, atMs - 1000, atMs) > 0) {
     addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
     rememberEdge(state, 'stop', stopKPa);

@@ -3,6 +3,7 @@ import type { Cycle, DayRow, FeedFall } from '../../shared/cycle.ts';
 import type { EntryKind } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { CalendarDay } from '../../shared/time.ts';
+import type { Emptying } from './feed-fall.ts';
 import type { PeriodSums } from './period-sums.ts';
 import { startThinned, type Thinned } from './thinned.ts';
 
@@ -146,7 +147,7 @@ export type DescriptorState = {
   discharge: { atMs: number; value: number } | null;
   feed: { atMs: number; value: number } | null;
   /** The feed side empties since a stop, from that pressure; and how fast it did after the last stops. */
-  emptying: { stopMs: number; kPa: number } | null;
+  emptying: Emptying | null;
   feedFalls: FeedFall[];
   systemKPa: number | null;
   systemAtMs: number | null;

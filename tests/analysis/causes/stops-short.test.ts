@@ -19,39 +19,41 @@ const usual = Array.from({ length: 200 }, (_, index) => [520 + (index % 3), 630 
 
 describe('stopsShort()', () => {
   test('is silent in good order and after one run that was cut, as by the mains', () => {
-    expect(stopsShort(cycles(usual), [])).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 580], [560, 630], [520, 629]]), [])).toEqual([]);
+    expect(stopsShort(cycles(usual), [], null)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 580], [560, 630], [520, 629]]), [], null)).toEqual([]);
   });
 
   test('names a trip that cools and goes on before the tank has fallen, by its third run', () => {
-    expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [])[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on from 560 kPa and 594 kPa; it usually waits until 521 kPa.' }] });
+    expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [], null)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on from 560 kPa and 594 kPa; it usually waits until 521 kPa.' }] });
   });
 
   test('names a trip as soon as the compressor goes on minutes later, unless somebody works on it, the stop was the usual one, or all rests are short', () => {
     const tripped = cycles([...usual, [521, 591, 720]]);
-    expect(stopsShort(tripped, [])[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on 12 min later; it usually waits until 521 kPa.' }] });
+    expect(stopsShort(tripped, [], 566)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on 12 min later from 566 kPa; it usually waits until 521 kPa.' }] });
     const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', startedAt: new Date(START_MS + 199 * HOUR_MS).toISOString(), finishedAt: new Date(START_MS + 200 * HOUR_MS).toISOString() });
-    expect(stopsShort(tripped, [entry])).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 620, 720]]), [])).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 591, 60]]), [])).toEqual([]);
-    expect(stopsShort(cycles([...usual.map(([startKPa, stopKPa]) => [startKPa, stopKPa, 900] as const), [521, 591, 720]]), [])).toEqual([]);
+    expect(stopsShort(tripped, [entry], 566)).toEqual([]);
+    // The tank was at its usual start again: much was drawn.
+    expect(stopsShort(tripped, [], 525)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 620, 720]]), [], 566)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 591, 60]]), [], 566)).toEqual([]);
+    expect(stopsShort(cycles([...usual.map(([startKPa, stopKPa]) => [startKPa, stopKPa, 900] as const), [521, 591, 720]]), [], 566)).toEqual([]);
   });
 
   test('names a compressor whose cut runs let the tank sink, and goes on naming it when all remembered cycles are short', () => {
     const sinking = Array.from({ length: 70 }, (_, index) => [520 - 2 * index, 575 - 2 * index] as const);
-    expect(stopsShort(cycles([...usual, ...sinking.slice(0, 2)]), [])[0]).toMatchObject({ cause: 'stops-short' });
-    expect(stopsShort(cycles([...usual, ...sinking]), [])[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual, ...sinking.slice(0, 2)]), [], null)[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual, ...sinking]), [], null)[0]).toMatchObject({ cause: 'stops-short' });
   });
 
   test('is silent where both ends moved and the band is as wide: that is a set point', () => {
-    expect(stopsShort(cycles([...usual, [470, 580], [471, 580], [470, 579]]), [])).toEqual([]);
+    expect(stopsShort(cycles([...usual, [470, 580], [471, 580], [470, 579]]), [], null)).toEqual([]);
   });
 
   test('after a logged set point, what was usual before is none', () => {
     const lower = Array.from({ length: 40 }, () => [520, 590] as const);
     const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', kind: 'set-point', startedAt: new Date(START_MS + 199.5 * HOUR_MS).toISOString() });
-    expect(stopsShort(cycles([...usual, ...lower]), [])).toHaveLength(1);
-    expect(stopsShort(cycles([...usual, ...lower]), [entry])).toEqual([]);
+    expect(stopsShort(cycles([...usual, ...lower]), [], null)).toHaveLength(1);
+    expect(stopsShort(cycles([...usual, ...lower]), [entry], null)).toEqual([]);
   });
 });
 
