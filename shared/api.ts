@@ -54,7 +54,7 @@ export type OverviewRow = RankingRow & {
   readonly claimed: boolean;
   readonly lastHeardAt: string | null;
   /** The open finding that leads the row: its id, since when, how sure, state. */
-  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null; /** Who last acknowledged, planned or shelved it. */ readonly heldBy?: string | null } | null;
+  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null; /** Who last acknowledged, planned or shelved it. */ readonly heldBy?: string | null; /** When the last service since it was found ended. */ readonly servedAt?: string | null } | null;
   /** The last 42 days, oldest first. */
   readonly band: readonly BandDay[];
 };
@@ -128,6 +128,10 @@ export type ServiceListRow = {
   readonly cause: Cause | null;
   readonly causeSays: string;
   readonly probability: number | null;
+  /** Of the finding; `verifying`: the work is done, and nobody need go at once whatever the cause. */
+  readonly state: Finding['state'] | null;
+  /** When the last service since it was found ended. */
+  readonly servedAt: string | null;
   /** "Can wait until": the earlier of condition and service due; null = no end in sight. */
   readonly byAt: string | null;
   readonly byBecause: 'condition' | 'due' | null;

@@ -56,7 +56,7 @@ const bandDay = z.union([z.strictObject({ day: z.string(), runS: z.number(), res
 export const overviewRowSchema = of<OverviewRow>()(z.strictObject({
   ...rankingRowSchema.shape,
   siteName: z.string(), generatorName: z.string(), area: z.string().nullable(), timeZone: z.string(), claimed: z.boolean(), lastHeardAt: atOrNull,
-  lead: z.strictObject({ finding: z.string(), cause, among: z.array(cause).nullable(), probability: z.number(), onsetLikelyAt: atOrNull, openedAt: at, state: z.enum(FINDING_STATES), shelvedUntil: atOrNull, heldBy: z.string().nullable().exactOptional() }).nullable(),
+  lead: z.strictObject({ finding: z.string(), cause, among: z.array(cause).nullable(), probability: z.number(), onsetLikelyAt: atOrNull, openedAt: at, state: z.enum(FINDING_STATES), shelvedUntil: atOrNull, heldBy: z.string().nullable().exactOptional(), servedAt: atOrNull.exactOptional() }).nullable(),
   band: z.array(bandDay),
 }));
 
@@ -106,7 +106,7 @@ export const checkAnswerSchema = of<CheckAnswer>()(z.strictObject({ id: z.string
 export const readingsSchema = of<ReadingsAnswer>()(z.strictObject({ site: z.string(), generator: z.string(), channel, unit: z.string(), label: z.string(), fromAt: at, toAt: at, bucketMs: z.number(), points: z.array(z.tuple([z.number(), z.number(), z.number(), z.number()])).describe('[atMs, min, mean, max] of each bucket that holds readings') }));
 
 export const serviceRowSchema = of<ServiceListRow>()(z.strictObject({
-  site: z.string(), siteName: z.string(), area: z.string().nullable(), timeZone: z.string(), access: z.string().nullable(), generator: z.string(), generatorName: z.string(), cause: cause.nullable(), causeSays: z.string(), probability: ratio,
+  site: z.string(), siteName: z.string(), area: z.string().nullable(), timeZone: z.string(), access: z.string().nullable(), generator: z.string(), generatorName: z.string(), cause: cause.nullable(), causeSays: z.string(), probability: ratio, state: z.enum(FINDING_STATES).nullable(), servedAt: atOrNull.describe('end of the last service since it was found'),
   byAt: atOrNull, byBecause: z.enum(['condition', 'due']).nullable(), byQuantile: z.union([z.literal(0.1), z.literal(0.5)]).nullable().exactOptional(), limit: limit.nullable(), dueAt: atOrNull, runHours: ratio,
   whoMustGo: z.string(), bring: z.array(z.string()), because: z.string(),
 }));

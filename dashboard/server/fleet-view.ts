@@ -1,10 +1,11 @@
 import type { BandDay, OverviewRow, Page, ServiceListRow } from '../../shared/api.ts';
+import type { Entry } from '../../shared/entry.ts';
 import { type Finding, type FindingAction, type RankingReport, type RankingRow, withActions } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import { type RegisteredGenerator, unclaimedGenerator } from '../../shared/registry.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
-import { calendarOf, type Clock } from '../../shared/time.ts';
+import { calendarOf, type Clock, DAY_MS, isoFromMs } from '../../shared/time.ts';
 import { overviewRow, unrankedRow } from '../views/overview-rows.ts';
 import { restBand } from '../views/rest-band.ts';
 import { serviceList, serviceListRow } from '../views/service-list.ts';
@@ -15,6 +16,11 @@ import { type StoredDocument, storedDocument } from './stored-document.ts';
 export type RegistrySurface = { current(): readonly RegisteredGenerator[] };
 
 type Sources = { readonly readings: ReadingStore; readonly records: RecordStore; readonly registry: RegistrySurface; readonly ingest: IngestSurface; readonly clock: Clock };
+
+/** Work that is older isn't being checked any more. */
+const SERVED_DAYS = 60;
+
+type Served = { readonly endedAt: string; readonly recordedMs: number };
 
 /** One tick of the fleet, as analysis wrote it, with what people did laid over. */
 type Fleet = {
@@ -27,6 +33,8 @@ type Fleet = {
   readonly written: readonly Finding[];
   readonly lastHeardMs: ReadonlyMap<GeneratorKey, number>;
   readonly runHours: ReadonlyMap<GeneratorKey, number>;
+  /** The last service of each that was recorded in the last `SERVED_DAYS`. */
+  readonly served: Map<GeneratorKey, Served>;
 };
 
 /**
@@ -76,7 +84,7 @@ export function createFleetView(sources: Sources) {
   }
 
   function laidOver(finding: Finding): Finding {
-    return withActions(finding, actions.get(finding.id) ?? [], clock.nowMs());
+    return withActions(finding, actions.get(finding.id) ?? [], clock.nowMs(), fleet?.served.get(keyOf(finding))?.recordedMs);
   }
 
   async function current(): Promise<Fleet> {
@@ -100,7 +108,7 @@ export function createFleetView(sources: Sources) {
     const key = keyOf(row);
     const registered = now.registered.get(key) ?? unclaimedGenerator(key);
     const heardMs = lastHeard(key, now);
-    return overviewRow({ row, registered, findings, lastHeardAt: heardMs === null ? null : new Date(heardMs).toISOString(), band: bandOf(key, registered, now), actionsOf: (id) => actions.get(id) ?? [] });
+    return overviewRow({ row, registered, findings, lastHeardAt: heardMs === null ? null : new Date(heardMs).toISOString(), band: bandOf(key, registered, now), actionsOf: (id) => actions.get(id) ?? [], servedAt: now.served.get(key)?.endedAt ?? null });
   }
 
   function bandOf(key: GeneratorKey, registered: RegisteredGenerator, now: Fleet): BandDay[] {
@@ -117,7 +125,7 @@ export function createFleetView(sources: Sources) {
     const nowAt = now.at ?? new Date(clock.nowMs()).toISOString();
     return serviceList(now.rows.map((row) => {
       const key = keyOf(row);
-      return serviceListRow({ row, registered: now.registered.get(key) ?? unclaimedGenerator(key), findings, runHours: now.runHours.get(key) ?? null, nowAt });
+      return serviceListRow({ row, registered: now.registered.get(key) ?? unclaimedGenerator(key), findings, runHours: now.runHours.get(key) ?? null, servedAt: now.served.get(key)?.endedAt ?? null, nowAt });
     }));
   }
 
@@ -126,6 +134,12 @@ export function createFleetView(sources: Sources) {
     /** A person acted: only what shows findings is made again. */
     acted(action: FindingAction): void {
       addAction(action);
+      forgetDocuments();
+    },
+    /** A person entered something. */
+    entered(entry: Entry): void {
+      if (fleet === undefined) return;
+      addServed(fleet.served, entry, clock.nowMs());
       forgetDocuments();
     },
     laidOver,
@@ -167,9 +181,9 @@ export function createFleetView(sources: Sources) {
       return serviceRows(await current());
     },
     /** Every generator that is registered or was ever heard. */
-    async generators(): Promise<readonly { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null }[]> {
+    async generators(): Promise<readonly { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null; readonly servedAt: string | null }[]> {
       const now = await current();
-      return [...now.registered.values()].map((registered) => ({ registered, row: now.rowOf.get(registered.key) ?? null, lastHeardMs: lastHeard(registered.key, now) }));
+      return [...now.registered.values()].map((registered) => ({ registered, row: now.rowOf.get(registered.key) ?? null, lastHeardMs: lastHeard(registered.key, now), servedAt: now.served.get(registered.key)?.endedAt ?? null }));
     },
     /** One generator; `undefined` if it is neither registered nor was ever heard. */
     async generator(key: GeneratorKey) {
@@ -181,7 +195,7 @@ export function createFleetView(sources: Sources) {
   };
 }
 
-async function readFleet(report: RankingReport, { readings, registry }: Sources): Promise<Fleet> {
+async function readFleet(report: RankingReport, { readings, records, registry, clock }: Sources): Promise<Fleet> {
   const registered = new Map(registry.current().map((one) => [one.key, one]));
   const lastHeardMs = new Map<GeneratorKey, number>();
   const runHours = new Map<GeneratorKey, number>();
@@ -189,13 +203,21 @@ async function readFleet(report: RankingReport, { readings, registry }: Sources)
     lastHeardMs.set(one.generator, Math.max(one.receivedMs, lastHeardMs.get(one.generator) ?? 0));
     if (one.channel === 'run-time') runHours.set(one.generator, Math.round(one.value / 360) / 10);
   }
+  const served = new Map<GeneratorKey, Served>();
+  for (const entry of await records.entries({ recordedFromMs: clock.nowMs() - SERVED_DAYS * DAY_MS })) addServed(served, entry, clock.nowMs());
   const rowOf = new Map(report.ranking.map((row) => [keyOf(row), row]));
   for (const key of [...rowOf.keys(), ...lastHeardMs.keys()]) if (!registered.has(key)) registered.set(key, unclaimedGenerator(key));
   const unranked = [...registered.values()].filter((one) => !rowOf.has(one.key)).map((one, index) => unrankedRow(one, lastHeardMs.has(one.key), report.ranking.length + index + 1));
-  return { at: report.at, rows: [...report.ranking, ...unranked], ranked: report.ranking.length, rowOf, registered, written: report.findings, lastHeardMs, runHours };
+  return { at: report.at, rows: [...report.ranking, ...unranked], ranked: report.ranking.length, rowOf, registered, written: report.findings, lastHeardMs, runHours, served };
 }
 
-function keyOf(row: RankingRow): GeneratorKey {
+function addServed(served: Map<GeneratorKey, Served>, entry: Entry, nowMs: number): void {
+  const [endedMs, before] = [Date.parse(entry.finishedAt ?? entry.startedAt), served.get(keyOf(entry))];
+  if (entry.kind !== 'service' || endedMs > nowMs || (before !== undefined && endedMs < Date.parse(before.endedAt))) return;
+  served.set(keyOf(entry), { endedAt: isoFromMs(endedMs), recordedMs: Date.parse(entry.recordedAt) });
+}
+
+function keyOf(row: { readonly site: string; readonly generator: string }): GeneratorKey {
   return `${row.site}/${row.generator}` as GeneratorKey;
 }
 

@@ -2,6 +2,7 @@ import type { GeneratorDetail } from '../../shared/api.ts';
 import type { Cycle, DayRow } from '../../shared/cycle.ts';
 import type { Finding, FindingAction, Forecast, LimitName, RankingRow } from '../../shared/finding.ts';
 import type { GeneratorRecord } from '../../shared/registry.ts';
+import { probabilityOf } from './cause-words.ts';
 import { CAUSE_WORDS, CLOSING_WORDS, ENTRY_KIND_WORDS, LIMIT_WORDS, sureWords } from './domain-words.ts';
 import type { LinePicture, Mark, XY } from './line-picture.ts';
 import { changeWords, NBSP } from './number-words.ts';
@@ -133,6 +134,14 @@ export function splitSentence({ demandLn, deliveryLn }: RunTimeParts): string {
   if (demandLn * total < -0.0004 || deliveryLn * total < -0.0004) return `${rise}: ${both}; the two work against each other.`;
   const share = Math.round((100 * demandLn) / total);
   return `${rise}: ${both}. ${share}${NBSP}% of it comes from demand, ${100 - share}${NBSP}% from delivery.`;
+}
+
+/** How sure analysis is at the end of the list, where that moved since its last line: what moves by less than 5 % gets none. */
+export function presentSure(finding: Pick<Finding, 'history' | 'causes' | 'cause' | 'among' | 'state'>): string | undefined {
+  const last = finding.history.at(-1);
+  const now = sureWords(probabilityOf(finding));
+  if (last === undefined || sureWords(last.probability) === now) return undefined;
+  return `${finding.state === 'closed' ? 'at the end' : 'now'} ${now}; what moves by less than 5${NBSP}% gets no line of its own`;
 }
 
 /** One line of a finding's life: who did what, or what analysis said, when. */

@@ -3,6 +3,7 @@ import type { Finding, FindingAction, RankingRow } from '../../shared/finding.ts
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Visit } from '../../shared/visit.ts';
 import { CLOSING_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS } from './domain-words.ts';
+import { servedSince } from './being-checked.ts';
 import { causeSentence } from './finding-sentences.ts';
 import { heldBy } from './overview-rows.ts';
 import { hoursWords, VISIT_STATE_WORDS } from './plan-words.ts';
@@ -10,7 +11,7 @@ import { dateWords, timeWords, weekdayWords } from './site-time.ts';
 import { waitWords } from './wait-words.ts';
 
 /** A generator with what analysis says of it and when it was last heard. */
-export type HandOverGenerator = { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null };
+export type HandOverGenerator = { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null; /** When its last service ended. */ readonly servedAt: string | null };
 
 /** A shift looks after sites of many zones, so times are those of UTC; the day until which a generator can wait is its site's, as everywhere. */
 const ZONE = 'UTC';
@@ -40,7 +41,7 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
     if (one === undefined || one.row === null) return '';
     const { row } = one;
     const zone = one.registered.site.timeZone;
-    return `; ${waitWords({ ...row, cause: finding.cause }, zone, nowMs).says}`;
+    return `; ${waitWords({ ...row, cause: finding.cause, state: finding.state, servedAt: servedSince(finding, one.servedAt) }, zone, nowMs).says}`;
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {

@@ -8,7 +8,7 @@ import { dateWords, timeWords } from './site-time.ts';
 import { waitWords } from './wait-words.ts';
 
 export const NOTICE_CHANGE_WORDS: Readonly<Record<NoticeChange, string>> = {
-  opened: 'found', 'cause-changed': 'cause changed', acknowledged: 'acknowledged', planned: 'planned', verifying: 'visit done, being verified', closed: 'closed', reopened: 'open again', shelved: 'shelved', 'off-the-shelf': 'off the shelf again',
+  opened: 'found', 'cause-changed': 'cause changed', acknowledged: 'acknowledged', planned: 'planned', verifying: 'work done and being checked', closed: 'closed', reopened: 'open again', shelved: 'shelved', 'off-the-shelf': 'off the shelf again',
 };
 
 export const FAMILY_WORDS: Readonly<Record<CauseFamily, string>> = { demand: 'More or less is drawn', delivery: 'Less is delivered', running: 'Does not run as it should', data: 'Sensors, power and data', unknown: "Can't tell which" };

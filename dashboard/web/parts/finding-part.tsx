@@ -1,5 +1,6 @@
 import type { GeneratorDetail } from '../../../shared/api.ts';
 import type { Finding } from '../../../shared/finding.ts';
+import { servedSince, workWords } from '../../views/being-checked.ts';
 import { CLOSING_WORDS, FINDING_STATE_WORDS, sureWords, weighedWords } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
@@ -77,13 +78,14 @@ function waitStart(wait: WaitWords): string {
 export function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;
   if (detail.row === null) return null;
-  const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
+  const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null, state: props.finding?.state ?? null }, zone, nowMs);
+  const work = props.finding === undefined ? null : workWords({ state: props.finding.state, servedAt: servedSince(props.finding, detail.sinceVisit?.visitedAt ?? null) }, zone, nowMs);
   const { serviceBy } = detail.row;
   const range = serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
   return (
     <p>
-      <strong>{waitStart(wait)}</strong> {range}
+      <strong>{wait.until === 'being checked' ? '' : waitStart(wait)}{work !== null && ` ${work.charAt(0).toUpperCase()}${work.slice(1)}.`}</strong> {range}
       {due}
     </p>
   );

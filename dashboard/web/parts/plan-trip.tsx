@@ -5,7 +5,7 @@ import { dayAfter, weekdayWords } from '../../views/site-time.ts';
 import { generatorHref } from '../router.ts';
 import { saveTrip, type TripChanges } from '../save-trip.ts';
 
-export type TripSurroundings = { readonly by: string; readonly today: string; readonly fromDay: string; readonly toDay: string; readonly technicians: readonly Technician[]; readonly onSaved: (visitId: string) => void; readonly onProblem: (words: string) => void };
+export type TripSurroundings = { readonly by: string; readonly nowMs: number; readonly today: string; readonly fromDay: string; readonly toDay: string; readonly technicians: readonly Technician[]; readonly onSaved: (visitId: string) => void; readonly onProblem: (words: string) => void };
 
 /** Save a change of one trip, and say what went wrong. */
 export async function changeTrip(trip: PlanTrip, changes: TripChanges, { by, onSaved, onProblem }: TripSurroundings): Promise<void> {
@@ -63,7 +63,7 @@ export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: s
         <ul class="trip-needs">
           {trip.needs.map((need) => (
             <li key={need.generator}>
-              <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>{need.generatorName}</a>: <span class={need.atOnce ? 'wait-now' : ''}>{needWords(need, props.today)}</span>
+              <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>{need.generatorName}</a>: <span class={need.atOnce ? 'wait-now' : ''}>{needWords(need, props.today, props.nowMs)}</span>
             </li>
           ))}
           {trip.needs.length === 0 && trip.generators.map((one) => <li key={one}><a href={generatorHref(trip.site, one)}>{one}</a>: nothing found now</li>)}
@@ -74,11 +74,16 @@ export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: s
             {warning}
           </p>
         ))}
+        {trip.access !== null && trip.access !== '' && (
+          <p>
+            <strong>Access: {trip.access}</strong>
+            {trip.visit === null && trip.day !== null && <span class="quiet"> (not taken into account when {weekdayWords(trip.day)} was proposed)</span>}
+          </p>
+        )}
         {trip.visit !== null && trip.visit.note !== '' && <p>{trip.visit.note}</p>}
         <p class="under">
           {trip.trade !== 'generator-technician' && `Who must go: ${TRADE_WORDS[trip.trade]}. `}
-          {trip.bring.length > 0 && `Bring ${trip.bring.join(', ')}. `}
-          {trip.access !== null && trip.access !== '' && `Access: ${trip.access}.`}
+          {trip.bring.length > 0 && `Bring ${trip.bring.join(', ')}.`}
         </p>
         {(trip.because.length > 0 || trip.slip.length > 0) && (
           <details class="trip-why">

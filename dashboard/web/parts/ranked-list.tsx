@@ -30,7 +30,7 @@ function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number })
 
 function WaitCell(props: { readonly row: OverviewRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
-  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null }, row.timeZone, nowMs);
+  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null, state: row.lead?.state ?? null, servedAt: row.lead?.servedAt ?? null }, row.timeZone, nowMs);
   return (
     <>
       <span class={`wait-${wait.due}`}>{wait.until}</span>

@@ -3,7 +3,7 @@ import * as fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Finding, FindingAction, Forecast } from '../../../shared/finding.ts';
 import { generatorSchema, siteSchema } from '../../../shared/registry.ts';
-import { cyclesPicture, forecastSentence, leadingForecast, lifeOf, limitMarks, runTimeParts, splitSentence, storyMarks, storySpan } from '../../../dashboard/views/finding-story.ts';
+import { cyclesPicture, forecastSentence, leadingForecast, lifeOf, limitMarks, presentSure, runTimeParts, splitSentence, storyMarks, storySpan } from '../../../dashboard/views/finding-story.ts';
 import { handOver } from '../../../dashboard/views/hand-over.ts';
 import type { LinePicture } from '../../../dashboard/views/line-picture.ts';
 import { verticalSpan } from '../../../dashboard/views/line-picture.ts';
@@ -98,6 +98,14 @@ test('lifeOf() tells all in order of time, and a second closing as the correctio
   expect(lifeOf(finding({ state: 'closed', closedAt: iso(-2), closedReason: 'improved' }), [], 'UTC').at(-1)).toMatchObject({ by: 'analysis', says: 'closed, improved' });
 });
 
+test('presentSure() closes the list where the heading says another figure than its last line', () => {
+  expect(presentSure(finding())).toBeUndefined();
+  const moved = finding({ causes: [{ cause: 'leak', probability: 0.89 }, { cause: 'undetermined', probability: 0.11 }] });
+  expect(presentSure(moved)).toMatch(/^now likely, 89\s%; /);
+  expect(presentSure({ ...moved, state: 'closed' })).toMatch(/^at the end likely, 89\s%; /);
+  expect(presentSure(finding({ history: [] }))).toBeUndefined();
+});
+
 test('heldBy() is the last who took it', () => {
   expect(heldBy([act('acknowledge', -8), act('plan', -3, { by: 'Rui' }), act('note', -1, { by: 'Eva' })])).toBe('Rui');
   expect(heldBy([act('note', -1)])).toBeNull();
@@ -105,7 +113,7 @@ test('heldBy() is the last who took it', () => {
 
 test('handOver() puts each finding where the next shift looks for it, in order of rank', () => {
   const site = siteSchema.parse({ id: 'quay', name: 'Invented quay' });
-  const generators = ['gen-1', 'gen-2', 'gen-3'].map((id, index) => ({ registered: { key: `quay/${id}` as never, site, generator: generatorSchema.parse({ id }), claimed: true }, row: { ...row, rank: 3 - index, generator: id, dataState: id === 'gen-3' ? ('not-reporting' as const) : ('reporting' as const) }, lastHeardMs: NOW_MS }));
+  const generators = ['gen-1', 'gen-2', 'gen-3'].map((id, index) => ({ registered: { key: `quay/${id}` as never, site, generator: generatorSchema.parse({ id }), claimed: true }, row: { ...row, rank: 3 - index, generator: id, dataState: id === 'gen-3' ? ('not-reporting' as const) : ('reporting' as const) }, lastHeardMs: NOW_MS, servedAt: null }));
   const findings = [finding(), finding({ id: 'f2', generator: 'gen-2', openedAt: iso(-0.1) }), finding({ id: 'f3', generator: 'gen-3', shelvedUntil: iso(4) }), finding({ id: 'f4', generator: 'gen-2', state: 'closed', closedAt: iso(-0.2), closedReason: 'improved' }), finding({ id: 'f5', generator: 'gen-2', openedAt: iso(-3), state: 'planned' })];
   const acted = [act('note', -0.05, { finding: 'f1', note: 'rang the site' })];
   const note = handOver({ generators, findings, actions: acted, actionsOf: (id) => (id === 'f3' ? [act('shelve', -1, { finding: 'f3', by: 'Eva', note: 'parts are ordered' })] : []), visits: [], fromMs: NOW_MS - DAY_MS / 3, nowMs: NOW_MS });
