@@ -60,7 +60,8 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
           </button>
         )}
       </div>
-      {site !== '' && <Issue site={site} visit={visit} zone={one?.timeZone ?? 'UTC'} issued={records.reload} />}
+      {site === '' && <p>Choose a site to issue the sheet of a visit or a report for the owner.</p>}
+      {site !== '' && <Issue site={site} visit={visit} zone={one?.timeZone ?? 'UTC'} nameOf={(id) => one?.generators.find((other) => other.id === id)?.name ?? id} issued={records.reload} />}
       <Issued records={records.value} error={records.error} reload={records.reload} zoneOf={(id) => known.find((other) => other.id === id)?.timeZone ?? 'UTC'} />
       {site !== '' && generator !== '' && <History site={site} generator={generator} name={one?.generators.find((other) => other.id === generator)?.name ?? generator} zone={one?.timeZone ?? 'UTC'} />}
     </>
@@ -101,7 +102,7 @@ function Issued(props: { readonly records: readonly IssuedRecord[] | undefined; 
 }
 
 /** Issue a visit's sheet, or a report for the owner over a span of days. */
-function Issue(props: { readonly site: string; readonly visit: string; readonly zone: string; readonly issued: () => void }) {
+function Issue(props: { readonly site: string; readonly visit: string; readonly zone: string; readonly nameOf: (generator: string) => string; readonly issued: () => void }) {
   const { site, zone } = props;
   const nowMs = useNowMs(60_000);
   const trips = useResource<readonly Visit[]>(`recorded trips of ${site}`, async () => (await Promise.all((['recorded', 'verified'] as const).map((state) => getAll<Visit>('/trips', { site, state })))).flat());
@@ -153,7 +154,7 @@ function Issue(props: { readonly site: string; readonly visit: string; readonly 
             {(trips.value ?? []).length === 0 && <option value="">none is recorded here</option>}
             {(trips.value ?? []).map((trip) => (
               <option key={trip.id} value={trip.id}>
-                {dateWords(Date.parse(trip.performedAt ?? trip.updatedAt), zone)}, {trip.generators.join(', ')}, {trip.signed?.by ?? trip.technician ?? 'nobody named'}
+                {dateWords(Date.parse(trip.performedAt ?? trip.updatedAt), zone)}, {trip.generators.map(props.nameOf).join(', ')}, {trip.signed?.by ?? trip.technician ?? 'nobody named'}
               </option>
             ))}
           </select>

@@ -81,7 +81,8 @@ function rowsOf(drafts: readonly Draft[], trips: readonly Visit[]): readonly Row
 }
 
 function whereOf(draft: Draft | undefined, site: string, generators: readonly string[]): string {
-  return `${Object.values(draft?.cards ?? {})[0]?.detail.site.name ?? site}, ${generators.join(', ')}`;
+  const cards = draft?.cards ?? {};
+  return `${Object.values(cards)[0]?.detail.site.name ?? site}, ${generators.map((id) => cards[id]?.detail.generator.name ?? id).join(', ')}`;
 }
 
 function stateOf(draft: Draft): string {
