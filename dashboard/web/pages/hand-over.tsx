@@ -1,10 +1,11 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect } from 'preact/hooks';
 import type { HandOver, HandOverLine, HandOverNote, Page } from '../../../shared/api.ts';
 import { timeWords } from '../../views/site-time.ts';
 import { get, post, query } from '../api.ts';
 import { NameField, SaidLine } from '../parts/form-fields.tsx';
 import { generatorHref, setQuery } from '../router.ts';
 import { useResource } from '../use-resource.ts';
+import { useKept } from '../use-kept.ts';
 import { useSend } from '../use-send.ts';
 
 const HOURS = [8, 12, 24, 72] as const;
@@ -16,7 +17,7 @@ const NOTES_SHOWN = 20;
 export function HandOverPage(props: { readonly query: URLSearchParams }) {
   const hours = HOURS.find((one) => String(one) === props.query.get('hours')) ?? 8;
   const { by, setBy, busy, said, send } = useSend();
-  const [words, setWords] = useState('');
+  const { value: words, set: setWords, forget } = useKept<string>('hand-over', () => '');
   const notes = useResource<Page<HandOverNote>>('hand-over notes', () => get<Page<HandOverNote>>(`/hand-over/notes${query({ limit: NOTES_SHOWN })}`));
   const note = useResource<HandOver>(`hand-over ${hours}`, () => get<HandOver>(`/hand-over${query({ hours })}`));
   useEffect(() => {
@@ -58,7 +59,7 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
               event.preventDefault();
               void send(async (name) => {
                 await post('/hand-over/notes', { words: words.trim(), hours, by: name });
-                setWords('');
+                forget('');
                 notes.reload();
                 return 'Kept. The next shift finds it below.';
               });

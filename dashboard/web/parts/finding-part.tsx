@@ -104,7 +104,7 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
         {onsetSentence(finding, zone, nowMs)} {detail.row !== null && movedSentence(detail.row)} <State finding={finding} zone={zone} nowMs={nowMs} />
       </p>
       <Wait detail={detail} finding={finding} zone={zone} nowMs={nowMs} />
-      <FindingActions finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
+      <FindingActions key={finding.id} finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
       <div class="sides">
         <EvidenceList title="What speaks for it" none="Nothing is written down." evidence={speaksFor} />
         <EvidenceList title="What speaks against it" none="Nothing heard so far." evidence={speaksAgainst} />
