@@ -21,7 +21,7 @@ export function waitWords(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'>
   }
   const rest = waitOf({ ...row, cause: null }, zone, nowMs);
   const checked = checkedWords({ servedAt }, zone, nowMs);
-  return { until: 'being checked', says: `the work is done and being checked: ${checked}`, because: rest.due === 'none' ? checked : `${checked}; ${rest.says} (${rest.because})`, due: rest.due };
+  return { until: 'being checked', says: `the work is done and being checked: ${checked}`, because: rest.due === 'none' || rest.due === 'later' ? checked : `${checked}; ${rest.says} (${rest.because})`, due: rest.due };
 }
 
 function waitOf(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'>, zone: string, nowMs: number): WaitWords {

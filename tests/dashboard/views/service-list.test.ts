@@ -36,18 +36,18 @@ test('once the work is done nobody need go at once: the line says until when it 
   expect(waitWords({ ...shut, state: 'planned' }, 'UTC', Date.parse(NOW)).until).toBe('at once');
   const checked = waitWords({ ...shut, state: 'verifying', servedAt: '2026-11-24T10:00:00Z' }, 'Europe/Lisbon', Date.parse(NOW));
   expect(checked).toMatchObject({ until: 'being checked', due: 'none' });
-  expect(checked.says).toBe('the work is done and being checked: work ended 24 Nov 2026, 10:00; looked at again 24 Nov 2026, 14:00, 4\u00a0h after it');
+  expect(checked.says).toBe('the work is done and being checked: work ended 24 Nov, 10:00; looked at again 24 Nov, 14:00');
   expect(waitWords({ ...shut, dueBy: inDays(-3), state: 'verifying', servedAt: NOW }, 'UTC', Date.parse(NOW))).toMatchObject({ due: 'now', because: expect.stringMatching(/its date was 21 Nov \(service due/) });
   const at = (hours: number): string => checkedWords({ servedAt: NOW }, 'UTC', Date.parse(NOW) + hours * 3_600_000);
-  expect([at(1), at(5), at(25)].map((says) => says.split('; ')[1])).toEqual(['looked at again 24 Nov 2026, 16:00, 4\u00a0h after it', 'looked at again 25 Nov 2026, 12:00, 24\u00a0h after it', 'looked at again as each day ends, until enough is seen']);
+  expect([at(1), at(5), at(25)].map((says) => says.split('; ')[1])).toEqual(['looked at again 24 Nov, 16:00', 'looked at again 25 Nov, 12:00', 'looked at again as each day ends, until enough is seen']);
   expect(checkedWords({ servedAt: null }, 'UTC', Date.parse(NOW))).toContain('closes once readings show');
-  expect(needWords({ causeSays: 'a valve was left shut', atOnce: false, byDay: null, byBecause: null, dueDay: null, state: 'verifying', servedAt: NOW, timeZone: 'UTC' }, '2026-11-24', Date.parse(NOW))).toMatch(/^a valve was left shut; the work is done and being checked: work ended .* after it; no date presses$/);
+  expect(needWords({ causeSays: 'a valve was left shut', atOnce: false, byDay: null, byBecause: null, dueDay: null, state: 'verifying', servedAt: NOW, timeZone: 'UTC' }, '2026-11-24', Date.parse(NOW))).toMatch(/^a valve was left shut; the work is done and being checked: work ended .*; no date presses$/);
 });
 
 test('work that is done and has not shown yet that it helped is said for a day, whatever the urgency', () => {
   const nowMs = Date.parse(NOW);
   const served = { state: 'acknowledged' as const, servedAt: NOW };
-  expect(waitWords({ ...row({ cause: 'valve-left-shut' }), ...served }, 'UTC', nowMs + 1)).toMatchObject({ until: 'at once', because: 'this cause should not wait; work ended 24 Nov 2026, 12:00; not seen yet that it helped' });
+  expect(waitWords({ ...row({ cause: 'valve-left-shut' }), ...served }, 'UTC', nowMs + 1)).toMatchObject({ until: 'at once', because: 'this cause should not wait; work ended 24 Nov, 12:00; not seen yet that it helped' });
   expect(workWords(served, 'UTC', nowMs + 25 * 3_600_000)).toBeNull();
   expect(workWords({ ...served, state: 'closed' }, 'UTC', nowMs)).toBeNull();
   expect([servedSince({ openedAt: inDays(-1) }, NOW), servedSince({ openedAt: inDays(1) }, NOW), servedSince({ openedAt: NOW }, null)]).toEqual([NOW, null, null]);
