@@ -76,7 +76,7 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
             <SaidLine said={said} />
           </form>
           {words.trim() !== '' && <p class="only-print hand-words">{words.trim()}</p>}
-          <Notes notes={notes.value?.items ?? []} error={notes.error} />
+          <Notes notes={notes.value?.items ?? []} known={notes.value !== undefined} error={notes.error} />
           <Part title="New" none="Nothing new was found." lines={note.value.fresh} at="found" />
           <Part title="Changed" none="Nobody changed anything." lines={note.value.changed} at="" />
           <Part title="Waiting for somebody" none="Nothing waits." lines={note.value.waiting} at="found" />
@@ -90,14 +90,15 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
 }
 
 /** What earlier shifts told in their own words; kept for good. The newest is printed with the note. */
-function Notes({ notes, error }: { readonly notes: readonly HandOverNote[]; readonly error: string | undefined }) {
+function Notes({ notes, known, error }: { readonly notes: readonly HandOverNote[]; readonly known: boolean; readonly error: string | undefined }) {
   return (
     <section class="hand-part hand-notes">
       <h2>
         Words of earlier shifts {notes.length > 0 && <span class="quiet">({notes.length === NOTES_SHOWN ? `the last ${NOTES_SHOWN}` : notes.length})</span>}
       </h2>
       {error !== undefined && <p class="problem" role="alert">{error}</p>}
-      {notes.length === 0 && error === undefined && <p class="quiet">None is kept yet.</p>}
+      {!known && error === undefined && <p class="quiet">Loading…</p>}
+      {known && notes.length === 0 && <p class="quiet">None is kept yet.</p>}
       <ul class="hand-lines">
         {notes.map((note) => (
           <li key={note.id}>

@@ -90,7 +90,7 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
           </a>
         </p>
       )}
-      <Filters rows={all} shown={rows.length} filters={filters} />
+      <Filters rows={all} shown={overview.value === undefined ? undefined : rows.length} filters={filters} />
       <div class="views" role="group" aria-label="View">
         <button type="button" aria-pressed={!asPlane} onClick={() => setQuery({ view: '' })}>
           Ranked list

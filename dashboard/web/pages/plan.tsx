@@ -79,7 +79,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
       </div>
       {(problem ?? plan.error) !== undefined && (
         <p class="problem" role="alert">
-          {problem ?? plan.error}
+          {problem ?? plan.error} {problem === undefined && <button type="button" onClick={plan.reload}>Try again</button>}
         </p>
       )}
       {plan.value === undefined && plan.error === undefined && <p class="quiet">Loading the plan…</p>}

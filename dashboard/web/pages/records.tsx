@@ -34,6 +34,7 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
           <span>Site</span>
           <select value={site} onChange={(event) => setQuery({ site: event.currentTarget.value, generator: '', visit: '' })}>
             <option value="">all sites</option>
+            {site !== '' && one === undefined && <option value={site}>{site}</option>}
             {known.map((other) => (
               <option key={other.id} value={other.id}>
                 {other.name ?? other.id}
@@ -61,7 +62,8 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
         )}
       </div>
       {site === '' && <p>Choose a site to issue the sheet of a visit or a report for the owner.</p>}
-      {site !== '' && <Issue site={site} visit={visit} zone={one?.timeZone ?? 'UTC'} nameOf={(id) => one?.generators.find((other) => other.id === id)?.name ?? id} issued={records.reload} />}
+      {site !== '' && one === undefined && sites.value !== undefined && <p>{site} is not in the registry. Register it under Settings to issue its records.</p>}
+      {one !== undefined && <Issue site={site} visit={visit} zone={one.timeZone} nameOf={(id) => one.generators.find((other) => other.id === id)?.name ?? id} issued={records.reload} />}
       <Issued records={records.value} error={records.error} reload={records.reload} zoneOf={(id) => known.find((other) => other.id === id)?.timeZone ?? 'UTC'} />
       {site !== '' && generator !== '' && <History site={site} generator={generator} name={one?.generators.find((other) => other.id === generator)?.name ?? generator} zone={one?.timeZone ?? 'UTC'} />}
     </>
@@ -80,6 +82,7 @@ function Issued(props: { readonly records: readonly IssuedRecord[] | undefined; 
           {props.error} <button type="button" onClick={props.reload}>Try again</button>
         </p>
       )}
+      {records === undefined && props.error === undefined && <p class="quiet">Loading the records…</p>}
       {records !== undefined && records.length === 0 && <p class="quiet">None yet{props.error === undefined ? '' : ', as far as is known'}.</p>}
       <ul class="visits records">
         {(records ?? []).map((record) => (
@@ -195,6 +198,7 @@ function History(props: { readonly site: string; readonly generator: string; rea
         </a>
       </h2>
       {history.error !== undefined && <p class="problem">{history.error}</p>}
+      {history.value === undefined && history.error === undefined && <p class="quiet">Loading the history…</p>}
       {history.value !== undefined && history.value.length === 0 && <p class="quiet">Nothing yet.</p>}
       {history.value !== undefined && history.value.length > 0 && (
         <table class="stacked history">

@@ -71,6 +71,7 @@ export function State(props: { readonly finding: Finding } & Zoned) {
 
 /** How long it can wait, as the start of a sentence. */
 function waitStart(wait: WaitWords): string {
+  if (wait.until === 'not known') return 'How long it can wait is not known.';
   if (wait.due === 'none') return 'Can wait: no end in sight.';
   return `${wait.due === 'now' && wait.until !== 'at once' ? `Should not wait: ${wait.says}` : wait.says.charAt(0).toUpperCase() + wait.says.slice(1)}.`;
 }
@@ -81,7 +82,7 @@ export function Wait(props: { readonly detail: GeneratorDetail; readonly finding
   const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null, state: props.finding?.state ?? null }, zone, nowMs);
   const work = props.finding === undefined ? null : workWords({ state: props.finding.state, servedAt: servedSince(props.finding, detail.sinceVisit?.visitedAt ?? null) }, zone, nowMs);
   const { serviceBy } = detail.row;
-  const range = serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
+  const range = serviceBy === null ? (detail.row.dutyRatio === null ? 'Of its last days nothing is known.' : 'From its condition no end is in sight.') : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
   return (
     <p>

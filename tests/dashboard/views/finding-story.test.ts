@@ -124,4 +124,7 @@ test('handOver() puts each finding where the next shift looks for it, in order o
   expect(note.shelved.map((line) => [line.finding, line.at, line.by, line.note])).toEqual([['f3', iso(4), 'Eva', 'parts are ordered']]);
   expect(note.silent.map((line) => line.generator)).toEqual(['gen-3']);
   expect([note.generators, note.reporting]).toEqual([3, 2]);
+  // Heard and not looked at yet is no silence; never heard is.
+  const fresh = handOver({ generators: [{ ...generators[0]!, row: null }, { ...generators[1]!, row: null, lastHeardMs: null }], findings: [], actions: [], actionsOf: () => [], visits: [], fromMs: NOW_MS - DAY_MS, nowMs: NOW_MS });
+  expect([fresh.reporting, fresh.silent.map((line) => line.generator)]).toEqual([1, ['gen-2']]);
 });

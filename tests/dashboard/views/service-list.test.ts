@@ -31,6 +31,13 @@ test('canWaitUntil() is now for a cause that waits for nothing, whatever the for
   expect(canWaitUntil(row({ cause: 'valve-left-shut', serviceBy: by(20, 60), dueBy: inDays(5) }), NOW)).toEqual({ byAt: NOW, byBecause: 'condition', byQuantile: null });
 });
 
+test('waitWords() of a generator of which nothing is known says so, and not that no end is in sight', () => {
+  const nowMs = Date.parse(NOW);
+  expect(waitWords({ ...row({}), dutyRatio: null }, 'UTC', nowMs).until).toBe('not known');
+  expect(waitWords({ ...row({}), dutyRatio: 0.2 }, 'UTC', nowMs).until).toBe('no end in sight');
+  expect(waitWords({ ...row({ dueBy: inDays(9) }), dutyRatio: null }, 'UTC', nowMs).until).toBe('3 Dec');
+});
+
 test('once the work is done nobody need go at once: the line says until when it is checked, and a service that is due stays', () => {
   const shut = row({ cause: 'valve-left-shut' });
   expect(waitWords({ ...shut, state: 'planned' }, 'UTC', Date.parse(NOW)).until).toBe('at once');
