@@ -111,7 +111,7 @@ function signedPercent(change: number): string {
 type FigureRow = { readonly name: string; readonly unit: string; readonly before: number; readonly after: number; readonly change: Matched | null; readonly words: (value: number) => string };
 
 function figureRows(figures: MatchedFigures): FigureRow[] {
-  const unit = figures.unit === 'relative' ? 'relative' : figures.unit;
+  const unit = figures.unit === 'relative' ? '(relative)' : figures.unit;
   const flow = (value: number): string => `${Number(value.toPrecision(3))} ${unit}`;
   const matched = (name: string, one: Matched | null, unitWords: string, words: (value: number) => string): FigureRow[] => (one === null ? [] : [{ name, unit: unitWords, before: one.before, after: one.after, change: one, words }]);
   return [

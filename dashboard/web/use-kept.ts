@@ -2,7 +2,8 @@ import { useCallback, useRef, useState } from 'preact/hooks';
 
 /*
  * What is typed into a form and not sent yet is kept in this browser, so that neither a page that is drawn anew nor a browser
- * that goes away loses it. It goes with the sending, with "Cancel", or after a week.
+ * that goes away loses it. It goes with the sending, with "Cancel", or after a week. The browser writes it to disk within seconds,
+ * which is enough at a desk; a visit on a phone is kept with each key (visit/draft-store.ts).
  */
 
 const PREFIX = 'lull.typed.';

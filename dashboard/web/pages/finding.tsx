@@ -212,7 +212,7 @@ function CannotTell(props: { readonly finding: Finding; readonly detail: Generat
 function Life(props: { readonly finding: Finding; readonly detail: GeneratorDetail; readonly zone: string }) {
   const { finding, detail, zone } = props;
   const sure = presentSure(finding);
-  const lines = lifeOf(finding, detail.actions.filter((action) => action.finding === finding.id), zone);
+  const lines = lifeOf(finding, detail.actions.filter((action) => action.finding === finding.id), zone, detail.visits);
   return (
     <section aria-labelledby="life-title">
       <h2 id="life-title">Who said and did what</h2>

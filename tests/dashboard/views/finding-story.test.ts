@@ -1,6 +1,7 @@
 // Issue: the story of a finding: its span, its limit and when it is met, the split of the rise, its life with a corrected closing; the hand-over note.
 import * as fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { entrySchema } from '../../../shared/entry.ts';
 import type { Finding, FindingAction, Forecast } from '../../../shared/finding.ts';
 import { generatorSchema, siteSchema } from '../../../shared/registry.ts';
 import { cyclesPicture, forecastSentence, leadingForecast, lifeOf, limitMarks, presentSure, runTimeParts, splitSentence, storyMarks, storySpan } from '../../../dashboard/views/finding-story.ts';
@@ -96,6 +97,13 @@ test('lifeOf() tells all in order of time, and a second closing as the correctio
   ]);
   expect(life.at(-1)!.note).toBe('the gauge was wrong');
   expect(lifeOf(finding({ state: 'closed', closedAt: iso(-2), closedReason: 'improved' }), [], 'UTC').at(-1)).toMatchObject({ by: 'analysis', says: 'closed, improved' });
+});
+
+test('lifeOf() tells of services since it was found, and of none before it or after its closing', () => {
+  const entry = (id: string, days: number, more: Record<string, unknown> = {}) => entrySchema.parse({ id, site: 'quay', generator: 'gen-1', startedAt: iso(days), finishedAt: iso(days + 0.1), by: 'Ana', replaced: ['drain'], note: 'stuck', ...more });
+  const entries = [entry('a', -20), entry('b', -3), entry('c', -2, { kind: 'trip-test' })];
+  expect(lifeOf(finding(), [], 'UTC', entries).filter((line) => line.by === 'Ana')).toEqual([{ atMs: Date.parse(iso(-2.9)), by: 'Ana', says: 'service ended, replaced: drain', note: 'stuck' }]);
+  expect(lifeOf(finding({ state: 'closed', closedAt: iso(-4), closedReason: 'improved' }), [], 'UTC', entries).some((line) => line.by === 'Ana')).toBe(false);
 });
 
 test('presentSure() closes the list where the heading says another figure than its last line', () => {

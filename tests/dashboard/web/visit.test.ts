@@ -191,6 +191,8 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   await tellBoth(page);
   await step(page, 'As found').getByLabel('drop over elements').fill('38');
   await step(page, 'As found').getByLabel('hour meter').fill('17');
+  await open(page, 'Station and coordinator');
+  await step(page, 'Station and coordinator').getByLabel('Supervising station').fill('D. Inven');
   await page.waitForTimeout(200);
   // The battery dies: no page is asked to save anything.
   const cdp = await context.newCDPSession(page);
@@ -204,6 +206,8 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   await page.getByText('Service, step by step').waitFor();
   expect(await step(page, 'As found').getByLabel('drop over elements').inputValue()).toBe('38');
   expect(await step(page, 'As found').getByLabel('hour meter').inputValue()).toBe('17');
+  await open(page, 'Station and coordinator');
+  expect(await step(page, 'Station and coordinator').getByLabel('Supervising station').inputValue()).toBe('D. Inven');
   await open(page, 'Tell the coordinator');
   await step(page, 'Tell the coordinator').getByText('B. Invented').waitFor();
   await leave(page);
