@@ -60,7 +60,7 @@ export type OverviewRow = RankingRow & {
 };
 
 /** The newest value of a channel: value, unit and age are always shown together. */
-export type LatestValue = { readonly channel: Channel; readonly label: string; readonly value: number; readonly unit: string; readonly at: string; readonly fresh: boolean };
+export type LatestValue = { readonly channel: Channel; readonly label: string; readonly value: number; readonly unit: string; readonly at: string; readonly fresh: boolean; /** How old it may be and still count as present, s. */ readonly holdsS: number };
 
 /** GET /api/v1/generators/:site/:generator */
 export type GeneratorDetail = {

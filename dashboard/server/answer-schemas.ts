@@ -60,7 +60,7 @@ export const overviewRowSchema = of<OverviewRow>()(z.strictObject({
   band: z.array(bandDay),
 }));
 
-const latest = { channel, label: z.string(), value: z.number(), unit: z.string(), at, fresh: z.boolean() };
+const latest = { channel, label: z.string(), value: z.number(), unit: z.string(), at, fresh: z.boolean(), holdsS: z.number().describe('how old it may be and still count as present') };
 export const latestValueSchema = of<LatestValue>()(z.strictObject(latest));
 const estimate = z.strictObject({ value: z.number(), se: z.number() }).nullable();
 const unit = z.enum(['NL/min', 'kPa/min', 'relative']);
