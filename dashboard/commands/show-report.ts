@@ -1,4 +1,6 @@
 import { type Finding, type RankingReport, type RankingRow, withActions } from '../../shared/finding.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
+import { lastServices, SERVED_WITHIN_MS } from '../../shared/last-service.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
 import { isBeingChecked } from '../views/being-checked.ts';
 import { mustGoAtOnce } from '../views/cause-words.ts';
@@ -12,7 +14,8 @@ const NOTHING: RankingReport = { at: null, ranking: [], findings: [] };
 export async function reportFrom(records: RecordStore, nowMs: number): Promise<RankingReport> {
   const report = (await records.report()) ?? NOTHING;
   const actions = await records.actions();
-  return { ...report, findings: report.findings.map((finding) => withActions(finding, actions.filter((action) => action.finding === finding.id), nowMs)) };
+  const served = lastServices(await records.entries({ recordedFromMs: nowMs - SERVED_WITHIN_MS }), nowMs);
+  return { ...report, findings: report.findings.map((finding) => withActions(finding, actions.filter((action) => action.finding === finding.id), nowMs, served.get(`${finding.site}/${finding.generator}` as GeneratorKey)?.recordedMs)) };
 }
 
 /** The ranking for people, within `width` columns. */

@@ -2,10 +2,11 @@ import type { BandDay, OverviewRow, Page, ServiceListRow } from '../../shared/ap
 import type { Entry } from '../../shared/entry.ts';
 import { type Finding, type FindingAction, type RankingReport, type RankingRow, withActions } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
+import { addService, lastServices, type LastServices, SERVED_WITHIN_MS } from '../../shared/last-service.ts';
 import { type RegisteredGenerator, unclaimedGenerator } from '../../shared/registry.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
-import { calendarOf, type Clock, DAY_MS, isoFromMs } from '../../shared/time.ts';
+import { calendarOf, type Clock } from '../../shared/time.ts';
 import { overviewRow, unrankedRow } from '../views/overview-rows.ts';
 import { restBand } from '../views/rest-band.ts';
 import { serviceList, serviceListRow } from '../views/service-list.ts';
@@ -16,11 +17,6 @@ import { type StoredDocument, storedDocument } from './stored-document.ts';
 export type RegistrySurface = { current(): readonly RegisteredGenerator[] };
 
 type Sources = { readonly readings: ReadingStore; readonly records: RecordStore; readonly registry: RegistrySurface; readonly ingest: IngestSurface; readonly clock: Clock };
-
-/** Work that is older isn't being checked any more. */
-const SERVED_DAYS = 60;
-
-type Served = { readonly endedAt: string; readonly recordedMs: number };
 
 /** One tick of the fleet, as analysis wrote it, with what people did laid over. */
 type Fleet = {
@@ -33,8 +29,8 @@ type Fleet = {
   readonly written: readonly Finding[];
   readonly lastHeardMs: ReadonlyMap<GeneratorKey, number>;
   readonly runHours: ReadonlyMap<GeneratorKey, number>;
-  /** The last service of each that was recorded in the last `SERVED_DAYS`. */
-  readonly served: Map<GeneratorKey, Served>;
+  /** Of services that were recorded of late. */
+  readonly served: LastServices;
 };
 
 /**
@@ -139,7 +135,7 @@ export function createFleetView(sources: Sources) {
     /** A person entered something. */
     entered(entry: Entry): void {
       if (fleet === undefined) return;
-      addServed(fleet.served, entry, clock.nowMs());
+      addService(fleet.served, entry, clock.nowMs());
       forgetDocuments();
     },
     laidOver,
@@ -203,18 +199,11 @@ async function readFleet(report: RankingReport, { readings, records, registry, c
     lastHeardMs.set(one.generator, Math.max(one.receivedMs, lastHeardMs.get(one.generator) ?? 0));
     if (one.channel === 'run-time') runHours.set(one.generator, Math.round(one.value / 360) / 10);
   }
-  const served = new Map<GeneratorKey, Served>();
-  for (const entry of await records.entries({ recordedFromMs: clock.nowMs() - SERVED_DAYS * DAY_MS })) addServed(served, entry, clock.nowMs());
+  const served = lastServices(await records.entries({ recordedFromMs: clock.nowMs() - SERVED_WITHIN_MS }), clock.nowMs());
   const rowOf = new Map(report.ranking.map((row) => [keyOf(row), row]));
   for (const key of [...rowOf.keys(), ...lastHeardMs.keys()]) if (!registered.has(key)) registered.set(key, unclaimedGenerator(key));
   const unranked = [...registered.values()].filter((one) => !rowOf.has(one.key)).map((one, index) => unrankedRow(one, lastHeardMs.has(one.key), report.ranking.length + index + 1));
   return { at: report.at, rows: [...report.ranking, ...unranked], ranked: report.ranking.length, rowOf, registered, written: report.findings, lastHeardMs, runHours, served };
-}
-
-function addServed(served: Map<GeneratorKey, Served>, entry: Entry, nowMs: number): void {
-  const [endedMs, before] = [Date.parse(entry.finishedAt ?? entry.startedAt), served.get(keyOf(entry))];
-  if (entry.kind !== 'service' || endedMs > nowMs || (before !== undefined && endedMs < Date.parse(before.endedAt))) return;
-  served.set(keyOf(entry), { endedAt: isoFromMs(endedMs), recordedMs: Date.parse(entry.recordedAt) });
 }
 
 function keyOf(row: { readonly site: string; readonly generator: string }): GeneratorKey {
