@@ -188,6 +188,8 @@ export type HandOver = {
   readonly changed: readonly HandOverLine[];
   readonly waiting: readonly HandOverLine[];
   readonly shelved: readonly HandOverLine[];
+  /** The work is done, and analysis looks whether it helped. */
+  readonly checked: readonly HandOverLine[];
   readonly silent: readonly HandOverLine[];
   readonly visits: readonly HandOverLine[];
 };

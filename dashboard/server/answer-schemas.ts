@@ -138,4 +138,4 @@ export const auditLineSchema = z.strictObject({ at, by: z.string(), did: z.strin
 const handOverLine = z.strictObject({ site: z.string(), siteName: z.string(), generator: z.string(), generatorName: z.string(), finding: z.string().nullable(), says: z.string(), at: atOrNull, by: z.string().nullable(), note: z.string().nullable() });
 const handOverLines = z.array(handOverLine);
 export const handOverNoteSchema = of<HandOverNote>()(z.strictObject({ id: z.string(), at, by: z.string(), words: z.string(), fromAt: at, generators: z.number(), reporting: z.number() }));
-export const handOverSchema = of<HandOver>()(z.strictObject({ fromAt: at, toAt: at, generators: z.number(), reporting: z.number(), fresh: handOverLines, changed: handOverLines, waiting: handOverLines, shelved: handOverLines, silent: handOverLines, visits: handOverLines }));
+export const handOverSchema = of<HandOver>()(z.strictObject({ fromAt: at, toAt: at, generators: z.number(), reporting: z.number(), fresh: handOverLines, changed: handOverLines, waiting: handOverLines, shelved: handOverLines, checked: handOverLines, silent: handOverLines, visits: handOverLines }));

@@ -3,7 +3,7 @@ import type { DataState, Finding, FindingAction, RankingRow } from '../../shared
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Visit } from '../../shared/visit.ts';
 import { CLOSING_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS } from './domain-words.ts';
-import { servedSince } from './being-checked.ts';
+import { isBeingChecked, servedSince } from './being-checked.ts';
 import { causeSentence } from './finding-sentences.ts';
 import { heldBy, stateWithoutRow } from './overview-rows.ts';
 import { hoursWords, VISIT_STATE_WORDS } from './plan-words.ts';
@@ -41,7 +41,7 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
     if (one === undefined || one.row === null) return '';
     const { row } = one;
     const zone = one.registered.site.timeZone;
-    return `; ${waitWords({ ...row, cause: finding.cause, state: finding.state, servedAt: servedSince(finding, one.servedAt) }, zone, nowMs).says}`;
+    return `; ${waitWords({ ...row, cause: finding.cause, state: finding.state, servedAt: servedSince(finding, one.servedAt) }, isBeingChecked(finding) ? ZONE : zone, nowMs).says}`;
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {
@@ -53,6 +53,7 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
       const shelving = params.actionsOf(finding.id).filter((one) => one.action === 'shelve').at(-1);
       return of(finding, `${causeSentence(finding)}; shelved until ${timeWords(Date.parse(finding.shelvedUntil!), ZONE)}`, { at: finding.shelvedUntil, by: shelving?.by ?? null, note: shelving?.note ?? null });
     }),
+    checked: open.filter((finding) => finding.shelvedUntil === null && isBeingChecked(finding) && !fresh.includes(finding)).map((finding) => of(finding, `${causeSentence(finding)}${waits(finding)}`, { at: finding.openedAt, by: heldBy(params.actionsOf(finding.id)) })),
     silent: generators.filter((one) => SILENT.has(stateOf(one))).map((one) => line(one.registered.site.id, one.registered.generator.id, { says: `${one.row === null ? 'not analysed yet' : DATA_STATE_WORDS[one.row.dataState]}; ${one.lastHeardMs === null ? 'never heard' : `last heard ${dateWords(one.lastHeardMs, ZONE, nowMs)}, ${timeWords(one.lastHeardMs, ZONE).split(', ')[1]}`}`, at: one.lastHeardMs === null ? null : new Date(one.lastHeardMs).toISOString() })),
     visits: params.visits.map((visit) => line(visit.site, visit.generators[0] ?? '', { says: `visit ${VISIT_STATE_WORDS[visit.state]}${visit.plannedFor === null ? '' : ` for ${weekdayWords(visit.plannedFor)}${visit.plannedTime === null ? '' : `, ${visit.plannedTime}`}`}, ${hoursWords(visit.hours)}`, by: visit.technician, note: visit.note === '' ? null : visit.note })),
   };

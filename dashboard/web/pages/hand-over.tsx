@@ -80,6 +80,7 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
           <Part title="New" none="Nothing new was found." lines={note.value.fresh} at="found" />
           <Part title="Changed" none="Nobody changed anything." lines={note.value.changed} at="" />
           <Part title="Waiting for somebody" none="Nothing waits." lines={note.value.waiting} at="found" />
+          <Part title="Work done, being checked" none="None." lines={note.value.checked} at="found" />
           <Part title="Visits under way, today and tomorrow" none="None." lines={note.value.visits} at="" />
           <Part title="Shelved, with its end" none="Nothing is shelved." lines={note.value.shelved} at={null} />
           <Part title="Not reporting, or in part" none="All report." lines={note.value.silent} at={null} />

@@ -121,8 +121,8 @@ test('heldBy() is the last who took it', () => {
 
 test('handOver() puts each finding where the next shift looks for it, in order of rank', () => {
   const site = siteSchema.parse({ id: 'quay', name: 'Invented quay' });
-  const generators = ['gen-1', 'gen-2', 'gen-3'].map((id, index) => ({ registered: { key: `quay/${id}` as never, site, generator: generatorSchema.parse({ id }), claimed: true }, row: { ...row, rank: 3 - index, generator: id, dataState: id === 'gen-3' ? ('not-reporting' as const) : ('reporting' as const) }, lastHeardMs: NOW_MS, servedAt: null }));
-  const findings = [finding(), finding({ id: 'f2', generator: 'gen-2', openedAt: iso(-0.1) }), finding({ id: 'f3', generator: 'gen-3', shelvedUntil: iso(4) }), finding({ id: 'f4', generator: 'gen-2', state: 'closed', closedAt: iso(-0.2), closedReason: 'improved' }), finding({ id: 'f5', generator: 'gen-2', openedAt: iso(-3), state: 'planned' })];
+  const generators = ['gen-1', 'gen-2', 'gen-3'].map((id, index) => ({ registered: { key: `quay/${id}` as never, site, generator: generatorSchema.parse({ id }), claimed: true }, row: { ...row, rank: 3 - index, generator: id, dataState: id === 'gen-3' ? ('not-reporting' as const) : ('reporting' as const) }, lastHeardMs: NOW_MS, servedAt: iso(-0.1) }));
+  const findings = [finding(), finding({ id: 'f2', generator: 'gen-2', openedAt: iso(-0.1) }), finding({ id: 'f3', generator: 'gen-3', shelvedUntil: iso(4) }), finding({ id: 'f4', generator: 'gen-2', state: 'closed', closedAt: iso(-0.2), closedReason: 'improved' }), finding({ id: 'f5', generator: 'gen-2', openedAt: iso(-3), state: 'planned' }), finding({ id: 'f6', generator: 'gen-1', openedAt: iso(-3), state: 'verifying' })];
   const acted = [act('note', -0.05, { finding: 'f1', note: 'rang the site' })];
   const note = handOver({ generators, findings, actions: acted, actionsOf: (id) => (id === 'f3' ? [act('shelve', -1, { finding: 'f3', by: 'Eva', note: 'parts are ordered' })] : []), visits: [], fromMs: NOW_MS - DAY_MS / 3, nowMs: NOW_MS });
   expect(note.fresh.map((line) => line.finding)).toEqual(['f2']);
@@ -130,6 +130,7 @@ test('handOver() puts each finding where the next shift looks for it, in order o
   expect(note.changed[0]!.says).toContain('closed by analysis, improved');
   expect(note.waiting.map((line) => line.finding)).toEqual(['f1']);
   expect(note.shelved.map((line) => [line.finding, line.at, line.by, line.note])).toEqual([['f3', iso(4), 'Eva', 'parts are ordered']]);
+  expect(note.checked.map((line) => [line.finding, line.says])).toEqual([['f6', expect.stringMatching(/; the work is done and being checked: work ended 24 Nov, 09:36; looked at again 24 Nov, 13:36$/)]]);
   expect(note.silent.map((line) => line.generator)).toEqual(['gen-3']);
   expect([note.generators, note.reporting]).toEqual([3, 2]);
   // Heard and not looked at yet is no silence; never heard is.
