@@ -116,3 +116,18 @@ test('on every page but those that say more stands that no broker is connected',
   pages.setStatus({ brokerConnected: true, brokerSays: 'connected', wants: [] });
   await context.close();
 });
+
+for (const path of ['/hand-over', '/replay', '/notices', '/settings', '/settings/site-1', '/records', '/visits', '/nowhere']) {
+  test(`${path} listens to the server, so that it is not called silent while it answers`, async () => {
+    const { page, context } = await openPage(browser, WIDE);
+    const listened = page.waitForRequest((request) => request.url().includes('/api/v1/live'));
+    await page.goto(pages.url + path);
+    await listened;
+    // Seven status messages fit into the time after which silence is said.
+    if (path === '/replay') {
+      await page.waitForTimeout(17_000);
+      expect(await page.getByText('has not been heard').count()).toBe(0);
+    }
+    await context.close();
+  });
+}
