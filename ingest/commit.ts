@@ -96,13 +96,20 @@ function payloadOf(packet: Packet | undefined, generator: GeneratorKey, values: 
   return { topic: readingsTopic(generator), payload: JSON.stringify(records) };
 }
 
+/** A kept value for people: with its unit, and without the crumbs of binary fractions (698.8000000000001). */
+function withUnit(channel: Channel, value: number): string {
+  const { keptUnit } = channelRule(channel);
+  const digits = String(Number(value.toPrecision(12)));
+  return keptUnit === '0/1' || keptUnit === 'ratio' ? digits : `${digits} ${keptUnit}`;
+}
+
 function conflictItems(conflicts: readonly Conflict[], packets: readonly Judged[]): QuarantineItem[] {
   return conflicts.map(({ series, atMs, keptValue, refusedValue, receivedMs }) => ({
     id: 0,
     receivedMs,
     ...payloadOf(packetOf(packets, series, receivedMs), series.generator, [{ channel: series.channel, atMs, value: refusedValue }]),
     reason: 'conflicting-value',
-    says: `${series.channel} at ${isoFromMs(atMs)} was ${keptValue} and came again as ${refusedValue}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
+    says: `${series.channel} at ${isoFromMs(atMs)} was ${withUnit(series.channel, keptValue)} and came again as ${withUnit(series.channel, refusedValue)}; the first stays. Look for two devices that send as one, or a clock that was set back.`,
     generator: series.generator,
     channel: series.channel,
     releasedMs: null,

@@ -54,13 +54,13 @@ export type OverviewRow = RankingRow & {
   readonly claimed: boolean;
   readonly lastHeardAt: string | null;
   /** The open finding that leads the row: its id, since when, how sure, state. */
-  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null; /** Who last acknowledged, planned or shelved it. */ readonly heldBy?: string | null } | null;
+  readonly lead: { readonly finding: string; readonly cause: Cause; readonly among: readonly Cause[] | null; readonly probability: number; readonly onsetLikelyAt: string | null; readonly openedAt: string; readonly state: Finding['state']; readonly shelvedUntil: string | null; /** Who last acknowledged, planned or shelved it. */ readonly heldBy?: string | null; /** When the last service since it was found ended. */ readonly servedAt?: string | null } | null;
   /** The last 42 days, oldest first. */
   readonly band: readonly BandDay[];
 };
 
 /** The newest value of a channel: value, unit and age are always shown together. */
-export type LatestValue = { readonly channel: Channel; readonly label: string; readonly value: number; readonly unit: string; readonly at: string; readonly fresh: boolean };
+export type LatestValue = { readonly channel: Channel; readonly label: string; readonly value: number; readonly unit: string; readonly at: string; readonly fresh: boolean; /** How old it may be and still count as present, s. */ readonly holdsS: number };
 
 /** GET /api/v1/generators/:site/:generator */
 export type GeneratorDetail = {
@@ -128,6 +128,10 @@ export type ServiceListRow = {
   readonly cause: Cause | null;
   readonly causeSays: string;
   readonly probability: number | null;
+  /** Of the finding; `verifying`: the work is done, and nobody need go at once whatever the cause. */
+  readonly state: Finding['state'] | null;
+  /** When the last service since it was found ended. */
+  readonly servedAt: string | null;
   /** "Can wait until": the earlier of condition and service due; null = no end in sight. */
   readonly byAt: string | null;
   readonly byBecause: 'condition' | 'due' | null;
@@ -184,6 +188,8 @@ export type HandOver = {
   readonly changed: readonly HandOverLine[];
   readonly waiting: readonly HandOverLine[];
   readonly shelved: readonly HandOverLine[];
+  /** The work is done, and analysis looks whether it helped. */
+  readonly checked: readonly HandOverLine[];
   readonly silent: readonly HandOverLine[];
   readonly visits: readonly HandOverLine[];
 };

@@ -107,13 +107,15 @@ export type FindingAction = {
 
 /**
  * A finding as people see it: what analysis wrote, with what people did laid over it.
- * Actions in order of time; those before `openedAt` can't exist and are not looked for.
+ * Actions in order of time; those before `openedAt` can't exist and are not looked for. `servedMs`: when a service of the generator
+ * was last recorded; a plan from before it has been carried out.
  */
-export function withActions(finding: Finding, actions: readonly FindingAction[], nowMs: number): Finding {
+export function withActions(finding: Finding, actions: readonly FindingAction[], nowMs: number, servedMs = 0): Finding {
   let { state, shelvedUntil, closedAt, closedReason } = finding;
   for (const action of actions) {
     if (action.action === 'acknowledge' && state === 'new') state = 'acknowledged';
-    else if (action.action === 'plan' && state !== 'closed') state = 'planned';
+    // Work that is being checked stays so: the plan that led to it is older, and another visit doesn't undo it.
+    else if (action.action === 'plan' && state !== 'closed' && state !== 'verifying') state = action.atMs > servedMs ? 'planned' : 'acknowledged';
     else if (action.action === 'unplan' && state === 'planned') state = 'acknowledged';
     else if (action.action === 'shelve' && action.untilMs !== undefined) shelvedUntil = new Date(action.untilMs).toISOString();
     else if (action.action === 'unshelve') shelvedUntil = null;

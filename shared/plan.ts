@@ -41,6 +41,8 @@ export type PlanNeed = {
   readonly cause: Cause | null;
   readonly causeSays: string;
   readonly state: FindingState | null;
+  /** When the last service since it was found ended. */
+  readonly servedAt: string | null;
   readonly shelvedUntil: string | null;
   readonly trade: Trade;
   readonly whoMustGo: string;

@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import type { Clock } from '../../shared/time.ts';
+import { nearestName } from './nearest-name.ts';
 import type { Terminal } from './terminal.ts';
 
 /** What only the program's own shell may know; every command is handed it and hands on what a room needs. */
@@ -72,8 +73,16 @@ function parseStrictly(argv: readonly string[], options: Options): { readonly va
   try {
     return parseArgs({ args: [...argv], options: config, allowPositionals: true, strict: true });
   } catch (error) {
-    throw new UsageError(error instanceof Error ? (error.message.split('. ')[0] ?? error.message) : String(error));
+    throw new UsageError(wrongUseWords(error, Object.keys(options)));
   }
+}
+
+/** Node's first sentence, and of an option that isn't there the nearest that is. */
+function wrongUseWords(error: unknown, names: readonly string[]): string {
+  const [first = ''] = (error instanceof Error ? error.message : String(error)).split(/\.\s/);
+  const unknown = /^Unknown option '(--?)([^']*)'/.exec(first);
+  const near = unknown === null ? undefined : nearestName(unknown[2] ?? '', names);
+  return `${first}${near === undefined ? '' : `; did you mean --${near}?`}`;
 }
 
 function helpOf(definition: { readonly name: string; readonly summary: string; readonly wants?: readonly string[]; readonly wantsMore?: string; readonly options: Options; readonly example: string; readonly more?: string }): string {

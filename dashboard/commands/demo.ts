@@ -10,7 +10,7 @@ import type { World } from '../../simulator/world.ts';
 import { keepTechnician } from '../server/plan-routes.ts';
 import { nextFreePort } from './address.ts';
 import { scaledClock, type ScaledClock, wallClock } from './clock.ts';
-import { type Context, defineCommand, numberOf } from './command.ts';
+import { type Context, defineCommand, numberOf, wholeNumberOf } from './command.ts';
 import { readConfiguration } from './configuration.ts';
 import { bringHistory } from './demo-history.ts';
 import { startLiveWorld } from './demo-live.ts';
@@ -41,6 +41,8 @@ export const demo = defineCommand({
   async run(values, _given, context) {
     const days = numberOf('days', values.days, DEMO_DAYS, 1, 400);
     const timeScale = numberOf('time-scale', values['time-scale'], 1, 1, 3600);
+    // Before the history, which takes a while.
+    const ports = { http: portOf('http-port', values['http-port']), mqtt: portOf('mqtt-port', values['mqtt-port']) };
     const { config } = readConfiguration(context.environment, context.folder, { data: values.data ?? './demo-data', httpHost: '127.0.0.1', mqttHost: '127.0.0.1' });
     refuseOuterRecords(config);
     const folder = resolve(context.folder, config.data);
@@ -55,7 +57,7 @@ export const demo = defineCommand({
     const { foundation, registry } = await foundationOf(folder, config, log, world, toMs, context, { suffix: DEMO_SUFFIX, emptied: kept === undefined });
     try {
       const live = await liveThroughPast(foundation, world, toMs, folder, context, stopping);
-      if (live !== undefined) await goOnLive({ world: live, foundation, registry, config, folder, timeScale, log: quieter(log), values, context, stopping });
+      if (live !== undefined) await goOnLive({ world: live, foundation, registry, config, folder, timeScale, log: quieter(log), ports, context, stopping });
     } catch (error) {
       await foundation.close().catch(() => undefined);
       throw error;
@@ -112,11 +114,15 @@ async function liveThroughPast(foundation: Foundation, world: World, toMs: numbe
   }
 }
 
-type Live = { readonly world: World; readonly foundation: Foundation; readonly registry: CurrentRegistry; readonly config: Config; readonly folder: string; readonly timeScale: number; readonly log: Log; readonly values: { readonly 'http-port'?: string; readonly 'mqtt-port'?: string }; readonly context: Context; readonly stopping: AbortSignal };
+function portOf(flag: string, text: string | undefined): number | undefined {
+  return text === undefined ? undefined : wholeNumberOf(flag, text, 0, 1, 65_535);
+}
 
-async function goOnLive({ world, foundation, registry, config, folder, timeScale, log, values, context, stopping }: Live): Promise<void> {
-  const httpPort = await nextFreePort('127.0.0.1', numberOf('http-port', values['http-port'], config.httpPort, 1, 65_535));
-  const mqttPort = await nextFreePort('127.0.0.1', numberOf('mqtt-port', values['mqtt-port'], config.mqttPort, 1, 65_535), new Set([httpPort]));
+type Live = { readonly world: World; readonly foundation: Foundation; readonly registry: CurrentRegistry; readonly config: Config; readonly folder: string; readonly timeScale: number; readonly log: Log; readonly ports: { readonly http: number | undefined; readonly mqtt: number | undefined }; readonly context: Context; readonly stopping: AbortSignal };
+
+async function goOnLive({ world, foundation, registry, config, folder, timeScale, log, ports, context, stopping }: Live): Promise<void> {
+  const httpPort = await nextFreePort('127.0.0.1', ports.http ?? config.httpPort);
+  const mqttPort = await nextFreePort('127.0.0.1', ports.mqtt ?? config.mqttPort, new Set([httpPort]));
   const clock = clockOf(world, timeScale);
   const house = await startHouse({ foundation, config: { ...config, httpPort, mqttPort }, clock, log, registry, simulated: true, version: programVersion(), source: { kind: 'embedded', host: '127.0.0.1', port: mqttPort } });
   const live = startLiveWorld({ world, house, records: foundation.records, folder, clock, timeScale, log });

@@ -90,7 +90,7 @@ async function influxFound(target: InfluxTarget, config: Config): Promise<Findin
 }
 
 function registryFound(file: string | undefined): Finding {
-  if (file === undefined) return { ok: true, says: 'no registry file; every generator that is heard is listed as unclaimed' };
+  if (file === undefined) return { ok: true, says: 'no registry file; what was registered on the page Settings counts, any other generator that is heard is listed as unclaimed' };
   if (!existsSync(file)) return { ok: false, says: `there is no registry file ${file}` };
   try {
     return { ok: true, says: `registry ${file}, ${readRegistryFile(file).sites.length} sites` };

@@ -35,7 +35,7 @@ async function run(argv: readonly string[], context: Context): Promise<number> {
   const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
   if (load === undefined) {
     const near = nearestName(name, Object.keys(COMMANDS));
-    throw new UsageError(`there is no command "${name}"${near === undefined ? '; see lull --help' : `; did you mean "${near}"?`}`);
+    throw new UsageError(`there is no command "${name}"${near === undefined ? '' : `; did you mean "${near}"?`}`);
   }
   const command = await load();
   const endOfFlags = rest.indexOf('--');
@@ -88,7 +88,8 @@ try {
 } catch (error) {
   terminal.clearProgress();
   terminal.say(explain(error, (process.env['LULL_DEBUG'] ?? '') !== ''));
-  if (error instanceof UsageError) terminal.say('see lull --help, or lull COMMAND --help');
+  const command = process.argv[2] ?? '';
+  if (error instanceof UsageError) terminal.say(`see lull ${Object.hasOwn(COMMANDS, command) ? `${command} ` : ''}--help`);
   process.exitCode = error instanceof UsageError ? EXIT.wrongUse : EXIT.failed;
 }
 // Everything is closed by now; what a library still holds open must not keep the program from ending.

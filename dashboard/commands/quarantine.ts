@@ -28,7 +28,7 @@ export const quarantine = defineCommand({
         online: (api) => api.post<ReleaseAnswer>('/api/v1/quarantine/release', { ids, by }),
         offline: () => Promise.reject(new Error('no server runs on this data folder; start lull serve first, because released readings go through its ingest')),
       });
-      terminal.out(values.json === true ? JSON.stringify(answer) : `released ${answer.released}, still refused ${answer.stillRefused}`);
+      terminal.out(values.json === true ? JSON.stringify(answer) : `released ${answer.released}, still refused or not waiting ${answer.stillRefused}${answer.stillRefused === 0 ? '' : '; lull quarantine lists what waits, and why'}`);
       return;
     }
     const reason = reasonOf(values.reason);

@@ -1,5 +1,11 @@
 import { type Finding, type RankingReport, type RankingRow, withActions } from '../../shared/finding.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
+import { lastServices, SERVED_WITHIN_MS } from '../../shared/last-service.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
+import { isBeingChecked } from '../views/being-checked.ts';
+import { mustGoAtOnce } from '../views/cause-words.ts';
+import { leadingFinding } from '../views/overview-rows.ts';
+import { canWaitUntil } from '../views/service-list.ts';
 import { table } from './terminal.ts';
 
 const NOTHING: RankingReport = { at: null, ranking: [], findings: [] };
@@ -8,13 +14,15 @@ const NOTHING: RankingReport = { at: null, ranking: [], findings: [] };
 export async function reportFrom(records: RecordStore, nowMs: number): Promise<RankingReport> {
   const report = (await records.report()) ?? NOTHING;
   const actions = await records.actions();
-  return { ...report, findings: report.findings.map((finding) => withActions(finding, actions.filter((action) => action.finding === finding.id), nowMs)) };
+  const served = lastServices(await records.entries({ recordedFromMs: nowMs - SERVED_WITHIN_MS }), nowMs);
+  return { ...report, findings: report.findings.map((finding) => withActions(finding, actions.filter((action) => action.finding === finding.id), nowMs, served.get(`${finding.site}/${finding.generator}` as GeneratorKey)?.recordedMs)) };
 }
 
 /** The ranking for people, within `width` columns. */
 export function rankingTable(report: RankingReport, width: number): string {
   if (report.ranking.length === 0) return report.at === null ? 'no ranking yet: the first comes with the first tick after a reading, on a whole 10 minutes' : 'no generator has been heard yet';
-  const rows = report.ranking.map((row) => [`${row.rank}`, `${row.site}/${row.generator}`, percent(row.dutyRatio), change(row.demandChange), change(row.deliveryChange), row.cause ?? '–', waitUntil(row), row.because]);
+  const findings = new Map(report.findings.map((finding) => [finding.id, finding]));
+  const rows = report.ranking.map((row) => [`${row.rank}`, `${row.site}/${row.generator}`, percent(row.dutyRatio), change(row.demandChange), change(row.deliveryChange), row.cause ?? '–', waitUntil(row, leadingFinding(row, findings), report.at), row.because]);
   return `${table(['#', 'generator', 'duty', 'demand', 'deliv.', 'cause', 'can wait until', 'because'], rows, width, new Set([0, 2, 3, 4]))}\n${asOf(report)}`;
 }
 
@@ -40,10 +48,11 @@ function strongest(finding: Finding): string {
   return finding.evidence.toSorted((a, b) => Math.abs(b.weight) - Math.abs(a.weight))[0]?.says ?? '';
 }
 
-/** The earlier of condition (its likely date) and service due. */
-function waitUntil(row: RankingRow): string {
-  const dates = [row.serviceBy?.likely, row.dueBy].filter((one): one is string => one !== null && one !== undefined).sort();
-  return dates[0]?.slice(0, 10) ?? '–';
+/** As the pages say it: at once, being checked, or a day of UTC. */
+function waitUntil(row: RankingRow, lead: Finding | undefined, at: string | null): string {
+  if (lead !== undefined && isBeingChecked(lead)) return 'being checked';
+  if (mustGoAtOnce(lead?.cause ?? null)) return 'at once';
+  return canWaitUntil({ ...row, cause: lead?.cause ?? null }, at ?? '').byAt?.slice(0, 10) ?? '–';
 }
 
 function percent(ratio: number | null): string {

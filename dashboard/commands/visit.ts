@@ -43,6 +43,7 @@ export const visit = defineCommand({
       by,
       ...(values.note === undefined ? {} : { note: values.note }),
     };
+    checked({ id: 'not given yet', ...draft });
     const entry = await askServerOrRecords(context, values.data, {
       // The server says when it became known: its clock may be a scaled one.
       online: async (api) => (await api.post<VisitPosted>('/api/v1/visits', draft)).entry,

@@ -20,5 +20,8 @@ export function changeOf(before: Seen | undefined, finding: Finding): NoticeChan
   if (before.cause !== now.cause) return 'cause-changed';
   if (before.shelved !== now.shelved) return now.shelved ? 'shelved' : 'off-the-shelf';
   if (before.state === now.state) return undefined;
-  return now.state === 'acknowledged' || now.state === 'planned' || now.state === 'verifying' ? now.state : undefined;
+  // The work did not help: that is as if it opened again, whoever took it before.
+  if (before.state === 'verifying') return 'reopened';
+  if (now.state === 'acknowledged') return before.state === 'new' ? 'acknowledged' : undefined;
+  return now.state === 'planned' || now.state === 'verifying' ? now.state : undefined;
 }

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import { type Finding, type FindingAction, type RankingReport, withActions } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
+import { lastServices, SERVED_WITHIN_MS } from '../../shared/last-service.ts';
 import type { Notice, NoticeChange, NoticeRule, NoticeSeen, NoticeWords } from '../../shared/notice.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
@@ -83,8 +84,9 @@ export function watchFindings(params: WatchParams): { look(): Promise<void> } {
       const nowMs = clock.nowMs();
       const changed: Changed[] = [];
       const looked: string[] = [];
+      const served = lastServices(await records.entries({ recordedFromMs: nowMs - SERVED_WITHIN_MS }), nowMs);
       for (const written of await findingsToLookAt(seen)) {
-        const finding = withActions(written, actions.get(written.id) ?? [], nowMs);
+        const finding = withActions(written, actions.get(written.id) ?? [], nowMs, served.get(`${written.site}/${written.generator}` as GeneratorKey)?.recordedMs);
         const before = seen.get(finding.id);
         if (held.has(`${finding.site}/${finding.generator}`)) continue;
         looked.push(finding.id);

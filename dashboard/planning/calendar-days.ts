@@ -48,7 +48,8 @@ export function momentOf(day: string, time: string, zone: string): number {
 
 const WORDS = new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', weekday: 'short', day: 'numeric', month: 'short' });
 
-/** `Tue 1 Dec`. */
-export function planDayWords(day: string): string {
-  return WORDS.format(Date.parse(`${day}T00:00:00Z`)).replace(',', '');
+/** `Tue 1 Dec`; with the year when it isn't that of `today`. */
+export function planDayWords(day: string, today: string): string {
+  const year = day.slice(0, 4) === today.slice(0, 4) ? '' : ` ${day.slice(0, 4)}`;
+  return WORDS.format(Date.parse(`${day}T00:00:00Z`)).replace(',', '') + year;
 }

@@ -30,7 +30,7 @@ export function planNeed(params: { readonly line: ServiceListRow; readonly row: 
   return {
     site: line.site, siteName: line.siteName, area: line.area, access: line.access, timeZone: zone, generator: line.generator, generatorName: registered.generator.name ?? registered.generator.id,
     findings: lead === undefined ? [] : [lead.id, ...awake.filter((one) => one !== lead).map((one) => one.id)],
-    cause: line.cause, causeSays: line.causeSays, state: lead?.state ?? null, shelvedUntil: lead?.shelvedUntil ?? null,
+    cause: line.cause, causeSays: line.causeSays, state: lead?.state ?? null, servedAt: line.servedAt, shelvedUntil: lead?.shelvedUntil ?? null,
     trade: tradeOf(line), whoMustGo: line.whoMustGo,
     hours: line.cause === null ? SERVICE_HOURS : HOURS[line.cause] + (dueSoon ? SERVICE_BESIDE_HOURS : 0),
     bring: line.cause !== null && dueSoon ? [...new Set([...line.bring, ...SERVICE_PARTS])] : line.bring,

@@ -87,8 +87,8 @@ function deadlineSays(trip: PlanTrip, today: string): string {
   if (trip.byDay === null) return 'No date presses.';
   const need = trip.needs.find((one) => one.byDay === trip.byDay);
   const from = need?.byBecause === 'due' ? "the maker's interval by days or hours" : 'its condition';
-  const also = need !== undefined && need.dueDay !== null && need.byBecause === 'condition' ? `; by the maker's interval ${planDayWords(need.dueDay)}` : '';
-  return `${trip.byDay < today ? 'Its date was' : trip.byDay === today ? 'Its date is today,' : 'Can wait until'} ${planDayWords(trip.byDay)}, from ${from}${also}.`;
+  const also = need !== undefined && need.dueDay !== null && need.byBecause === 'condition' ? `; by the maker's interval ${planDayWords(need.dueDay, today)}` : '';
+  return `${trip.byDay < today ? 'Its date was' : trip.byDay === today ? 'Its date is today,' : 'Can wait until'} ${planDayWords(trip.byDay, today)}, from ${from}${also}.`;
 }
 
 function withWarnings(trip: PlanTrip, trips: readonly PlanTrip[], { technicians, today, way = USUAL_WAY }: PlanParams): PlanTrip {
@@ -134,5 +134,6 @@ function proposalSays(proposal: Proposal, { technicians, way = USUAL_WAY }: Plan
     `Trips are placed one after another: first what should not wait, then by date, each on the day and with the person where it costs least – date kept, hours free, same area, same day as a test.`,
     proposal.exchanges === 0 ? 'No move or swap of two trips made it better.' : `Then ${proposal.exchanges} ${proposal.exchanges === 1 ? 'move or swap' : 'moves and swaps'} made it better${saved > 0 ? `, worth ${saved} h of driving` : ''}.`,
     `The way is counted as ${way.areaHours} h into an area and ${way.nextSiteHours} h to each further site there. It is a start, not the best of all plans; change what you know better.`,
+    ...(proposal.placed.some(({ trip }) => (trip.access ?? '') !== '') ? ['What a site says of its access is words, and is not taken into account: it stands beside each day.'] : []),
   ];
 }

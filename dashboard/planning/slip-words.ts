@@ -40,7 +40,7 @@ export function slipSays(needs: readonly PlanNeed[], day: string, days = 7): str
     }
     if (need.dueDay !== null && need.dueDay < later) {
       const [past, pastNow] = [daysBetween(need.dueDay, later), daysBetween(need.dueDay, day)];
-      says.push(pastNow > 0 ? `${name}service, ${pastNow} days past due, would be ${past}.` : `${name}service would be ${past} ${past === 1 ? 'day' : 'days'} past due (${planDayWords(need.dueDay)}).`);
+      says.push(pastNow > 0 ? `${name}service, ${pastNow} days past due, would be ${past}.` : `${name}service would be ${past} ${past === 1 ? 'day' : 'days'} past due (${planDayWords(need.dueDay, day)}).`);
     }
     return says;
   });

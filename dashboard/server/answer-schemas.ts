@@ -56,11 +56,11 @@ const bandDay = z.union([z.strictObject({ day: z.string(), runS: z.number(), res
 export const overviewRowSchema = of<OverviewRow>()(z.strictObject({
   ...rankingRowSchema.shape,
   siteName: z.string(), generatorName: z.string(), area: z.string().nullable(), timeZone: z.string(), claimed: z.boolean(), lastHeardAt: atOrNull,
-  lead: z.strictObject({ finding: z.string(), cause, among: z.array(cause).nullable(), probability: z.number(), onsetLikelyAt: atOrNull, openedAt: at, state: z.enum(FINDING_STATES), shelvedUntil: atOrNull, heldBy: z.string().nullable().exactOptional() }).nullable(),
+  lead: z.strictObject({ finding: z.string(), cause, among: z.array(cause).nullable(), probability: z.number(), onsetLikelyAt: atOrNull, openedAt: at, state: z.enum(FINDING_STATES), shelvedUntil: atOrNull, heldBy: z.string().nullable().exactOptional(), servedAt: atOrNull.exactOptional() }).nullable(),
   band: z.array(bandDay),
 }));
 
-const latest = { channel, label: z.string(), value: z.number(), unit: z.string(), at, fresh: z.boolean() };
+const latest = { channel, label: z.string(), value: z.number(), unit: z.string(), at, fresh: z.boolean(), holdsS: z.number().describe('how old it may be and still count as present') };
 export const latestValueSchema = of<LatestValue>()(z.strictObject(latest));
 const estimate = z.strictObject({ value: z.number(), se: z.number() }).nullable();
 const unit = z.enum(['NL/min', 'kPa/min', 'relative']);
@@ -106,7 +106,7 @@ export const checkAnswerSchema = of<CheckAnswer>()(z.strictObject({ id: z.string
 export const readingsSchema = of<ReadingsAnswer>()(z.strictObject({ site: z.string(), generator: z.string(), channel, unit: z.string(), label: z.string(), fromAt: at, toAt: at, bucketMs: z.number(), points: z.array(z.tuple([z.number(), z.number(), z.number(), z.number()])).describe('[atMs, min, mean, max] of each bucket that holds readings') }));
 
 export const serviceRowSchema = of<ServiceListRow>()(z.strictObject({
-  site: z.string(), siteName: z.string(), area: z.string().nullable(), timeZone: z.string(), access: z.string().nullable(), generator: z.string(), generatorName: z.string(), cause: cause.nullable(), causeSays: z.string(), probability: ratio,
+  site: z.string(), siteName: z.string(), area: z.string().nullable(), timeZone: z.string(), access: z.string().nullable(), generator: z.string(), generatorName: z.string(), cause: cause.nullable(), causeSays: z.string(), probability: ratio, state: z.enum(FINDING_STATES).nullable(), servedAt: atOrNull.describe('end of the last service since it was found'),
   byAt: atOrNull, byBecause: z.enum(['condition', 'due']).nullable(), byQuantile: z.union([z.literal(0.1), z.literal(0.5)]).nullable().exactOptional(), limit: limit.nullable(), dueAt: atOrNull, runHours: ratio,
   whoMustGo: z.string(), bring: z.array(z.string()), because: z.string(),
 }));
@@ -138,4 +138,4 @@ export const auditLineSchema = z.strictObject({ at, by: z.string(), did: z.strin
 const handOverLine = z.strictObject({ site: z.string(), siteName: z.string(), generator: z.string(), generatorName: z.string(), finding: z.string().nullable(), says: z.string(), at: atOrNull, by: z.string().nullable(), note: z.string().nullable() });
 const handOverLines = z.array(handOverLine);
 export const handOverNoteSchema = of<HandOverNote>()(z.strictObject({ id: z.string(), at, by: z.string(), words: z.string(), fromAt: at, generators: z.number(), reporting: z.number() }));
-export const handOverSchema = of<HandOver>()(z.strictObject({ fromAt: at, toAt: at, generators: z.number(), reporting: z.number(), fresh: handOverLines, changed: handOverLines, waiting: handOverLines, shelved: handOverLines, silent: handOverLines, visits: handOverLines }));
+export const handOverSchema = of<HandOver>()(z.strictObject({ fromAt: at, toAt: at, generators: z.number(), reporting: z.number(), fresh: handOverLines, changed: handOverLines, waiting: handOverLines, shelved: handOverLines, checked: handOverLines, silent: handOverLines, visits: handOverLines }));

@@ -1,6 +1,8 @@
 import type { BandDay, OverviewRow, Page, ServiceListRow } from '../../shared/api.ts';
+import type { Entry } from '../../shared/entry.ts';
 import { type Finding, type FindingAction, type RankingReport, type RankingRow, withActions } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
+import { addService, lastServices, type LastServices, SERVED_WITHIN_MS } from '../../shared/last-service.ts';
 import { type RegisteredGenerator, unclaimedGenerator } from '../../shared/registry.ts';
 import type { ReadingStore } from '../../shared/store/reading-store.ts';
 import type { RecordStore } from '../../shared/store/record-store.ts';
@@ -27,6 +29,8 @@ type Fleet = {
   readonly written: readonly Finding[];
   readonly lastHeardMs: ReadonlyMap<GeneratorKey, number>;
   readonly runHours: ReadonlyMap<GeneratorKey, number>;
+  /** Of services that were recorded of late. */
+  readonly served: LastServices;
 };
 
 /**
@@ -76,7 +80,7 @@ export function createFleetView(sources: Sources) {
   }
 
   function laidOver(finding: Finding): Finding {
-    return withActions(finding, actions.get(finding.id) ?? [], clock.nowMs());
+    return withActions(finding, actions.get(finding.id) ?? [], clock.nowMs(), fleet?.served.get(keyOf(finding))?.recordedMs);
   }
 
   async function current(): Promise<Fleet> {
@@ -100,7 +104,7 @@ export function createFleetView(sources: Sources) {
     const key = keyOf(row);
     const registered = now.registered.get(key) ?? unclaimedGenerator(key);
     const heardMs = lastHeard(key, now);
-    return overviewRow({ row, registered, findings, lastHeardAt: heardMs === null ? null : new Date(heardMs).toISOString(), band: bandOf(key, registered, now), actionsOf: (id) => actions.get(id) ?? [] });
+    return overviewRow({ row, registered, findings, lastHeardAt: heardMs === null ? null : new Date(heardMs).toISOString(), band: bandOf(key, registered, now), actionsOf: (id) => actions.get(id) ?? [], servedAt: now.served.get(key)?.endedAt ?? null });
   }
 
   function bandOf(key: GeneratorKey, registered: RegisteredGenerator, now: Fleet): BandDay[] {
@@ -117,7 +121,7 @@ export function createFleetView(sources: Sources) {
     const nowAt = now.at ?? new Date(clock.nowMs()).toISOString();
     return serviceList(now.rows.map((row) => {
       const key = keyOf(row);
-      return serviceListRow({ row, registered: now.registered.get(key) ?? unclaimedGenerator(key), findings, runHours: now.runHours.get(key) ?? null, nowAt });
+      return serviceListRow({ row, registered: now.registered.get(key) ?? unclaimedGenerator(key), findings, runHours: now.runHours.get(key) ?? null, servedAt: now.served.get(key)?.endedAt ?? null, nowAt });
     }));
   }
 
@@ -126,6 +130,12 @@ export function createFleetView(sources: Sources) {
     /** A person acted: only what shows findings is made again. */
     acted(action: FindingAction): void {
       addAction(action);
+      forgetDocuments();
+    },
+    /** A person entered something. */
+    entered(entry: Entry): void {
+      if (fleet === undefined) return;
+      addService(fleet.served, entry, clock.nowMs());
       forgetDocuments();
     },
     laidOver,
@@ -167,9 +177,9 @@ export function createFleetView(sources: Sources) {
       return serviceRows(await current());
     },
     /** Every generator that is registered or was ever heard. */
-    async generators(): Promise<readonly { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null }[]> {
+    async generators(): Promise<readonly { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null; readonly servedAt: string | null }[]> {
       const now = await current();
-      return [...now.registered.values()].map((registered) => ({ registered, row: now.rowOf.get(registered.key) ?? null, lastHeardMs: lastHeard(registered.key, now) }));
+      return [...now.registered.values()].map((registered) => ({ registered, row: now.rowOf.get(registered.key) ?? null, lastHeardMs: lastHeard(registered.key, now), servedAt: now.served.get(registered.key)?.endedAt ?? null }));
     },
     /** One generator; `undefined` if it is neither registered nor was ever heard. */
     async generator(key: GeneratorKey) {
@@ -181,7 +191,7 @@ export function createFleetView(sources: Sources) {
   };
 }
 
-async function readFleet(report: RankingReport, { readings, registry }: Sources): Promise<Fleet> {
+async function readFleet(report: RankingReport, { readings, records, registry, clock }: Sources): Promise<Fleet> {
   const registered = new Map(registry.current().map((one) => [one.key, one]));
   const lastHeardMs = new Map<GeneratorKey, number>();
   const runHours = new Map<GeneratorKey, number>();
@@ -189,13 +199,14 @@ async function readFleet(report: RankingReport, { readings, registry }: Sources)
     lastHeardMs.set(one.generator, Math.max(one.receivedMs, lastHeardMs.get(one.generator) ?? 0));
     if (one.channel === 'run-time') runHours.set(one.generator, Math.round(one.value / 360) / 10);
   }
+  const served = lastServices(await records.entries({ recordedFromMs: clock.nowMs() - SERVED_WITHIN_MS }), clock.nowMs());
   const rowOf = new Map(report.ranking.map((row) => [keyOf(row), row]));
   for (const key of [...rowOf.keys(), ...lastHeardMs.keys()]) if (!registered.has(key)) registered.set(key, unclaimedGenerator(key));
   const unranked = [...registered.values()].filter((one) => !rowOf.has(one.key)).map((one, index) => unrankedRow(one, lastHeardMs.has(one.key), report.ranking.length + index + 1));
-  return { at: report.at, rows: [...report.ranking, ...unranked], ranked: report.ranking.length, rowOf, registered, written: report.findings, lastHeardMs, runHours };
+  return { at: report.at, rows: [...report.ranking, ...unranked], ranked: report.ranking.length, rowOf, registered, written: report.findings, lastHeardMs, runHours, served };
 }
 
-function keyOf(row: RankingRow): GeneratorKey {
+function keyOf(row: { readonly site: string; readonly generator: string }): GeneratorKey {
   return `${row.site}/${row.generator}` as GeneratorKey;
 }
 

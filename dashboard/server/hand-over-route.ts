@@ -25,7 +25,7 @@ export function handOverRoutes(fleet: FleetView, params: ServerParams): Route[] 
   const { records, clock } = params;
   return [
     route({
-      method: 'get', path: '/hand-over', tag: 'fleet', summary: 'What the next shift must know: new, changed, waiting, shelved, visits, not reporting; the last 8 h unless hours are given', query: z.strictObject({ hours: z.coerce.number().min(1).max(MOST_HOURS).default(SHIFT_HOURS) }),
+      method: 'get', path: '/hand-over', tag: 'fleet', summary: 'What the next shift must know: new, changed, waiting, shelved, work being checked, visits, not reporting; the last 8 h unless hours are given', query: z.strictObject({ hours: z.coerce.number().min(1).max(MOST_HOURS).default(SHIFT_HOURS) }),
       answer: { status: 200, contentType: 'application/json', schema: handOverSchema, says: 'the note' },
       handle: async ({ query }) => ({ json: await noteOf(fleet, params, query.hours) }),
     }),

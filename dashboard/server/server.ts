@@ -2,6 +2,7 @@ import { createServer, type Server as HttpServer } from 'node:http';
 import { createServer as createTlsServer } from 'node:https';
 import type { AddressInfo } from 'node:net';
 import express, { type Express, type NextFunction, type Request, type Response } from 'express';
+import type { Entry } from '../../shared/entry.ts';
 import { ConfigError } from '../../shared/errors.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import { checkRoutes } from './check-routes.ts';
@@ -57,7 +58,12 @@ export async function startServer(params: ServerParams): Promise<Server> {
   const fleet = createFleetView(params);
   const live = createLiveStream(params.status);
   const reload = createReload(fleet, live, params);
-  const app = appOf(params, fleet, live);
+  // What a person enters shows in the lists before analysis has seen it.
+  const onEntry = (entry: Entry): void => {
+    fleet.entered(entry);
+    params.onEntry(entry);
+  };
+  const app = appOf({ ...params, onEntry }, fleet, live);
   const http = params.tls === undefined ? createServer(app) : createTlsServer({ ...params.tls, minVersion: 'TLSv1.2' }, app);
   // Node waits 5 s between requests of one connection; pages ask in bursts.
   http.keepAliveTimeout = 30_000;

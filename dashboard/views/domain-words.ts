@@ -51,7 +51,7 @@ export const DATA_STATE_WORDS: Readonly<Record<DataState, string>> = {
   'out-of-service': 'out of service',
 };
 
-export const FINDING_STATE_WORDS: Readonly<Record<FindingState, string>> = { new: 'new', acknowledged: 'acknowledged', planned: 'planned', verifying: 'verifying', closed: 'closed' };
+export const FINDING_STATE_WORDS: Readonly<Record<FindingState, string>> = { new: 'new', acknowledged: 'acknowledged', planned: 'planned', verifying: 'work done, being checked', closed: 'closed' };
 export const CLOSING_WORDS: Readonly<Record<ClosingReason, string>> = { improved: 'improved', 'not-confirmed': 'not confirmed', false: 'false finding', superseded: 'superseded by another finding' };
 
 export const LIMIT_WORDS: Readonly<Record<LimitName, string>> = { dutyRatio: 'duty ratio', elementDropKPa: 'pressure drop over the elements', nitrogen: 'nitrogen', deliveryShare: 'delivery' };

@@ -1,8 +1,10 @@
 import type { GeneratorDetail } from '../../shared/api.ts';
 import type { Cycle, DayRow } from '../../shared/cycle.ts';
+import type { Entry } from '../../shared/entry.ts';
 import type { Finding, FindingAction, Forecast, LimitName, RankingRow } from '../../shared/finding.ts';
 import type { GeneratorRecord } from '../../shared/registry.ts';
-import { CAUSE_WORDS, CLOSING_WORDS, ENTRY_KIND_WORDS, LIMIT_WORDS, sureWords } from './domain-words.ts';
+import { probabilityOf } from './cause-words.ts';
+import { CAUSE_WORDS, CLOSING_WORDS, ENTRY_KIND_WORDS, LIMIT_WORDS, PART_WORDS, sureWords } from './domain-words.ts';
 import type { LinePicture, Mark, XY } from './line-picture.ts';
 import { changeWords, NBSP } from './number-words.ts';
 import { dateWords, timeWords } from './site-time.ts';
@@ -135,13 +137,21 @@ export function splitSentence({ demandLn, deliveryLn }: RunTimeParts): string {
   return `${rise}: ${both}. ${share}${NBSP}% of it comes from demand, ${100 - share}${NBSP}% from delivery.`;
 }
 
+/** How sure analysis is at the end of the list, where that moved since its last line: what moves by less than 5 % gets none. */
+export function presentSure(finding: Pick<Finding, 'history' | 'causes' | 'cause' | 'among' | 'state'>): string | undefined {
+  const last = finding.history.at(-1);
+  const now = sureWords(probabilityOf(finding));
+  if (last === undefined || sureWords(last.probability) === now) return undefined;
+  return `${finding.state === 'closed' ? 'at the end' : 'now'} ${now}; what moves by less than 5${NBSP}% gets no line of its own`;
+}
+
 /** One line of a finding's life: who did what, or what analysis said, when. */
 export type LifeLine = { readonly atMs: number; readonly by: string; readonly says: string; readonly note: string | null };
 
 const ACTION_SAYS: Readonly<Record<FindingAction['action'], string>> = { acknowledge: 'acknowledged', shelve: 'shelved', unshelve: 'taken off the shelf', plan: 'a visit is planned', unplan: 'no visit is planned any more', close: 'closed', reopen: 'reopened', note: 'note' };
 
-/** The whole life of a finding, oldest first. Nothing of it is ever taken out; a correction is a line of its own. */
-export function lifeOf(finding: Finding, actions: readonly FindingAction[], zone: string): LifeLine[] {
+/** The whole life of a finding, oldest first, with the services since it was found. Nothing of it is ever taken out; a correction is a line of its own. */
+export function lifeOf(finding: Finding, actions: readonly FindingAction[], zone: string, visits: readonly Entry[] = []): LifeLine[] {
   const said = finding.history.map((one, index): LifeLine => {
     const cause = one.among === undefined ? CAUSE_WORDS[one.cause] : `one of ${one.among.map((among) => CAUSE_WORDS[among].toLowerCase()).join(', ')}`;
     return { atMs: Date.parse(one.at), by: 'analysis', says: `${index === 0 ? 'found' : 'now says'}: ${cause.toLowerCase()} (${sureWords(one.probability)})`, note: null };
@@ -158,5 +168,11 @@ export function lifeOf(finding: Finding, actions: readonly FindingAction[], zone
   });
   const byPerson = actions.some((action) => action.action === 'close');
   const closed: LifeLine[] = finding.closedAt !== null && !byPerson ? [{ atMs: Date.parse(finding.closedAt), by: 'analysis', says: `closed${finding.closedReason === null ? '' : `, ${CLOSING_WORDS[finding.closedReason]}`}`, note: null }] : [];
-  return [...opened, ...said, ...acted, ...closed].sort((a, b) => a.atMs - b.atMs);
+  const endMs = finding.closedAt === null ? Number.POSITIVE_INFINITY : Date.parse(finding.closedAt);
+  const served = visits.filter((visit) => visit.kind === 'service').map((visit): LifeLine => {
+    const replaced = visit.replaced.length === 0 ? '' : `, replaced: ${visit.replaced.map((part) => PART_WORDS[part]).join(', ')}`;
+    return { atMs: Date.parse(visit.finishedAt ?? visit.startedAt), by: visit.by ?? 'somebody', says: `service ended${replaced}`, note: visit.note ?? null };
+  });
+  const since = served.filter((line) => line.atMs > Date.parse(finding.openedAt) && line.atMs <= endMs);
+  return [...opened, ...said, ...acted, ...since, ...closed].sort((a, b) => a.atMs - b.atMs);
 }

@@ -1,16 +1,17 @@
 import type { HandOver, HandOverLine } from '../../shared/api.ts';
-import type { Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
+import type { DataState, Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Visit } from '../../shared/visit.ts';
 import { CLOSING_WORDS, DATA_STATE_WORDS, FINDING_STATE_WORDS } from './domain-words.ts';
+import { isBeingChecked, servedSince } from './being-checked.ts';
 import { causeSentence } from './finding-sentences.ts';
-import { heldBy } from './overview-rows.ts';
+import { heldBy, stateWithoutRow } from './overview-rows.ts';
 import { hoursWords, VISIT_STATE_WORDS } from './plan-words.ts';
 import { dateWords, timeWords, weekdayWords } from './site-time.ts';
 import { waitWords } from './wait-words.ts';
 
 /** A generator with what analysis says of it and when it was last heard. */
-export type HandOverGenerator = { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null };
+export type HandOverGenerator = { readonly registered: RegisteredGenerator; readonly row: RankingRow | null; readonly lastHeardMs: number | null; /** When its last service ended. */ readonly servedAt: string | null };
 
 /** A shift looks after sites of many zones, so times are those of UTC; the day until which a generator can wait is its site's, as everywhere. */
 const ZONE = 'UTC';
@@ -40,11 +41,11 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
     if (one === undefined || one.row === null) return '';
     const { row } = one;
     const zone = one.registered.site.timeZone;
-    return `; ${waitWords({ ...row, cause: finding.cause }, zone, nowMs).says}`;
+    return `; ${waitWords({ ...row, cause: finding.cause, state: finding.state, servedAt: servedSince(finding, one.servedAt) }, isBeingChecked(finding) ? ZONE : zone, nowMs).says}`;
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {
-    fromAt: new Date(fromMs).toISOString(), toAt: new Date(nowMs).toISOString(), generators: generators.length, reporting: generators.filter((one) => one.row !== null && !UNHEARD.has(one.row.dataState)).length,
+    fromAt: new Date(fromMs).toISOString(), toAt: new Date(nowMs).toISOString(), generators: generators.length, reporting: generators.filter((one) => !UNHEARD.has(stateOf(one))).length,
     fresh: fresh.map((finding) => of(finding, `${causeSentence(finding)}${waits(finding)}; ${FINDING_STATE_WORDS[finding.state]}`, { at: finding.openedAt, by: heldBy(params.actionsOf(finding.id)) })),
     changed: [...params.actions.map((action) => changedBy(action, byId.get(action.finding), of)), ...closedByAnalysis(findings, params).map((finding) => of(finding, `${causeSentence(finding)}: closed by analysis${finding.closedReason === null ? '' : `, ${CLOSING_WORDS[finding.closedReason]}`}`, { at: finding.closedAt }))].flatMap((one) => one ?? []).sort((a, b) => (a.at ?? '').localeCompare(b.at ?? '')),
     waiting: open.filter((finding) => finding.shelvedUntil === null && (finding.state === 'new' || finding.state === 'acknowledged') && !fresh.includes(finding)).map((finding) => of(finding, `${causeSentence(finding)}${waits(finding)}; ${FINDING_STATE_WORDS[finding.state]}`, { at: finding.openedAt, by: heldBy(params.actionsOf(finding.id)) })),
@@ -52,9 +53,15 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
       const shelving = params.actionsOf(finding.id).filter((one) => one.action === 'shelve').at(-1);
       return of(finding, `${causeSentence(finding)}; shelved until ${timeWords(Date.parse(finding.shelvedUntil!), ZONE)}`, { at: finding.shelvedUntil, by: shelving?.by ?? null, note: shelving?.note ?? null });
     }),
-    silent: generators.filter((one) => one.row === null || SILENT.has(one.row.dataState)).map((one) => line(one.registered.site.id, one.registered.generator.id, { says: `${one.row === null ? 'not analysed yet' : DATA_STATE_WORDS[one.row.dataState]}; ${one.lastHeardMs === null ? 'never heard' : `last heard ${dateWords(one.lastHeardMs, ZONE, nowMs)}, ${timeWords(one.lastHeardMs, ZONE).split(', ')[1]}`}`, at: one.lastHeardMs === null ? null : new Date(one.lastHeardMs).toISOString() })),
+    checked: open.filter((finding) => finding.shelvedUntil === null && isBeingChecked(finding) && !fresh.includes(finding)).map((finding) => of(finding, `${causeSentence(finding)}${waits(finding)}`, { at: finding.openedAt, by: heldBy(params.actionsOf(finding.id)) })),
+    silent: generators.filter((one) => SILENT.has(stateOf(one))).map((one) => line(one.registered.site.id, one.registered.generator.id, { says: `${one.row === null ? 'not analysed yet' : DATA_STATE_WORDS[one.row.dataState]}; ${one.lastHeardMs === null ? 'never heard' : `last heard ${dateWords(one.lastHeardMs, ZONE, nowMs)}, ${timeWords(one.lastHeardMs, ZONE).split(', ')[1]}`}`, at: one.lastHeardMs === null ? null : new Date(one.lastHeardMs).toISOString() })),
     visits: params.visits.map((visit) => line(visit.site, visit.generators[0] ?? '', { says: `visit ${VISIT_STATE_WORDS[visit.state]}${visit.plannedFor === null ? '' : ` for ${weekdayWords(visit.plannedFor)}${visit.plannedTime === null ? '' : `, ${visit.plannedTime}`}`}, ${hoursWords(visit.hours)}`, by: visit.technician, note: visit.note === '' ? null : visit.note })),
   };
+}
+
+/** What analysis has not looked at yet and was heard is being learned, as the Overview counts it. */
+function stateOf(one: HandOverGenerator): DataState {
+  return one.row?.dataState ?? stateWithoutRow(one.registered, one.lastHeardMs !== null);
 }
 
 function changedBy(action: FindingAction, finding: Finding | undefined, of: (finding: Finding, says: string, more?: Partial<HandOverLine>) => HandOverLine): HandOverLine | undefined {

@@ -29,6 +29,7 @@ export function latestValue(params: {
   const { channel, value, atMs, words, nowMs } = params;
   const limitMs = freshForMs(params.reportEveryS);
   const heard = nowMs - params.lastHeardMs <= limitMs;
-  const fresh = words.slow ? heard && nowMs - atMs <= Math.max(limitMs, SLOW_HOLDS_MS) : nowMs - atMs <= limitMs;
-  return { channel, label: words.label, value, unit: words.unit, at: new Date(atMs).toISOString(), fresh };
+  const holdsMs = words.slow ? Math.max(limitMs, SLOW_HOLDS_MS) : limitMs;
+  const fresh = nowMs - atMs <= holdsMs && (heard || !words.slow);
+  return { channel, label: words.label, value, unit: words.unit, at: new Date(atMs).toISOString(), fresh, holdsS: holdsMs / 1000 };
 }

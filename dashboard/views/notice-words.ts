@@ -1,5 +1,6 @@
-import type { CauseFamily, Finding } from '../../shared/finding.ts';
+import type { CauseFamily, Finding, FindingAction } from '../../shared/finding.ts';
 import type { Notice, NoticeChange, NoticeMessage, NoticeStory, NoticeWords } from '../../shared/notice.ts';
+import { isBeingChecked } from './being-checked.ts';
 import { causeInWords, leakSide, whatToBring, whoMustGo } from './cause-words.ts';
 import { amongShort, CAUSE_WORDS, CLOSING_WORDS } from './domain-words.ts';
 import { causeSentence, movedSentence, onsetSentence } from './finding-sentences.ts';
@@ -8,7 +9,7 @@ import { dateWords, timeWords } from './site-time.ts';
 import { waitWords } from './wait-words.ts';
 
 export const NOTICE_CHANGE_WORDS: Readonly<Record<NoticeChange, string>> = {
-  opened: 'found', 'cause-changed': 'cause changed', acknowledged: 'acknowledged', planned: 'planned', verifying: 'visit done, being verified', closed: 'closed', reopened: 'open again', shelved: 'shelved', 'off-the-shelf': 'off the shelf again',
+  opened: 'found', 'cause-changed': 'cause changed', acknowledged: 'acknowledged', planned: 'planned', verifying: 'work done and being checked', closed: 'closed', reopened: 'open again', shelved: 'shelved', 'off-the-shelf': 'off the shelf again',
 };
 
 export const FAMILY_WORDS: Readonly<Record<CauseFamily, string>> = { demand: 'More or less is drawn', delivery: 'Less is delivered', running: 'Does not run as it should', data: 'Sensors, power and data', unknown: "Can't tell which" };
@@ -72,10 +73,13 @@ function subjectOf(story: NoticeStory): string {
 /** By when, as the list says it; only where this finding's cause leads the generator's row, else the date is another's. */
 function byWhen({ row, finding, registered, nowMs }: NoticeStory): string {
   if (row === null || row.cause !== finding.cause) return '';
-  const wait = waitWords(row, registered.site.timeZone, nowMs);
+  const wait = waitWords({ ...row, state: finding.state }, registered.site.timeZone, nowMs);
   if (wait.due === 'none') return '';
   return ` – ${wait.until === 'at once' ? 'go at once' : wait.says}`;
 }
+
+/** Which action makes a change; all else is analysis' doing, and the last who did something had no part in it. */
+const MADE_BY: Readonly<Partial<Record<NoticeChange, FindingAction['action']>>> = { acknowledged: 'acknowledge', planned: 'plan', closed: 'close', reopened: 'reopen', shelved: 'shelve', 'off-the-shelf': 'unshelve' };
 
 function linesOf(story: NoticeStory): (string | null)[] {
   const { change, finding, registered, row, action, nowMs } = story;
@@ -84,19 +88,21 @@ function linesOf(story: NoticeStory): (string | null)[] {
   const says = causeInWords(finding.cause, finding.among, side);
   const [first] = finding.evidence.filter((one) => one.weight > 0).sort((a, b) => b.weight - a.weight);
   const open = finding.state !== 'closed';
+  const doer = action !== null && action.action === MADE_BY[change] ? action : null;
+  const wanted = open && !isBeingChecked(finding);
   return [
     `${placeName(story)}${registered.site.area === undefined ? '' : ` (${registered.site.area})`}`,
-    `${capital(NOTICE_CHANGE_WORDS[change])} ${timeWords(nowMs, zone)} (${zone})${action === null || change === 'opened' || change === 'cause-changed' ? '' : `, by ${action.by}`}.`,
-    action?.note === undefined || change === 'opened' || change === 'cause-changed' ? null : `Note: ${action.note}`,
+    `${capital(NOTICE_CHANGE_WORDS[change])} ${timeWords(nowMs, zone)} (${zone})${doer === null ? '' : `, by ${doer.by}`}.`,
+    doer?.note === undefined ? null : `Note: ${doer.note}`,
     '',
     `${causeSentence(finding)}: ${says}.`,
     onsetSentence(finding, zone, nowMs),
     row === null ? null : movedSentence(row),
     first === undefined ? null : `Because: ${first.says.replace(/\.$/, '')}.`,
     open ? capital(waitLine(story)) : null,
-    open ? `Who: ${whoMustGo(finding.cause, side)}.` : null,
-    open ? `Bring: ${whatToBring(finding.cause, finding.causes, finding.among, side).join(', ') || 'nothing special'}.` : null,
-    registered.site.access === undefined || !open ? null : `Access: ${registered.site.access}.`,
+    wanted ? `Who: ${whoMustGo(finding.cause, side)}.` : null,
+    wanted ? `Bring: ${whatToBring(finding.cause, finding.causes, finding.among, side).join(', ') || 'nothing special'}.` : null,
+    registered.site.access === undefined || !wanted ? null : `Access: ${registered.site.access}.`,
     '',
   ];
 }
@@ -104,7 +110,7 @@ function linesOf(story: NoticeStory): (string | null)[] {
 function waitLine(story: NoticeStory): string {
   const { row, finding, registered, nowMs } = story;
   if (row === null || row.cause !== finding.cause) return 'how long it can wait is not known for this cause.';
-  const wait = waitWords(row, registered.site.timeZone, nowMs);
+  const wait = waitWords({ ...row, state: finding.state }, registered.site.timeZone, nowMs);
   const because = wait.because === '' ? '' : ` (${wait.because})`;
   return `${wait.until === 'at once' ? 'go at once' : wait.says}${because}.`;
 }

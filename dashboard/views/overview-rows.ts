@@ -1,6 +1,7 @@
 import type { BandDay, OverviewRow } from '../../shared/api.ts';
 import type { DataState, Finding, FindingAction, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
+import { servedSince } from './being-checked.ts';
 import { probabilityOf } from './cause-words.ts';
 
 /** The open finding that leads a row: about the row's own cause if one is open, else the first open one. Shelved ones last. */
@@ -19,6 +20,8 @@ export function overviewRow(params: {
   readonly band: readonly BandDay[];
   /** What people did about a finding, oldest first. */
   readonly actionsOf?: (finding: string) => readonly FindingAction[];
+  /** When the last service of this generator ended. */
+  readonly servedAt?: string | null;
 }): OverviewRow {
   const { row, registered, lastHeardAt, band } = params;
   const finding = leadingFinding(row, params.findings);
@@ -32,7 +35,7 @@ export function overviewRow(params: {
     lastHeardAt,
     lead: finding === undefined ? null : {
       finding: finding.id, cause: finding.cause, among: finding.among, probability: probabilityOf(finding),
-      onsetLikelyAt: finding.onset.likely, openedAt: finding.openedAt, state: finding.state, shelvedUntil: finding.shelvedUntil, heldBy: heldBy(params.actionsOf?.(finding.id) ?? []),
+      onsetLikelyAt: finding.onset.likely, openedAt: finding.openedAt, state: finding.state, shelvedUntil: finding.shelvedUntil, heldBy: heldBy(params.actionsOf?.(finding.id) ?? []), servedAt: servedSince(finding, params.servedAt ?? null),
     },
     band,
   };

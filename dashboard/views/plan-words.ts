@@ -1,5 +1,6 @@
 import type { PlanNeed, PlanTrip, Trade } from '../../shared/plan.ts';
 import type { VisitState } from '../../shared/visit.ts';
+import { workWords } from './being-checked.ts';
 import { weekdayWords } from './site-time.ts';
 
 export const VISIT_STATE_WORDS: Readonly<Record<VisitState, string>> = { draft: 'draft', planned: 'planned', 'under-way': 'under way', recorded: 'recorded', verified: 'verified', cancelled: 'cancelled' };
@@ -11,10 +12,11 @@ export function hoursWords(hours: number): string {
 }
 
 /** Why somebody goes to a generator, and by when: `the elements are loading; can wait until Thu 3 Dec`; a date before `today` was its date, that of today is. */
-export function needWords(need: Pick<PlanNeed, 'causeSays' | 'atOnce' | 'byDay' | 'byBecause' | 'dueDay'>, today: string): string {
-  const when = need.atOnce ? 'should not wait' : need.byDay === null ? 'no date presses' : need.byDay === today ? 'its date is today' : `${need.byDay < today ? 'its date was' : 'can wait until'} ${weekdayWords(need.byDay)}`;
-  const due = need.atOnce ? '' : need.dueDay !== null && need.byBecause === 'condition' ? `; service by days or hours ${need.dueDay < today ? 'was' : 'is'} due ${weekdayWords(need.dueDay)}` : need.byBecause === 'due' ? ', by days or running hours' : '';
-  return `${need.causeSays}; ${when}${due}`;
+export function needWords(need: Pick<PlanNeed, 'causeSays' | 'atOnce' | 'byDay' | 'byBecause' | 'dueDay' | 'state' | 'servedAt' | 'timeZone'>, today: string, nowMs: number): string {
+  const work = workWords(need, need.timeZone, nowMs);
+  const when = need.atOnce ? 'should not wait' : need.byDay === null ? 'no date presses' : need.byDay === today ? 'its date is today' : `${need.byDay < today ? 'its date was' : 'can wait until'} ${weekdayWords(need.byDay, today)}`;
+  const due = need.atOnce ? '' : need.dueDay !== null && need.byBecause === 'condition' ? `; service by days or hours ${need.dueDay < today ? 'was' : 'is'} due ${weekdayWords(need.dueDay, today)}` : need.byBecause === 'due' ? ', by days or running hours' : '';
+  return `${need.causeSays}${work === null ? '' : `; ${work}`}; ${when}${due}`;
 }
 
 /** What a trip is called where it stands alone, for labels. */

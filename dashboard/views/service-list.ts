@@ -2,6 +2,7 @@ import type { ServiceListRow } from '../../shared/api.ts';
 import type { Finding, RankingRow } from '../../shared/finding.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { causeInWords, leakSide, mustGoAtOnce, probabilityOf, whatToBring, whoMustGo } from './cause-words.ts';
+import { isBeingChecked, servedSince } from './being-checked.ts';
 import { leadingFinding } from './overview-rows.ts';
 
 /** When the 10 % date is nearer than this, it is the date: there is no time for a second look. Our choice. */
@@ -13,7 +14,8 @@ export type WaitUntil = Pick<ServiceListRow, 'byAt' | 'byBecause' | 'byQuantile'
  * "Can wait until": the earlier of the condition's date and the service due.
  *
  * The condition's date is `serviceBy.likely` (the 50 % date: half of such generators are past their limit then). Where the
- * 10 % date `earliest` is within 7 days of `nowAt`, that one is used. A cause that waits for nothing has the date `nowAt`.
+ * 10 % date `earliest` is within 7 days of `nowAt`, that one is used. A cause that waits for nothing has the date `nowAt`; hand in
+ * none once its work is done.
  */
 export function canWaitUntil(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'>, nowAt: string): WaitUntil {
   if (mustGoAtOnce(row.cause)) return { byAt: nowAt, byBecause: 'condition', byQuantile: null };
@@ -33,6 +35,8 @@ export function serviceListRow(params: {
   readonly findings: ReadonlyMap<string, Finding>;
   /** Hour meter, h; `null` where none is sent. */
   readonly runHours: number | null;
+  /** When the last service of this generator ended. */
+  readonly servedAt: string | null;
   readonly nowAt: string;
 }): ServiceListRow {
   const { row, registered } = params;
@@ -50,7 +54,9 @@ export function serviceListRow(params: {
     cause,
     causeSays: cause === null ? (row.dueBy === null ? 'no finding' : Date.parse(row.dueBy) <= Date.parse(params.nowAt) ? 'service is due' : 'next service') : causeInWords(cause, finding?.among, side),
     probability: finding === undefined ? null : probabilityOf(finding),
-    ...canWaitUntil({ ...row, cause }, params.nowAt),
+    state: finding?.state ?? null,
+    servedAt: finding === undefined ? null : servedSince(finding, params.servedAt),
+    ...canWaitUntil({ ...row, cause: finding !== undefined && isBeingChecked(finding) ? null : cause }, params.nowAt),
     limit: row.serviceBy?.limit ?? null,
     dueAt: row.dueBy,
     runHours: params.runHours,

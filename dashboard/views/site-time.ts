@@ -74,8 +74,9 @@ export function msOfWallTime(wall: string, zone: string): number | undefined {
   return candidates.find((ms) => ms + offsetAt(ms) === asUtc) ?? asUtc - offsetAt(asUtc - DAY_MS);
 }
 
-/** `Tue 1 Dec` for a day's name such as `2026-12-01`. */
-export function weekdayWords(day: string): string {
+/** `Tue 1 Dec` for a day's name such as `2026-12-01`; with the year when it isn't that of `today`, another such name. */
+export function weekdayWords(day: string, today = day): string {
+  if (day.slice(0, 4) !== today.slice(0, 4)) return `${weekdayWords(day)} ${day.slice(0, 4)}`;
   return formatter('UTC', 'weekday', { weekday: 'short', day: 'numeric', month: 'short' }).format(Date.parse(`${day}T00:00:00Z`)).replace(',', '');
 }
 

@@ -10,7 +10,7 @@ import { linePictureSvg } from './line-picture-svg.ts';
 import { normalHere, type NormalHere } from './normal-here.ts';
 import { csvCell } from './service-list-csv.ts';
 import { facts, sheet, table, text } from './sheet-frame.ts';
-import { clockWords, timeWords } from './site-time.ts';
+import { clockWords, dateWords, timeWords } from './site-time.ts';
 import { readingOf } from './visit-readings.ts';
 import { stepsOf } from './visit-steps.ts';
 import { CARE_ALWAYS, CARE_VISIT } from './words-of-care.ts';
@@ -43,7 +43,14 @@ export function visitSheet(params: VisitSheet): RecordDocument {
 
 function toldWords(visit: Visit, who: string, what: string, zone: string): string | null {
   const told = visit.told.find((one) => one.who === who && one.what === what);
-  return told === undefined ? 'not noted' : `${told.name}, ${clockWords(Date.parse(told.at), zone)}`;
+  return told === undefined ? 'not noted' : `${told.name}, ${momentWords(told.at, visit, zone)}`;
+}
+
+/** The clock alone on the day on which the visit began, which stands at the top; else with the date. */
+function momentWords(at: string, visit: Visit, zone: string): string {
+  const startedAt = Object.values(visit.work)[0]?.startedAt ?? visit.performedAt;
+  const ms = Date.parse(at);
+  return startedAt !== null && dateWords(Date.parse(startedAt), zone) === dateWords(ms, zone) ? clockWords(ms, zone) : timeWords(ms, zone);
 }
 
 function generatorPart({ visit, site }: VisitSheet, one: SheetGenerator): string {
@@ -52,7 +59,7 @@ function generatorPart({ visit, site }: VisitSheet, one: SheetGenerator): string
   const normal = normalHere(days);
   const finding = one.findings[0];
   const steps = stepsOf(visit.procedure).filter((step) => step.part !== 'looks');
-  const done = steps.map((step): string => `${step.title} ${work?.steps[step.id] === undefined ? '(not ticked)' : clockWords(Date.parse(work.steps[step.id]!.doneAt), site.timeZone)}`);
+  const done = steps.map((step): string => `${step.title} ${work?.steps[step.id] === undefined ? '(not ticked)' : momentWords(work.steps[step.id]!.doneAt, visit, site.timeZone)}`);
   const startMs = Date.parse(work?.startedAt ?? visit.performedAt ?? visit.updatedAt);
   const charts = daysCharts(days.filter((day) => day.startMs > startMs - 60 * 86_400_000), [{ kind: 'visit', atMs: startMs, says: 'visit' }]).filter((picture) => ['duty-ratio', 'element-drop', 'demand', 'delivery'].includes(picture.id)).slice(0, 4);
   return `<section><h2>${text(generator.name ?? generator.id)}</h2>
@@ -63,8 +70,9 @@ ${facts([
 ${table('Readings', ['', 'Normal here', 'As found', 'As left'], readingRows(work, normal))}
 ${table('Valves', ['Valve', 'Normally', 'Found', 'Left'], valveRows(generator, work))}
 <p class="steps"><strong>Steps:</strong> ${text(done.join('; '))}.</p>
+${charts.length === 0 ? '' : '<p class="how">Days up to the visit; it is dashed across.</p>'}
 <div class="charts">${charts.map((picture) => `<figure><figcaption>${text(picture.title)}, ${text(picture.unit)}</figcaption>${linePictureSvg(picture, CHART, site.timeZone)}</figure>`).join('')}</div>
-${one.photos.length === 0 ? '' : `<div class="photos">${one.photos.slice(0, MOST_PHOTOS).map((photo) => `<figure><img src="data:image/jpeg;base64,${text(photo.jpegBase64)}" alt="Photo ${text(photo.says)}"><figcaption>${text(photo.says)}, ${text(clockWords(Date.parse(photo.at), site.timeZone))}</figcaption></figure>`).join('')}</div>`}
+${one.photos.length === 0 ? '' : `<div class="photos">${one.photos.slice(0, MOST_PHOTOS).map((photo) => `<figure><img src="data:image/jpeg;base64,${text(photo.jpegBase64)}" alt="Photo ${text(photo.says)}"><figcaption>${text(photo.says)}, ${text(momentWords(photo.at, visit, site.timeZone))}</figcaption></figure>`).join('')}</div>`}
 </section>`;
 }
 

@@ -1,4 +1,5 @@
 import type { LimitName, RankingRow } from '../../shared/finding.ts';
+import { checkedWords, type DoneWork, isBeingChecked, workWords } from './being-checked.ts';
 import { mustGoAtOnce } from './cause-words.ts';
 import { LIMIT_WORDS } from './domain-words.ts';
 import { canWaitUntil } from './service-list.ts';
@@ -7,13 +8,29 @@ import { dateWords } from './site-time.ts';
 /** "Can wait until" for a cell, and as a part of a sentence; `due` says how it is set off. */
 export type WaitWords = { readonly until: string; readonly says: string; readonly because: string; readonly due: 'now' | 'soon' | 'later' | 'none' };
 
+/** `dutyRatio`: null where nothing is known of its last days. */
+type Waiting = Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'> & Partial<Pick<RankingRow, 'dutyRatio'>>;
+
 const DAY_MS = 86_400_000;
 
 const SOON_MS = 7 * DAY_MS;
 
-/** How long a generator can wait, from what analysis wrote about it. */
-export function waitWords(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'>, zone: string, nowMs: number): WaitWords {
+/** How long a generator can wait, from what analysis wrote about it and, once the work is done, until when that is checked. */
+export function waitWords(row: Waiting & Partial<DoneWork>, zone: string, nowMs: number): WaitWords {
+  const { state = null, servedAt = null } = row;
+  if (!isBeingChecked({ state })) {
+    const [wait, work] = [waitOf(row, zone, nowMs), workWords({ state, servedAt }, zone, nowMs)];
+    return work === null ? wait : { ...wait, because: [wait.because, work].filter((words) => words !== '').join('; ') };
+  }
+  const rest = waitOf({ ...row, cause: null }, zone, nowMs);
+  const checked = checkedWords({ servedAt }, zone, nowMs);
+  return { until: 'being checked', says: `the work is done and being checked: ${checked}`, because: rest.due === 'none' || rest.due === 'later' ? checked : `${checked}; ${rest.says} (${rest.because})`, due: rest.due };
+}
+
+function waitOf(row: Waiting, zone: string, nowMs: number): WaitWords {
   const wait = canWaitUntil(row, new Date(nowMs).toISOString());
+  // Nothing in sight is another thing than nothing to see by.
+  if (wait.byAt === null && row.dutyRatio === null) return { until: 'not known', says: 'how long it can wait is not known', because: '', due: 'none' };
   if (wait.byAt === null) return { until: 'no end in sight', says: 'no end in sight', because: '', due: 'none' };
   if (mustGoAtOnce(row.cause)) return { until: 'at once', says: 'should not wait', because: 'this cause should not wait', due: 'now' };
   const byMs = Date.parse(wait.byAt);

@@ -20,10 +20,15 @@ async function answerOf<T>(request: Promise<Response>): Promise<T> {
   }
   if (response.ok) return (await response.json()) as T;
   const problem = (await response.json().catch(() => undefined)) as Partial<ProblemDetails> | undefined;
-  throw new RequestError([problem?.title, problem?.detail].filter((text) => text !== undefined && text !== '').join(': ') || `The server answered with ${response.status}.`, { status: response.status });
+  throw new RequestError(forPeople(problem?.detail ?? '') || problem?.title || `The server answered with ${response.status}.`, { status: response.status });
 }
 
 const API = '/api/v1';
+
+/** A problem's detail without the sentences that are for programs: where else to ask. */
+function forPeople(detail: string): string {
+  return detail.split(/(?<=\.) (?=[A-Z])/).filter((sentence) => !sentence.includes(API)).join(' ');
+}
 
 export function query(values: Readonly<Record<string, string | number | undefined>>): string {
   const query = new URLSearchParams();

@@ -59,18 +59,27 @@ function pageOf(location: Location) {
 /** Silence of the server beyond this is said: seven status messages were missed. */
 const SILENT_MS = 15_000;
 
-/** Above every page: whether its readings are simulated, and whether it still hears the server. */
-function Banners() {
+/** These say in their own line, and in more words, what the service wants. */
+const WATCHING = ['/', '/gateways'];
+
+/** Above every page: whether its readings are simulated, whether it still hears the server, and whether that still hears the gateways. */
+function Banners(props: { readonly path: string }) {
   const { status, silentForMs } = useStatus();
   useNowMs(5000);
   const lost = silentForMs > SILENT_MS;
-  if (status?.simulated !== true && !lost) return null;
+  const deaf = !lost && status !== undefined && (!status.brokerConnected || !status.storeWritable) && !WATCHING.includes(props.path);
+  if (status?.simulated !== true && !lost && !deaf) return null;
   return (
     <section aria-label="About what you see">
       {status?.simulated === true && (
         <p class="banner banner-simulated">
           <strong>Simulated readings.</strong> Every site and every name here is invented.
           {status.timeScale !== 1 && ` One second here is ${status.timeScale} seconds there.`}
+        </p>
+      )}
+      {deaf && (
+        <p class="banner banner-lost" role="status">
+          <strong>{status.brokerConnected ? 'Readings can’t be stored' : 'No broker is connected'}, so no new readings come in.</strong> What you see may be old. <a href="/gateways">What is wrong</a>
         </p>
       )}
       {lost && (
@@ -111,7 +120,7 @@ export function App() {
           </ul>
         </nav>
       </header>
-      <Banners />
+      <Banners path={location.path} />
       <main id="content" ref={main} tabIndex={-1}>
         {pageOf(location)}
       </main>

@@ -82,6 +82,8 @@ export function useStatus(): LiveStatus {
     const listener = (): void => setRound((round) => round + 1);
     statusListeners.add(listener);
     if (status === undefined) get<Status>('/status').then(takeStatus, () => undefined);
+    // A page that wants no ticks hears the status all the same: without a stream the server would seem silent.
+    if (source === undefined) connect('');
     return () => {
       statusListeners.delete(listener);
     };

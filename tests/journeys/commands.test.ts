@@ -39,9 +39,12 @@ test('wrong use ends with 2 and one line that says what to do', async () => {
     [[], 'lull COMMAND'],
     [['replya'], 'did you mean "replay"?'],
     [['replay'], 'FOLDER is missing'],
-    [['rank', '--jsno'], "Unknown option '--jsno'"],
+    [['rank', '--jsn'], "Unknown option '--jsn'; did you mean --json?\nsee lull rank --help"],
+    [['nonsense'], 'there is no command "nonsense"\nsee lull --help'],
     [['rank', 'extra'], 'unexpected argument "extra"'],
     [['demo', '--days', 'many'], '--days must be a number'],
+    [['demo', '--http-port', '99999'], '--http-port must be a number from 1 to 65535'],
+    [['demo', '--time-scale', '-1'], "Option '--time-scale' argument is ambiguous"],
     [['serve', '--clock', '60'], '--clock must be START@N'],
     [['visit', 'quay-7/gen-1', '--started', '2026-03-02'], '--by NAME is missing'],
     [['visit', 'quay-7', '--by', 'N', '--started', '2026-03-02'], 'SITE/GENERATOR'],
@@ -77,6 +80,8 @@ test('what fails ends with 1 and one line that says what to do; LULL_DEBUG adds 
   expect([refused.code, refused.said]).toEqual([1, expect.stringMatching(/LULL_INFLUX_URL: .*ECONNREFUSED/)]);
   const unknown = await runLull(['serve'], folder, { LULL_HTP_PORT: '1' });
   expect([unknown.code, unknown.said]).toEqual([1, expect.stringContaining('did you mean LULL_HTTP_PORT?')]);
+  const noNumber = await runLull(['serve'], folder, { LULL_HTTP_PORT: 'abc' });
+  expect([noNumber.code, noNumber.said]).toEqual([1, expect.stringContaining('LULL_HTTP_PORT: must be a whole number from 0 to 65535: current value is "abc"')]);
 });
 
 test('rank, findings and replay give the one object of the design, and a table within 100 columns', async () => {

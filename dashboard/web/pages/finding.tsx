@@ -6,7 +6,7 @@ import type { Visit } from '../../../shared/visit.ts';
 import { channelWords } from '../../views/channel-words.ts';
 import { DATA_STATE_WORDS, sureWords, CAUSE_WORDS, weighedWords } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence } from '../../views/finding-sentences.ts';
-import { forecastSentence, leadingForecast, lifeOf, runTimeParts, splitSentence, storyMarks, storySpan, type TimeSpan } from '../../views/finding-story.ts';
+import { forecastSentence, leadingForecast, lifeOf, presentSure, runTimeParts, splitSentence, storyMarks, storySpan, type TimeSpan } from '../../views/finding-story.ts';
 import { VISIT_STATE_WORDS } from '../../views/plan-words.ts';
 import { runTimeSplitSvg } from '../../views/run-time-split-svg.ts';
 import { dateWords, msOfWallTime, timeWords, weekdayWords } from '../../views/site-time.ts';
@@ -211,7 +211,8 @@ function CannotTell(props: { readonly finding: Finding; readonly detail: Generat
 
 function Life(props: { readonly finding: Finding; readonly detail: GeneratorDetail; readonly zone: string }) {
   const { finding, detail, zone } = props;
-  const lines = lifeOf(finding, detail.actions.filter((action) => action.finding === finding.id), zone);
+  const sure = presentSure(finding);
+  const lines = lifeOf(finding, detail.actions.filter((action) => action.finding === finding.id), zone, detail.visits);
   return (
     <section aria-labelledby="life-title">
       <h2 id="life-title">Who said and did what</h2>
@@ -222,6 +223,11 @@ function Life(props: { readonly finding: Finding; readonly detail: GeneratorDeta
             {line.note !== null && <span class="under">{line.note}</span>}
           </li>
         ))}
+        {sure !== undefined && (
+          <li>
+            <strong>analysis</strong>: {sure}
+          </li>
+        )}
       </ol>
       <p class="quiet">Nothing here is ever taken out; what was wrong is corrected by a line of its own. Settings of the analysis: {finding.settings}. Opened {dateWords(Date.parse(finding.openedAt), zone)}.</p>
     </section>

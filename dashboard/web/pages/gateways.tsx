@@ -37,7 +37,7 @@ export function GatewaysPage(props: { readonly query: URLSearchParams }) {
           <input type="search" value={text} autocomplete="off" onInput={(event) => setQuery({ text: event.currentTarget.value })} />
         </label>
         <p class="count" role="status">
-          {wanted.length} of {gateways.value?.length ?? 0} gateways
+          {gateways.value !== undefined && `${wanted.length} of ${gateways.value.length} gateways`}
         </p>
         <p class="count">
           <a href="#quarantine">Quarantine</a> · <a href="#connect">How to connect a gateway</a>

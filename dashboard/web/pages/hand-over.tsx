@@ -1,10 +1,11 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect } from 'preact/hooks';
 import type { HandOver, HandOverLine, HandOverNote, Page } from '../../../shared/api.ts';
 import { timeWords } from '../../views/site-time.ts';
 import { get, post, query } from '../api.ts';
 import { NameField, SaidLine } from '../parts/form-fields.tsx';
 import { generatorHref, setQuery } from '../router.ts';
 import { useResource } from '../use-resource.ts';
+import { useKept } from '../use-kept.ts';
 import { useSend } from '../use-send.ts';
 
 const HOURS = [8, 12, 24, 72] as const;
@@ -16,7 +17,7 @@ const NOTES_SHOWN = 20;
 export function HandOverPage(props: { readonly query: URLSearchParams }) {
   const hours = HOURS.find((one) => String(one) === props.query.get('hours')) ?? 8;
   const { by, setBy, busy, said, send } = useSend();
-  const [words, setWords] = useState('');
+  const { value: words, set: setWords, forget } = useKept<string>('hand-over', () => '');
   const notes = useResource<Page<HandOverNote>>('hand-over notes', () => get<Page<HandOverNote>>(`/hand-over/notes${query({ limit: NOTES_SHOWN })}`));
   const note = useResource<HandOver>(`hand-over ${hours}`, () => get<HandOver>(`/hand-over${query({ hours })}`));
   useEffect(() => {
@@ -58,7 +59,7 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
               event.preventDefault();
               void send(async (name) => {
                 await post('/hand-over/notes', { words: words.trim(), hours, by: name });
-                setWords('');
+                forget('');
                 notes.reload();
                 return 'Kept. The next shift finds it below.';
               });
@@ -75,10 +76,11 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
             <SaidLine said={said} />
           </form>
           {words.trim() !== '' && <p class="only-print hand-words">{words.trim()}</p>}
-          <Notes notes={notes.value?.items ?? []} error={notes.error} />
+          <Notes notes={notes.value?.items ?? []} known={notes.value !== undefined} error={notes.error} />
           <Part title="New" none="Nothing new was found." lines={note.value.fresh} at="found" />
           <Part title="Changed" none="Nobody changed anything." lines={note.value.changed} at="" />
           <Part title="Waiting for somebody" none="Nothing waits." lines={note.value.waiting} at="found" />
+          <Part title="Work done, being checked" none="None." lines={note.value.checked} at="found" />
           <Part title="Visits under way, today and tomorrow" none="None." lines={note.value.visits} at="" />
           <Part title="Shelved, with its end" none="Nothing is shelved." lines={note.value.shelved} at={null} />
           <Part title="Not reporting, or in part" none="All report." lines={note.value.silent} at={null} />
@@ -89,14 +91,15 @@ export function HandOverPage(props: { readonly query: URLSearchParams }) {
 }
 
 /** What earlier shifts told in their own words; kept for good. The newest is printed with the note. */
-function Notes({ notes, error }: { readonly notes: readonly HandOverNote[]; readonly error: string | undefined }) {
+function Notes({ notes, known, error }: { readonly notes: readonly HandOverNote[]; readonly known: boolean; readonly error: string | undefined }) {
   return (
     <section class="hand-part hand-notes">
       <h2>
         Words of earlier shifts {notes.length > 0 && <span class="quiet">({notes.length === NOTES_SHOWN ? `the last ${NOTES_SHOWN}` : notes.length})</span>}
       </h2>
       {error !== undefined && <p class="problem" role="alert">{error}</p>}
-      {notes.length === 0 && error === undefined && <p class="quiet">None is kept yet.</p>}
+      {!known && error === undefined && <p class="quiet">Loading…</p>}
+      {known && notes.length === 0 && <p class="quiet">None is kept yet.</p>}
       <ul class="hand-lines">
         {notes.map((note) => (
           <li key={note.id}>

@@ -193,6 +193,7 @@ function Log(props: { readonly log: readonly NoticeShown[] | undefined; readonly
           {props.error}
         </p>
       )}
+      {log === undefined && props.error === undefined && <p class="quiet">Loading…</p>}
       {log?.length === 0 && <p class="quiet">Nothing yet.</p>}
       <ul class="cards notice-log">
         {(log ?? []).map((notice) => (

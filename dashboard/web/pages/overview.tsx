@@ -1,6 +1,6 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { OverviewRow } from '../../../shared/api.ts';
-import { spanWords } from '../../views/site-time.ts';
+import { spanWords, timeWords } from '../../views/site-time.ts';
 import { getAll } from '../api.ts';
 import { useLive, useNowMs, useStatus } from '../live.ts';
 import { lookedAtMs, rememberLooked } from '../looked.ts';
@@ -70,6 +70,7 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
           </a>
         )}
       </h1>
+      <p class="quiet only-print">As of {timeWords(nowMs, 'UTC')} UTC; days are those of each site.</p>
       {status !== undefined && <WatchLine status={status} nowMs={nowMs} />}
       {looked !== undefined && overview.value !== undefined && (
         <p class="looked">
@@ -89,7 +90,7 @@ export function OverviewPage(props: { readonly query: URLSearchParams }) {
           </a>
         </p>
       )}
-      <Filters rows={all} shown={rows.length} filters={filters} />
+      <Filters rows={all} shown={overview.value === undefined ? undefined : rows.length} filters={filters} />
       <div class="views" role="group" aria-label="View">
         <button type="button" aria-pressed={!asPlane} onClick={() => setQuery({ view: '' })}>
           Ranked list

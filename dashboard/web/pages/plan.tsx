@@ -36,7 +36,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
     setFocusOn(visitId);
     plan.reload();
   };
-  const around: TripSurroundings = { by, today, fromDay, toDay: plan.value?.toDay ?? dayAfter(fromDay, DAYS - 1), technicians: plan.value?.technicians ?? [], onSaved: saved, onProblem: setProblem };
+  const around: TripSurroundings = { by, nowMs, today, fromDay, toDay: plan.value?.toDay ?? dayAfter(fromDay, DAYS - 1), technicians: plan.value?.technicians ?? [], onSaved: saved, onProblem: setProblem };
   const proposed = plan.value?.trips.filter((trip) => trip.visit === null && trip.day !== null) ?? [];
   const planAll = async (): Promise<void> => {
     for (const trip of proposed) await changeTrip(trip, { state: 'planned' }, around);
@@ -45,7 +45,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
     <>
       <div class="title-line">
         <h1>
-          {plan.value === undefined && !isDay(asked) ? 'Plan' : `Plan, ${weekdayWords(fromDay)} to ${weekdayWords(dayAfter(fromDay, DAYS - 1))}`}
+          {plan.value === undefined && !isDay(asked) ? 'Plan' : `Plan, ${weekdayWords(fromDay)} to ${weekdayWords(dayAfter(fromDay, DAYS - 1))} ${dayAfter(fromDay, DAYS - 1).slice(0, 4)}`}
         </h1>
         <p class="buttons no-print">
           <button type="button" onClick={() => window.print()}>
@@ -79,7 +79,7 @@ export function PlanPage(props: { readonly query: URLSearchParams }) {
       </div>
       {(problem ?? plan.error) !== undefined && (
         <p class="problem" role="alert">
-          {problem ?? plan.error}
+          {problem ?? plan.error} {problem === undefined && <button type="button" onClick={plan.reload}>Try again</button>}
         </p>
       )}
       {plan.value === undefined && plan.error === undefined && <p class="quiet">Loading the plan…</p>}
@@ -126,7 +126,7 @@ function PlanBody(props: { readonly plan: PlanAnswer; readonly around: TripSurro
       ))}
       {undated.length > 0 && <TripList title="Without a day" trips={undated.map((trip) => ({ trip }))} around={around} />}
       {plan.left.length > 0 && <TripList title={`Finds no day (${plan.left.length})`} trips={plan.left} around={around} />}
-      {plan.later.length > 0 && <Later later={plan.later} today={plan.today} />}
+      {plan.later.length > 0 && <Later later={plan.later} today={plan.today} nowMs={around.nowMs} />}
     </>
   );
 }
@@ -145,7 +145,7 @@ function TripList(props: { readonly title: string; readonly trips: readonly { re
 }
 
 /** What is known and not for these days, nearest date first. */
-function Later(props: { readonly later: PlanAnswer['later']; readonly today: string }) {
+function Later(props: { readonly later: PlanAnswer['later']; readonly today: string; readonly nowMs: number }) {
   const [all, setAll] = useState(false);
   const shown = all ? props.later : props.later.slice(0, 50);
   return (
@@ -157,7 +157,7 @@ function Later(props: { readonly later: PlanAnswer['later']; readonly today: str
             <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>
               {need.siteName}, {need.generatorName}
             </a>
-            : {needWords(need, props.today)} ({says}; about {hoursWords(need.hours)})
+            : {needWords(need, props.today, props.nowMs)} ({says}; about {hoursWords(need.hours)})
           </li>
         ))}
       </ul>

@@ -34,6 +34,7 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
           <span>Site</span>
           <select value={site} onChange={(event) => setQuery({ site: event.currentTarget.value, generator: '', visit: '' })}>
             <option value="">all sites</option>
+            {site !== '' && one === undefined && <option value={site}>{site}</option>}
             {known.map((other) => (
               <option key={other.id} value={other.id}>
                 {other.name ?? other.id}
@@ -60,7 +61,9 @@ export function RecordsPage(props: { readonly query: URLSearchParams }) {
           </button>
         )}
       </div>
-      {site !== '' && <Issue site={site} visit={visit} zone={one?.timeZone ?? 'UTC'} issued={records.reload} />}
+      {site === '' && <p>Choose a site to issue the sheet of a visit or a report for the owner.</p>}
+      {site !== '' && one === undefined && sites.value !== undefined && <p>{site} is not in the registry. Register it under Settings to issue its records.</p>}
+      {one !== undefined && <Issue site={site} visit={visit} zone={one.timeZone} nameOf={(id) => one.generators.find((other) => other.id === id)?.name ?? id} issued={records.reload} />}
       <Issued records={records.value} error={records.error} reload={records.reload} zoneOf={(id) => known.find((other) => other.id === id)?.timeZone ?? 'UTC'} />
       {site !== '' && generator !== '' && <History site={site} generator={generator} name={one?.generators.find((other) => other.id === generator)?.name ?? generator} zone={one?.timeZone ?? 'UTC'} />}
     </>
@@ -79,6 +82,7 @@ function Issued(props: { readonly records: readonly IssuedRecord[] | undefined; 
           {props.error} <button type="button" onClick={props.reload}>Try again</button>
         </p>
       )}
+      {records === undefined && props.error === undefined && <p class="quiet">Loading the records…</p>}
       {records !== undefined && records.length === 0 && <p class="quiet">None yet{props.error === undefined ? '' : ', as far as is known'}.</p>}
       <ul class="visits records">
         {(records ?? []).map((record) => (
@@ -101,7 +105,7 @@ function Issued(props: { readonly records: readonly IssuedRecord[] | undefined; 
 }
 
 /** Issue a visit's sheet, or a report for the owner over a span of days. */
-function Issue(props: { readonly site: string; readonly visit: string; readonly zone: string; readonly issued: () => void }) {
+function Issue(props: { readonly site: string; readonly visit: string; readonly zone: string; readonly nameOf: (generator: string) => string; readonly issued: () => void }) {
   const { site, zone } = props;
   const nowMs = useNowMs(60_000);
   const trips = useResource<readonly Visit[]>(`recorded trips of ${site}`, async () => (await Promise.all((['recorded', 'verified'] as const).map((state) => getAll<Visit>('/trips', { site, state })))).flat());
@@ -153,7 +157,7 @@ function Issue(props: { readonly site: string; readonly visit: string; readonly 
             {(trips.value ?? []).length === 0 && <option value="">none is recorded here</option>}
             {(trips.value ?? []).map((trip) => (
               <option key={trip.id} value={trip.id}>
-                {dateWords(Date.parse(trip.performedAt ?? trip.updatedAt), zone)}, {trip.generators.join(', ')}, {trip.signed?.by ?? trip.technician ?? 'nobody named'}
+                {dateWords(Date.parse(trip.performedAt ?? trip.updatedAt), zone)}, {trip.generators.map(props.nameOf).join(', ')}, {trip.signed?.by ?? trip.technician ?? 'nobody named'}
               </option>
             ))}
           </select>
@@ -194,6 +198,7 @@ function History(props: { readonly site: string; readonly generator: string; rea
         </a>
       </h2>
       {history.error !== undefined && <p class="problem">{history.error}</p>}
+      {history.value === undefined && history.error === undefined && <p class="quiet">Loading the history…</p>}
       {history.value !== undefined && history.value.length === 0 && <p class="quiet">Nothing yet.</p>}
       {history.value !== undefined && history.value.length > 0 && (
         <table class="stacked history">

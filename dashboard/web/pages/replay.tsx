@@ -50,6 +50,7 @@ export function ReplayPage() {
           {problem ?? choices.error ?? current.error ?? campaigns.error}
         </p>
       )}
+      {choices.value === undefined && choices.error === undefined && <p class="quiet">Loading what can be replayed…</p>}
       {choices.value !== undefined && <ReplayForm choices={choices.value} busy={running} onAsk={(asked: ReplayAsked) => void tell(() => post('/replays', asked))} />}
       {run !== null && <RunLine run={run} onCancel={() => void tell(() => post('/replays/cancel', { id: run.id }))} />}
       {run?.state === 'done' && <DonePart key={run.id + run.startedAt} run={run} history={choices.value?.history ?? []} />}

@@ -1,5 +1,6 @@
 import { useEffect } from 'preact/hooks';
 import type { ServiceListRow } from '../../../shared/api.ts';
+import { isBeingChecked, workWords } from '../../views/being-checked.ts';
 import { mustGoAtOnce } from '../../views/cause-words.ts';
 import { CAUSE_WORDS, LIMIT_WORDS, sureWords } from '../../views/domain-words.ts';
 import { group, NBSP } from '../../views/number-words.ts';
@@ -74,25 +75,30 @@ export function ServiceListPage() {
 
 /** What waits for nothing stands before what is only past its date: a shut valve is not outranked by an overdue service. */
 function groupsOf(rows: readonly ServiceListRow[], nowMs: number): readonly { readonly name: string; readonly members: readonly ServiceListRow[] }[] {
-  const atOnce = (row: ServiceListRow): boolean => mustGoAtOnce(row.cause);
-  const past = (row: ServiceListRow): boolean => !atOnce(row) && row.byAt !== null && Date.parse(row.byAt) <= nowMs;
+  const past = (row: ServiceListRow): boolean => !goesAtOnce(row) && row.byAt !== null && Date.parse(row.byAt) <= nowMs;
   return [
-    { name: 'Should not wait', members: rows.filter(atOnce) },
+    { name: 'Should not wait', members: rows.filter(goesAtOnce) },
     { name: 'At or past its date', members: rows.filter(past) },
-    { name: 'Can wait until its date', members: rows.filter((row) => !atOnce(row) && !past(row)) },
+    { name: 'Can wait until its date', members: rows.filter((row) => !goesAtOnce(row) && !past(row) && !isBeingChecked(row)) },
+    { name: 'The work is done and being checked', members: rows.filter((row) => !past(row) && isBeingChecked(row)) },
   ].filter((group) => group.members.length > 0);
+}
+
+/** Whatever the cause: once the work is done, nobody need go at once. */
+function goesAtOnce(row: ServiceListRow): boolean {
+  return mustGoAtOnce(row.cause) && !isBeingChecked(row);
 }
 
 /** A date of today that comes from analysis' last look means: now. */
 function byWords(row: ServiceListRow, byMs: number | undefined, nowMs: number): string {
-  if (mustGoAtOnce(row.cause)) return 'at once';
-  if (byMs === undefined) return 'no end in sight';
+  if (goesAtOnce(row)) return 'at once';
+  if (byMs === undefined) return isBeingChecked(row) ? 'being checked' : 'no end in sight';
   if (byMs > nowMs) return dateWords(byMs, row.timeZone, nowMs);
   return nowMs - byMs < DAY_MS ? 'now' : `past: ${dateWords(byMs, row.timeZone, nowMs)}`;
 }
 
 function becauseWords(row: ServiceListRow): string {
-  if (mustGoAtOnce(row.cause)) return 'this cause should not wait';
+  if (goesAtOnce(row)) return 'this cause should not wait';
   if (row.byBecause === 'condition') return row.limit === null ? 'from condition' : `from condition: limit of ${LIMIT_WORDS[row.limit]}`;
   return row.byBecause === 'due' ? 'due by days or hours' : 'no date';
 }
@@ -100,7 +106,7 @@ function becauseWords(row: ServiceListRow): string {
 function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
   const byMs = row.byAt === null ? undefined : Date.parse(row.byAt);
-  const soon = mustGoAtOnce(row.cause) || (byMs !== undefined && byMs - nowMs < 7 * DAY_MS);
+  const soon = goesAtOnce(row) || (byMs !== undefined && byMs - nowMs < 7 * DAY_MS);
   return (
     <tr>
       <td data-name="By when">
@@ -119,6 +125,7 @@ function ServiceRow(props: { readonly row: ServiceListRow; readonly nowMs: numbe
       <td data-name="Cause">
         <span class="cause">{row.causeSays === '' ? (row.cause === null ? 'service due' : CAUSE_WORDS[row.cause]) : row.causeSays}</span>
         {row.probability !== null && <span class="under">{sureWords(row.probability)}</span>}
+        {workWords(row, row.timeZone, nowMs) !== null && <span class="under">{workWords(row, row.timeZone, nowMs)}</span>}
       </td>
       <td data-name="Who must go">{row.whoMustGo}</td>
       <td data-name="What to bring">

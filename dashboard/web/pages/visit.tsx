@@ -1,4 +1,4 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { GAUGE_UNITS } from '../../views/gauge-units.ts';
 import { clockWords, weekdayWords } from '../../views/site-time.ts';
 import { CARE_VISIT } from '../../views/words-of-care.ts';
@@ -46,6 +46,16 @@ function VisitOf(props: OpenDraft & { readonly draft: Draft }) {
   const nowMs = useNowMs(10_000);
   const [chosen, setChosen] = useState(draft.generators[0] ?? '');
   const site = Object.values(draft.cards)[0]?.detail.site;
+  const care = useRef<HTMLDetailsElement>(null);
+  useEffect(() => {
+    // On paper it goes along with all that a person must know before they begin.
+    const open = (): void => {
+      care.current?.setAttribute('open', '');
+      document.querySelector('.visit-card')?.setAttribute('open', '');
+    };
+    window.addEventListener('beforeprint', open);
+    return () => window.removeEventListener('beforeprint', open);
+  }, []);
   useEffect(() => {
     // Who comes back in the middle of a visit finds the step that is next, not the address.
     if (draft.startedAt !== null && draft.signedAt === null) window.setTimeout(() => document.querySelector('.step[open]')?.scrollIntoView({ block: 'start' }), 100);
@@ -59,7 +69,7 @@ function VisitOf(props: OpenDraft & { readonly draft: Draft }) {
             {draft.cards[generator]?.detail.generator.name ?? generator}
           </a>
         ))}
-        {draft.plan?.plannedFor !== null && draft.plan !== null && <span>planned for {weekdayWords(draft.plan.plannedFor)}{draft.plan.plannedTime === null ? '' : ` at ${draft.plan.plannedTime}`}</span>}
+        {draft.plan?.plannedFor !== null && draft.plan !== null && <span>planned for {weekdayWords(draft.plan.plannedFor, new Date(nowMs).toISOString().slice(0, 10))}{draft.plan.plannedTime === null ? '' : ` at ${draft.plan.plannedTime}`}</span>}
       </p>
       <ClosedClock draft={draft} />
       <KeptLine {...props} />
@@ -87,7 +97,7 @@ function VisitOf(props: OpenDraft & { readonly draft: Draft }) {
           {draft.recordedAt !== null && <VisitPhotos visit={draft.id} zone={site?.timeZone ?? 'UTC'} round={draft.sentSeq} />}
         </>
       )}
-      <details class="visit-care">
+      <details class="visit-care" ref={care}>
         <summary>Words of care on a visit</summary>
         <ul>
           {CARE_VISIT.map((words) => (

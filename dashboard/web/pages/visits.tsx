@@ -21,10 +21,10 @@ type Row = { readonly id: string; readonly href: string; readonly where: string;
 
 /** What a technician opens in the morning: visits planned, and those that are on this phone. Works without signal. */
 export function VisitsPage() {
-  const [drafts, setDrafts] = useState<readonly Draft[]>([]);
+  const [drafts, setDrafts] = useState<readonly Draft[] | undefined>(undefined);
   const trips = useResource<readonly Visit[]>('trips to do', async () => (await Promise.all((['planned', 'under-way'] as const).map((state) => getAll<Visit>('/trips', { state })))).flat());
   useLive('', { tick: trips.reload });
-  const reload = (): void => void loadDrafts().then(setDrafts, () => undefined);
+  const reload = (): void => void loadDrafts().then(setDrafts, () => setDrafts([]));
   useEffect(() => {
     document.title = 'Visits · Lull';
     workOffline();
@@ -46,13 +46,15 @@ export function VisitsPage() {
     };
     keep().catch(() => undefined);
   }, [trips.value]);
-  const rows = rowsOf(drafts, trips.value ?? []);
+  const rows = rowsOf(drafts ?? [], trips.value ?? []);
+  const loading = drafts === undefined || (trips.value === undefined && trips.error === undefined);
   return (
     <div class="visit">
       <h1>Visits</h1>
       <p class="quiet">Those listed here open without signal once they were seen here with it. To begin one that nobody planned, open the page of the generator.</p>
       {trips.error !== undefined && <p class="problem" role="alert">No signal: {trips.error} What is on this phone is below.</p>}
-      {rows.length === 0 ? (
+      {loading && <p class="quiet">Loading the visits…</p>}
+      {rows.length === 0 ? !loading && (
         <p>{trips.value === undefined ? 'No visit is on this phone.' : 'No visit is planned and none is on this phone.'}</p>
       ) : (
         <ul class="visit-rows">
@@ -81,7 +83,8 @@ function rowsOf(drafts: readonly Draft[], trips: readonly Visit[]): readonly Row
 }
 
 function whereOf(draft: Draft | undefined, site: string, generators: readonly string[]): string {
-  return `${Object.values(draft?.cards ?? {})[0]?.detail.site.name ?? site}, ${generators.join(', ')}`;
+  const cards = draft?.cards ?? {};
+  return `${Object.values(cards)[0]?.detail.site.name ?? site}, ${generators.map((id) => cards[id]?.detail.generator.name ?? id).join(', ')}`;
 }
 
 function stateOf(draft: Draft): string {

@@ -17,7 +17,7 @@ export function ConnectHelp() {
         Publish to the topic <code>lull/v1/SITE/GENERATOR/readings</code> at QoS 1. Ids are lower-case letters, digits and hyphens. The payload is a SenML pack (RFC 8428, JSON); without a time, the time of receipt is taken.
       </p>
       <pre tabIndex={0}>{PAYLOAD}</pre>
-      <p>To try it by hand, with the broker of this service on the same machine:</p>
+      <p>To try it by hand, with the broker of this service on the same machine (on another port than 1883 if it was set so, by LULL_MQTT_PORT, or if that one was taken):</p>
       <pre tabIndex={0}>{LINE}</pre>
       <p>
         So that a silent gateway is known at once, publish this, retained, on <code>lull/v1/SITE/presence/GATEWAY</code> when it connects, and leave the same with <code>false</code> as its will:

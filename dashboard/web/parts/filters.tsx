@@ -41,7 +41,7 @@ function Choice(props: { readonly name: string; readonly label: string; readonly
   );
 }
 
-export function Filters(props: { readonly rows: readonly OverviewRow[]; readonly shown: number; readonly filters: FilterValues }) {
+export function Filters(props: { readonly rows: readonly OverviewRow[]; /** Undefined until the list is there. */ readonly shown: number | undefined; readonly filters: FilterValues }) {
   const { rows, filters } = props;
   const areas = [...new Set(rows.flatMap((row) => row.area ?? []))].sort();
   const present = new Set(rows.flatMap((row) => row.lead?.cause ?? row.cause ?? []));
@@ -64,7 +64,7 @@ export function Filters(props: { readonly rows: readonly OverviewRow[]; readonly
         <Choice name="data" label="Data" value={filters.data} options={[['', 'all'], ['silent', 'silent or in part'], ...states.map((state) => [state, DATA_STATE_WORDS[state]] as const)]} />
       </div>
       <p class="count" role="status">
-        {active ? `${props.shown} of ${rows.length} shown` : `${rows.length} generators`}
+        {props.shown === undefined ? '' : active ? `${props.shown} of ${rows.length} shown` : `${rows.length} generators`}
       </p>
       {active && (
         <button type="button" onClick={() => setQuery({ text: '', area: '', cause: '', data: '', fresh: '' })}>

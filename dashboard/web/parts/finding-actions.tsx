@@ -4,6 +4,7 @@ import type { Finding } from '../../../shared/finding.ts';
 import { CLOSING_WORDS } from '../../views/domain-words.ts';
 import { msOfWallTime, wallTime } from '../../views/site-time.ts';
 import { post } from '../api.ts';
+import { useKept } from '../use-kept.ts';
 import { rememberedName, rememberName } from '../who.ts';
 
 export type Verb = 'acknowledge' | 'shelve' | 'unshelve' | 'close' | 'correct' | 'reopen' | 'note';
@@ -43,7 +44,11 @@ export function FindingActions(props: { readonly finding: Finding; readonly zone
 export function ActionForm(props: { readonly finding: Pick<Finding, 'id' | 'closedReason'>; readonly verb: Verb; readonly zone: string; readonly nowMs: number; readonly onChanged: () => void; readonly onDone: () => void }) {
   const { finding, verb, zone } = props;
   const [by, setBy] = useState(rememberedName);
-  const [note, setNote] = useState('');
+  const { value: note, set: setNote, forget } = useKept<string>(`${verb} ${finding.id}`, () => '');
+  const leave = (): void => {
+    forget('');
+    props.onDone();
+  };
   const [until, setUntil] = useState(() => wallTime(props.nowMs + 7 * DAY_MS, zone));
   const [reason, setReason] = useState<(typeof REASONS)[number]>(finding.closedReason === 'improved' ? 'not-confirmed' : 'improved');
   const [problem, setProblem] = useState<string | undefined>(undefined);
@@ -64,7 +69,7 @@ export function ActionForm(props: { readonly finding: Pick<Finding, 'id' | 'clos
     try {
       await post<Finding>(`/findings/${encodeURIComponent(finding.id)}/${verb === 'correct' ? 'close' : verb}`, body);
       rememberName(by.trim());
-      props.onDone();
+      leave();
       props.onChanged();
     } catch (error) {
       setProblem(error instanceof Error ? error.message : String(error));
@@ -110,7 +115,7 @@ export function ActionForm(props: { readonly finding: Pick<Finding, 'id' | 'clos
         <button type="submit" class="primary" disabled={busy}>
           {VERB_WORDS[verb].replace('…', '')}
         </button>
-        <button type="button" onClick={props.onDone}>
+        <button type="button" onClick={leave}>
           Cancel
         </button>
       </div>

@@ -1,5 +1,6 @@
 import type { GeneratorDetail } from '../../../shared/api.ts';
 import type { Finding } from '../../../shared/finding.ts';
+import { servedSince, workWords } from '../../views/being-checked.ts';
 import { CLOSING_WORDS, FINDING_STATE_WORDS, sureWords, weighedWords } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
@@ -70,6 +71,7 @@ export function State(props: { readonly finding: Finding } & Zoned) {
 
 /** How long it can wait, as the start of a sentence. */
 function waitStart(wait: WaitWords): string {
+  if (wait.until === 'not known') return 'How long it can wait is not known.';
   if (wait.due === 'none') return 'Can wait: no end in sight.';
   return `${wait.due === 'now' && wait.until !== 'at once' ? `Should not wait: ${wait.says}` : wait.says.charAt(0).toUpperCase() + wait.says.slice(1)}.`;
 }
@@ -77,13 +79,14 @@ function waitStart(wait: WaitWords): string {
 export function Wait(props: { readonly detail: GeneratorDetail; readonly finding: Finding | undefined } & Zoned) {
   const { detail, zone, nowMs } = props;
   if (detail.row === null) return null;
-  const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
+  const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null, state: props.finding?.state ?? null }, zone, nowMs);
+  const work = props.finding === undefined ? null : workWords({ state: props.finding.state, servedAt: servedSince(props.finding, detail.sinceVisit?.visitedAt ?? null) }, zone, nowMs);
   const { serviceBy } = detail.row;
-  const range = serviceBy === null ? 'From its condition no end is in sight.' : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
+  const range = serviceBy === null ? (detail.row.dutyRatio === null ? 'Of its last days nothing is known.' : 'From its condition no end is in sight.') : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
   return (
     <p>
-      <strong>{waitStart(wait)}</strong> {range}
+      <strong>{wait.until === 'being checked' ? '' : waitStart(wait)}{work !== null && ` ${work.charAt(0).toUpperCase()}${work.slice(1)}.`}</strong> {range}
       {due}
     </p>
   );
@@ -102,7 +105,7 @@ function Lead(props: { readonly finding: Finding; readonly detail: GeneratorDeta
         {onsetSentence(finding, zone, nowMs)} {detail.row !== null && movedSentence(detail.row)} <State finding={finding} zone={zone} nowMs={nowMs} />
       </p>
       <Wait detail={detail} finding={finding} zone={zone} nowMs={nowMs} />
-      <FindingActions finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
+      <FindingActions key={finding.id} finding={finding} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
       <div class="sides">
         <EvidenceList title="What speaks for it" none="Nothing is written down." evidence={speaksFor} />
         <EvidenceList title="What speaks against it" none="Nothing heard so far." evidence={speaksAgainst} />

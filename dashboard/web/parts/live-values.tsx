@@ -4,13 +4,6 @@ import { valueWords } from '../../views/number-words.ts';
 import { ageWords, timeWords } from '../../views/site-time.ts';
 import { useLive } from '../live.ts';
 
-/** A state is sent on change and at least hourly; other channels at every report. Beyond three reports a value is old. */
-const STATE_HOLDS_MS = 75 * 60_000;
-function holdsMs(unit: string, reportEveryS: number | undefined): number {
-  const reportMs = Math.max(60_000, (reportEveryS ?? 3600) * 3000);
-  return unit === '0/1' ? Math.max(STATE_HOLDS_MS, reportMs) : reportMs;
-}
-
 /** The newest value of each channel with unit and age. An old one is named as old and never shown as if it were now. */
 export function LiveValues(props: { readonly detail: GeneratorDetail; readonly zone: string; readonly nowMs: number }) {
   const { detail, nowMs } = props;
@@ -43,7 +36,7 @@ export function LiveValues(props: { readonly detail: GeneratorDetail; readonly z
               const live = heard.get(one.channel);
               const newer = live !== undefined && live.at > one.at ? live : undefined;
               const atMs = Date.parse(newer?.at ?? one.at);
-              const fresh = (newer !== undefined || one.fresh) && nowMs - atMs <= holdsMs(one.unit, detail.generator.reportEveryS);
+              const fresh = (newer !== undefined || one.fresh) && nowMs - atMs <= one.holdsS * 1000;
               return (
                 <tr key={one.channel} class={fresh ? '' : 'old-value'}>
                   <th scope="row">{one.label}</th>

@@ -30,7 +30,7 @@ export function PlanPeople(props: { readonly technicians: readonly Technician[];
   return (
     <details class="no-print" open={open ?? (props.loaded && working.length === 0)} onToggle={(event) => setOpen(event.currentTarget.open)}>
       <summary>
-        Who can be sent ({working.length})
+        Who can be sent{props.loaded && ` (${working.length})`}
       </summary>
       {working.length > 0 && (
         <ul class="people">

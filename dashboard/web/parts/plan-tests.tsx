@@ -36,7 +36,9 @@ export function PlanTests(props: Surroundings) {
     <section aria-labelledby="tests-title">
       <h2 id="tests-title">Tests of the sprinkler contractor</h2>
       <p class="quiet">While a test lasts the generators of the site are under test, and nothing that it causes is found.</p>
-      {list.length === 0 ? <p class="quiet">None is entered for the next 120 days.</p> : (
+      {tests.error !== undefined && <p class="problem" role="alert">{tests.error}</p>}
+      {tests.value === undefined && tests.error === undefined && <p class="quiet">Loading the tests…</p>}
+      {list.length === 0 ? tests.value !== undefined && <p class="quiet">None is entered for the next 120 days.</p> : (
         <ul class="tests">
           {list.map((test) => (
             <li key={`${test.site} ${test.id}`}>

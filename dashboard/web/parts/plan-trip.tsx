@@ -4,17 +4,23 @@ import { hoursWords, needWords, TRADE_WORDS, tripName, VISIT_STATE_WORDS } from 
 import { dayAfter, weekdayWords } from '../../views/site-time.ts';
 import { generatorHref } from '../router.ts';
 import { saveTrip, type TripChanges } from '../save-trip.ts';
+import { isKept, useKept } from '../use-kept.ts';
 
-export type TripSurroundings = { readonly by: string; readonly today: string; readonly fromDay: string; readonly toDay: string; readonly technicians: readonly Technician[]; readonly onSaved: (visitId: string) => void; readonly onProblem: (words: string) => void };
+export type TripSurroundings = { readonly by: string; readonly nowMs: number; readonly today: string; readonly fromDay: string; readonly toDay: string; readonly technicians: readonly Technician[]; readonly onSaved: (visitId: string) => void; readonly onProblem: (words: string) => void };
 
-/** Save a change of one trip, and say what went wrong. */
-export async function changeTrip(trip: PlanTrip, changes: TripChanges, { by, onSaved, onProblem }: TripSurroundings): Promise<void> {
-  if (by.trim() === '') return onProblem('Please type your name first: every change of the plan carries one.');
+/** Save a change of one trip, and say what went wrong. True when it went well. */
+export async function changeTrip(trip: PlanTrip, changes: TripChanges, { by, onSaved, onProblem }: TripSurroundings): Promise<boolean> {
+  if (by.trim() === '') {
+    onProblem('Please type your name first: every change of the plan carries one.');
+    return false;
+  }
   try {
     const saved = await saveTrip(trip, changes, by.trim());
     onSaved(saved.id);
+    return true;
   } catch (error) {
     onProblem(error instanceof Error ? error.message : String(error));
+    return false;
   }
 }
 
@@ -26,7 +32,8 @@ function isOpen(trip: PlanTrip): boolean {
 /** One trip: when, who, where, why, with what; moved by drag, by its buttons, or with Alt and the arrow keys. */
 export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: string } & TripSurroundings) {
   const { trip } = props;
-  const [changing, setChanging] = useState(false);
+  // A trip that is proposed for another day is drawn anew there, with what was typed.
+  const [changing, setChanging] = useState(() => isKept(formName(trip)));
   const item = useRef<HTMLLIElement>(null);
   const open = isOpen(trip);
   const move = (days: number): void => {
@@ -63,7 +70,7 @@ export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: s
         <ul class="trip-needs">
           {trip.needs.map((need) => (
             <li key={need.generator}>
-              <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>{need.generatorName}</a>: <span class={need.atOnce ? 'wait-now' : ''}>{needWords(need, props.today)}</span>
+              <a href={need.findings[0] === undefined ? generatorHref(need.site, need.generator) : `/findings/${encodeURIComponent(need.findings[0])}`}>{need.generatorName}</a>: <span class={need.atOnce ? 'wait-now' : ''}>{needWords(need, props.today, props.nowMs)}</span>
             </li>
           ))}
           {trip.needs.length === 0 && trip.generators.map((one) => <li key={one}><a href={generatorHref(trip.site, one)}>{one}</a>: nothing found now</li>)}
@@ -74,11 +81,16 @@ export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: s
             {warning}
           </p>
         ))}
+        {trip.access !== null && trip.access !== '' && (
+          <p>
+            <strong>Access: {trip.access}</strong>
+            {trip.visit === null && trip.day !== null && <span class="quiet"> (not taken into account when {weekdayWords(trip.day)} was proposed)</span>}
+          </p>
+        )}
         {trip.visit !== null && trip.visit.note !== '' && <p>{trip.visit.note}</p>}
         <p class="under">
           {trip.trade !== 'generator-technician' && `Who must go: ${TRADE_WORDS[trip.trade]}. `}
-          {trip.bring.length > 0 && `Bring ${trip.bring.join(', ')}. `}
-          {trip.access !== null && trip.access !== '' && `Access: ${trip.access}.`}
+          {trip.bring.length > 0 && `Bring ${trip.bring.join(', ')}.`}
         </p>
         {(trip.because.length > 0 || trip.slip.length > 0) && (
           <details class="trip-why">
@@ -127,33 +139,37 @@ export function PlanTripItem(props: { readonly trip: PlanTrip; readonly says?: s
   );
 }
 
+const formName = (trip: PlanTrip): string => `trip ${trip.key}`;
+
 function TripForm(props: { readonly trip: PlanTrip; readonly onDone: () => void } & TripSurroundings) {
   const { trip } = props;
-  const [day, setDay] = useState(trip.day ?? props.fromDay);
-  const [time, setTime] = useState(trip.visit?.plannedTime ?? '');
-  const [technician, setTechnician] = useState(trip.technician ?? '');
-  const [hours, setHours] = useState(String(trip.hours));
-  const [note, setNote] = useState(trip.visit?.note ?? '');
+  const fresh = { day: trip.day ?? props.fromDay, time: trip.visit?.plannedTime ?? '', technician: trip.technician ?? '', hours: String(trip.hours), note: trip.visit?.note ?? '' };
+  const typed = useKept(formName(trip), () => fresh);
+  const { day, time, technician, hours, note } = typed.value;
+  const change = (changes: Partial<typeof fresh>): void => typed.set({ ...typed.value, ...changes });
+  const leave = (): void => {
+    typed.forget(fresh);
+    props.onDone();
+  };
   const save = (state: 'draft' | 'planned' | 'cancelled'): void => {
     const number = Number(hours.replace(',', '.'));
     if (!(number > 0 && number <= 24)) return props.onProblem('Hours must be a number above 0 and at most 24.');
-    props.onDone();
-    void changeTrip(trip, { state, plannedFor: day === '' ? null : day, plannedTime: time === '' ? null : time, technician: technician === '' ? null : technician, hours: number, note: note.trim() }, props);
+    void changeTrip(trip, { state, plannedFor: day === '' ? null : day, plannedTime: time === '' ? null : time, technician: technician === '' ? null : technician, hours: number, note: note.trim() }, props).then((saved) => saved && leave());
   };
   const names = props.technicians.filter((one) => !one.left || one.name === technician).map((one) => one.name);
   return (
     <form class="form" aria-label={`Change ${trip.siteName}`} onSubmit={(event) => (event.preventDefault(), save(trip.visit?.state === 'draft' || trip.visit === null ? 'draft' : 'planned'))}>
       <label class="field">
         <span>Day</span>
-        <input type="date" value={day} onInput={(event) => setDay(event.currentTarget.value)} />
+        <input type="date" value={day} onInput={(event) => change({ day: event.currentTarget.value })} />
       </label>
       <label class="field">
         <span>Time there (if agreed)</span>
-        <input type="time" value={time} onInput={(event) => setTime(event.currentTarget.value)} />
+        <input type="time" value={time} onInput={(event) => change({ time: event.currentTarget.value })} />
       </label>
       <label class="field">
         <span>Who goes</span>
-        <select value={technician} onChange={(event) => setTechnician(event.currentTarget.value)}>
+        <select value={technician} onChange={(event) => change({ technician: event.currentTarget.value })}>
           <option value="">nobody yet</option>
           {[...new Set(technician === '' ? names : [...names, technician])].map((name) => (
             <option key={name} value={name} selected={name === technician}>
@@ -164,11 +180,11 @@ function TripForm(props: { readonly trip: PlanTrip; readonly onDone: () => void 
       </label>
       <label class="field">
         <span>Hours on site</span>
-        <input inputMode="decimal" size={4} value={hours} onInput={(event) => setHours(event.currentTarget.value)} />
+        <input inputMode="decimal" size={4} value={hours} onInput={(event) => change({ hours: event.currentTarget.value })} />
       </label>
       <label class="field field-text">
         <span>Note for who goes (may be left empty)</span>
-        <textarea rows={2} maxLength={4000} value={note} onInput={(event) => setNote(event.currentTarget.value)} />
+        <textarea rows={2} maxLength={4000} value={note} onInput={(event) => change({ note: event.currentTarget.value })} />
       </label>
       <div class="buttons">
         <button type="submit" class="primary">
@@ -184,7 +200,7 @@ function TripForm(props: { readonly trip: PlanTrip; readonly onDone: () => void 
             Cancel the visit
           </button>
         )}
-        <button type="button" onClick={props.onDone}>
+        <button type="button" onClick={leave}>
           Leave it
         </button>
       </div>

@@ -69,6 +69,7 @@ export function QuarantinePart(props: { readonly nowMs: number }) {
           {list.error}
         </p>
       )}
+      {list.value === undefined && list.error === undefined && <p class="quiet">Loading…</p>}
       {list.value !== undefined && waiting.length === 0 && <p class="quiet">Nothing waits here.</p>}
       <ol class="packets">
         {waiting.map((item) => (

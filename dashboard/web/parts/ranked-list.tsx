@@ -30,7 +30,7 @@ function CauseCell(props: { readonly row: OverviewRow; readonly nowMs: number })
 
 function WaitCell(props: { readonly row: OverviewRow; readonly nowMs: number }) {
   const { row, nowMs } = props;
-  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null }, row.timeZone, nowMs);
+  const wait = waitWords({ ...row, cause: row.lead?.cause ?? null, state: row.lead?.state ?? null, servedAt: row.lead?.servedAt ?? null }, row.timeZone, nowMs);
   return (
     <>
       <span class={`wait-${wait.due}`}>{wait.until}</span>
@@ -179,8 +179,11 @@ export function RankedList(props: ListProps) {
     event.preventDefault();
   };
   const blocks = Array.from({ length: Math.ceil(rows.length / BLOCK_ROWS) }, (_, block) => block);
-  const spaceAbove = blocks.slice(0, list.first).reduce((sum, block) => sum + list.heightOf(block), 0);
-  const spaceBelow = blocks.slice(list.last + 1).reduce((sum, block) => sum + list.heightOf(block), 0);
+  // What is being typed stays where it is, however far the reader scrolls.
+  const formAt = acting === undefined ? -1 : rows.findIndex((row) => keyOf(row) === acting.key);
+  const formBlock = formAt < 0 ? undefined : Math.floor(formAt / BLOCK_ROWS);
+  const drawn = blocks.filter((block) => (block >= list.first && block <= list.last) || block === formBlock);
+  const spaceBefore = (from: number, to: number): number => blocks.slice(from, to).reduce((sum, block) => sum + list.heightOf(block), 0);
   return (
     <>
       <p class="quiet keys">
@@ -207,18 +210,19 @@ export function RankedList(props: ListProps) {
               <th scope="col">State, who has it</th>
             </tr>
           </thead>
-          {spaceAbove > 0 && <Space heightPx={spaceAbove} />}
-          {blocks.slice(list.first, list.last + 1).map((block) => {
+          {drawn.flatMap((block, at) => {
             const members = rows.slice(block * BLOCK_ROWS, (block + 1) * BLOCK_ROWS);
-            return (
+            const spacePx = spaceBefore(at === 0 ? 0 : drawn[at - 1]! + 1, block);
+            return [
+              spacePx > 0 && <Space key={`before ${block}`} heightPx={spacePx} />,
               <tbody key={block} data-block={block} data-drawn="yes" data-rows={members.length}>
-                {members.map((row, at) => (
-                  <RowWithForm key={keyOf(row)} {...props} row={row} index={block * BLOCK_ROWS + at} verb={acting?.key === keyOf(row) ? acting.verb : undefined} onDone={() => leaveForm(keyOf(row))} />
+                {members.map((row, member) => (
+                  <RowWithForm key={keyOf(row)} {...props} row={row} index={block * BLOCK_ROWS + member} verb={acting?.key === keyOf(row) ? acting.verb : undefined} onDone={() => leaveForm(keyOf(row))} />
                 ))}
-              </tbody>
-            );
+              </tbody>,
+            ];
           })}
-          {spaceBelow > 0 && <Space heightPx={spaceBelow} />}
+          {spaceBefore((drawn.at(-1) ?? -1) + 1, blocks.length) > 0 && <Space heightPx={spaceBefore((drawn.at(-1) ?? -1) + 1, blocks.length)} />}
         </table>
       </div>
     </>

@@ -42,7 +42,7 @@ export function StoryCharts(props: Props) {
         <SpanButtons {...props} />
       </div>
       <p class="quiet key">
-        {timeWords(span.fromMs, zone)} to {timeWords(span.toMs, zone)} ({zone}). <span class="key-onset" /> when it began, as a range <span class="key-visit-line" /> visit, done or planned <span class="key-limit" /> limit; the wedges before it: when it is met, half of the chances in the darker one, four in five in both. Drag over a picture to zoom all of them.
+        {timeWords(span.fromMs, zone)} to {timeWords(span.toMs, zone)} ({zone}). <span class="key-onset" /> when it began, as a range <span class="key-visit-line" /> visit, done or planned <span class="key-limit" /> limit; the wedges before it: when it is met, half of the chances in the darker one, four in five in both. <span class="no-print">Drag over a picture to zoom all of them.</span>
       </p>
       <div class="story-charts">
         {pictures.map((picture) => (

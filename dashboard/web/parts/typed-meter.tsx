@@ -10,7 +10,9 @@ export function TypedMeter(props: { readonly site: string; readonly zone: string
   const [generator, setGenerator] = useState(props.generators[0] ?? '');
   const [channel, setChannel] = useState<TypedReading['channel']>('run-time');
   const [value, setValue] = useState('');
-  const [at, setAt] = useState(() => wallTime(props.nowMs, props.zone));
+  // Until somebody says otherwise it was read now, by the server's clock; this machine's may be another.
+  const [typedAt, setAt] = useState('');
+  const at = typedAt === '' ? wallTime(props.nowMs, props.zone) : typedAt;
   const [reset, setReset] = useState(false);
   const form = useSend();
   if (props.generators.length === 0) return null;

@@ -7,6 +7,7 @@ import { MEASURED } from '../../views/measured-words.ts';
 import { inKeptUnit, shownUnit } from '../../views/shown-units.ts';
 import { msOfWallTime, wallTime } from '../../views/site-time.ts';
 import { post } from '../api.ts';
+import { useKept } from '../use-kept.ts';
 import { rememberedName, rememberName } from '../who.ts';
 
 const KINDS = Object.keys(ENTRY_KIND_WORDS) as EntryKind[];
@@ -50,11 +51,17 @@ function entryOf(draft: Draft, zone: string): Record<string, unknown> | string {
 export function VisitForm(props: { readonly site: string; readonly generator: string; readonly zone: string; readonly nowMs: number; readonly onSaved: () => void }) {
   const { zone } = props;
   const empty = (): Draft => ({ kind: 'service', started: wallTime(props.nowMs - 3_600_000, zone), finished: wallTime(props.nowMs, zone), replaced: [], asFound: {}, asLeft: {}, note: '', by: rememberedName() });
-  const [draft, setDraft] = useState<Draft | undefined>(undefined);
+  const kept = useKept<Draft>(`entry ${props.site}/${props.generator}`, empty);
+  const [open, setOpen] = useState<'no' | 'anew' | 'again'>(kept.found ? 'again' : 'no');
+  const draft = open === 'no' ? undefined : kept.value;
+  const leave = (): void => {
+    kept.forget(empty());
+    setOpen('no');
+  };
   const [said, setSaid] = useState<{ readonly problem: boolean; readonly words: string } | undefined>(undefined);
   const [busy, setBusy] = useState(false);
   const title = useRef<HTMLHeadingElement>(null);
-  const change = (changes: Partial<Draft>): void => setDraft((old) => ({ ...(old ?? empty()), ...changes }));
+  const change = (changes: Partial<Draft>): void => kept.set({ ...kept.value, ...changes });
 
   const save = async (): Promise<void> => {
     if (draft === undefined) return;
@@ -65,7 +72,7 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
       await post<VisitPosted>('/visits', { site: props.site, generator: props.generator, ...entry });
       rememberName(draft.by.trim());
       setSaid({ problem: false, words: 'The visit is recorded. Baselines of what was replaced start anew.' });
-      setDraft(undefined);
+      leave();
       title.current?.focus();
       props.onSaved();
     } catch (error) {
@@ -87,7 +94,8 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
           type="button"
           onClick={() => {
             setSaid(undefined);
-            setDraft(empty());
+            kept.forget(empty());
+            setOpen('anew');
           }}
         >
           Record a visit or a test…
@@ -100,6 +108,7 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
             void save();
           }}
         >
+          {open === 'again' && <p class="quiet">Begun earlier and kept in this browser; it is not sent yet.</p>}
           <Basics draft={draft} zone={zone} change={change} />
           <fieldset>
             <legend>Replaced</legend>
@@ -121,7 +130,7 @@ export function VisitForm(props: { readonly site: string; readonly generator: st
             <button type="submit" class="primary" disabled={busy}>
               Record it
             </button>
-            <button type="button" onClick={() => setDraft(undefined)}>
+            <button type="button" onClick={leave}>
               Cancel
             </button>
           </div>

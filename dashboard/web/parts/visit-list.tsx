@@ -9,7 +9,7 @@ function measuredWords(values: Readonly<Record<string, number>> | undefined): st
 
 /** What people logged, newest first. */
 export function VisitList(props: { readonly visits: readonly Entry[]; readonly zone: string }) {
-  const visits = [...props.visits].sort((a, b) => (a.startedAt < b.startedAt ? 1 : -1));
+  const visits = [...props.visits].sort((a, b) => Date.parse(b.startedAt) - Date.parse(a.startedAt));
   return (
     <section aria-labelledby="visits-title">
       <h2 id="visits-title">Visits and tests</h2>

@@ -41,6 +41,8 @@ export type Draft = {
   readonly cards: Readonly<Record<string, Card>>;
   readonly work: Readonly<Record<string, WorkDraft>>;
   readonly told: readonly Told[];
+  /** Names that are being typed, by who and what, until the tap that sets the time. */
+  readonly telling?: Readonly<Record<string, string>>;
   readonly technician: string;
   readonly unit: GaugeUnit;
   /** In which pipe temperatures are read; °C where it isn't said. */

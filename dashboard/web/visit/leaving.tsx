@@ -1,8 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { CheckAnswer } from '../../../shared/api.ts';
+import type { CheckAnswer, ReadingsAnswer } from '../../../shared/api.ts';
 import type { Visit } from '../../../shared/visit.ts';
+import { leavingHeadline, runBegunSince } from '../../views/leaving-headline.ts';
 import { timeWords } from '../../views/site-time.ts';
-import { get, post } from '../api.ts';
+import { get, post, query } from '../api.ts';
 import type { Draft } from './draft.ts';
 import { visitNowMs } from './visit-clock.ts';
 
@@ -10,7 +11,10 @@ const ASK_EVERY_MS = 1500;
 const PATIENCE_MS = 60_000;
 const HOUR_MS = 3_600_000;
 
-type Asked = { readonly busy: boolean; readonly answer: CheckAnswer | undefined; readonly problem: string | undefined };
+/** A run state holds so long without a word, so that the reading before is found. */
+const STATE_HOLDS_MS = 75 * 60_000;
+
+type Asked = { readonly busy: boolean; readonly answer: CheckAnswer | undefined; readonly problem: string | undefined; /** Whether a run began after the work; undefined where that isn't known. */ readonly begunSince?: boolean | undefined };
 
 /** Ask Lull to look at a generator now; the answer comes from the analysis, a moment later. */
 async function look(site: string, generator: string): Promise<CheckAnswer> {
@@ -22,12 +26,20 @@ async function look(site: string, generator: string): Promise<CheckAnswer> {
   return answer;
 }
 
-function useLook(site: string, generator: string): Asked & { readonly ask: () => void } {
+/** Whether the compressor started since then, by its run state as heard; undefined where none is sent. */
+async function startedSince(site: string, generator: string, sinceMs: number): Promise<boolean | undefined> {
+  const nowMs = visitNowMs();
+  const answer = await get<ReadingsAnswer>(`/readings${query({ site, generator, channel: 'running', from: new Date(sinceMs - STATE_HOLDS_MS).toISOString(), to: new Date(nowMs).toISOString(), buckets: 500 })}`);
+  return runBegunSince(answer.points, sinceMs);
+}
+
+function useLook(site: string, generator: string, sinceMs?: number): Asked & { readonly ask: () => void } {
   const [asked, setAsked] = useState<Asked>({ busy: false, answer: undefined, problem: undefined });
   const ask = (): void => {
     setAsked({ busy: true, answer: undefined, problem: undefined });
-    look(site, generator).then(
-      (answer) => setAsked({ busy: false, answer, problem: answer.answeredAt === null ? 'Lull has not answered yet. Ask again.' : (answer.problem ?? undefined) }),
+    const begun = sinceMs === undefined ? Promise.resolve(undefined) : startedSince(site, generator, sinceMs).catch(() => undefined);
+    Promise.all([look(site, generator), begun]).then(
+      ([answer, begunSince]) => setAsked({ busy: false, answer, begunSince, problem: answer.answeredAt === null ? 'Lull has not answered yet. Ask again.' : (answer.problem ?? undefined) }),
       () => setAsked({ busy: false, answer: undefined, problem: "No signal: Lull can't look. Go by your valve list and your gauges." }),
     );
   };
@@ -37,26 +49,34 @@ function useLook(site: string, generator: string): Asked & { readonly ask: () =>
 /** Before you leave: what Lull sees now, what it has not seen yet, and never more than that. */
 export function BeforeYouLeave(props: { readonly draft: Draft; readonly generator: string }) {
   const { draft, generator } = props;
-  const { busy, answer, problem, ask } = useLook(draft.site, generator);
+  const { busy, answer, problem, begunSince, ask } = useLook(draft.site, generator, workEndMs(draft, generator));
   return (
     <div class="leaving">
       <button type="button" class="primary" disabled={busy} onClick={ask}>
         {busy ? 'Lull is looking…' : 'Before you leave: let Lull look'}
       </button>
-      <Answer answer={answer} problem={problem} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} />
+      <Answer answer={answer} problem={problem} begunSince={begunSince} zone={draft.cards[generator]?.detail.site.timeZone ?? 'UTC'} />
     </div>
   );
 }
 
-function Answer(props: { readonly answer: CheckAnswer | undefined; readonly problem: string | undefined; readonly zone: string }) {
+/** When the hands left the bowls: the run that is watched at the restart comes after it, and counts. */
+function workEndMs(draft: Draft, generator: string): number | undefined {
+  const steps = draft.work[generator]?.steps ?? {};
+  const at = steps['work']?.doneAt ?? steps['relieve']?.doneAt ?? draft.startedAt;
+  return at === null ? undefined : Date.parse(at);
+}
+
+function Answer(props: Pick<Asked, 'answer' | 'problem' | 'begunSince'> & { readonly zone: string }) {
   const check = props.answer?.check ?? undefined;
+  const headline = check === undefined ? undefined : leavingHeadline(check, props.begunSince);
   return (
     <div role="status">
       {props.problem !== undefined && <p class="problem">{props.problem}</p>}
-      {check !== undefined && (
+      {check !== undefined && headline !== undefined && (
         <>
-          <p class={check.verdict === 'unlike usual' ? 'problem' : 'done'}>
-            <strong>{check.says}</strong>
+          <p class={headline.tone === 'seen' ? 'done' : 'problem'}>
+            <strong>{headline.says}</strong>
           </p>
           <ul>
             {check.items.map((item) => (

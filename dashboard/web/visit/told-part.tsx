@@ -1,4 +1,3 @@
-import { useState } from 'preact/hooks';
 import { clockWords } from '../../views/site-time.ts';
 import type { Draft, Told } from './draft.ts';
 import { visitNowMs } from './visit-clock.ts';
@@ -23,14 +22,16 @@ export function ToldPart(props: { readonly draft: Draft; readonly what: Told['wh
 
 function OneTold(props: { readonly who: Told['who']; readonly draft: Draft; readonly what: Told['what']; readonly change: (make: (draft: Draft) => Draft, soon?: boolean) => void }) {
   const { who, what, draft } = props;
-  const [name, setName] = useState('');
+  const field = `${who} ${what}`;
+  const name = draft.telling?.[field] ?? '';
+  const setName = (typed: string): void => props.change((old) => ({ ...old, telling: { ...old.telling, [field]: typed } }));
   const told = draft.told.find((one) => one.who === who && one.what === what);
   const zone = Object.values(draft.cards)[0]?.detail.site.timeZone ?? 'UTC';
   const before = draft.told.find((one) => one.who === who && one.what === 'before');
   const tell = (): void => {
     const words = name.trim() === '' ? (before?.name ?? '') : name.trim();
     if (words === '') return;
-    props.change((old) => ({ ...old, told: [...old.told.filter((one) => one.who !== who || one.what !== what), { who, what, name: words, at: new Date(visitNowMs()).toISOString() }] }), true);
+    props.change((old) => ({ ...old, telling: { ...old.telling, [field]: '' }, told: [...old.told.filter((one) => one.who !== who || one.what !== what), { who, what, name: words, at: new Date(visitNowMs()).toISOString() }] }), true);
   };
   if (told !== undefined) {
     return (

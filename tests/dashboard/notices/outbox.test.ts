@@ -9,6 +9,8 @@ import { removeRule, saveRule } from '../../../dashboard/notices/rules.ts';
 import { sendWebhook } from '../../../dashboard/notices/send-webhook.ts';
 import { webhookSignature } from '../../../dashboard/notices/webhook-signature.ts';
 import { noticeWords } from '../../../dashboard/views/notice-words.ts';
+import { entrySchema } from '../../../shared/entry.ts';
+import type { Finding } from '../../../shared/finding.ts';
 import { SILENT_LOG } from '../../../shared/log.ts';
 import type { NoticeRule } from '../../../shared/notice.ts';
 import type { RecordStore } from '../../../shared/store/record-store.ts';
@@ -81,6 +83,30 @@ test('run() sends one mail for each finding and change of state, with a subject 
   expect((await records.notices()).map((one) => one.subject).reverse()).toEqual(['Quay 7 cold store, gen-1: leak – can wait until 12 Dec', 'Quay 7 cold store, gen-1: acknowledged (leak)', 'Quay 7 cold store, gen-1: closed, false finding (leak)']);
   expect(mail.mails).toHaveLength(3);
   expect(await states()).toEqual(['finding sent 1', 'finding sent 1', 'finding sent 1']);
+});
+
+test('work that is done is told as being checked, sends nobody out, and if it did not help the finding is open again', async () => {
+  await begin(rule({ changes: ['opened', 'planned', 'acknowledged', 'verifying', 'reopened'] }));
+  const shut = (state: Finding['state']): Finding => finding('f1', 'quay-7/gen-1', { cause: 'valve-left-shut', causes: [{ cause: 'valve-left-shut', probability: 0.9 }, { cause: 'undetermined', probability: 0.1 }], state });
+  await tick(records, T0 + 600_000, [shut('new')]);
+  await later(600_000);
+  await act(records, 'f1', 'plan', nowMs, { by: 'Lead' });
+  await later(1000);
+  const endedAt = iso(nowMs + HOUR_MS);
+  await records.saveEntry(entrySchema.parse({ id: 'e1', site: 'quay-7', generator: 'gen-1', startedAt: iso(nowMs), finishedAt: endedAt, recordedAt: endedAt }), 'Ana');
+  await tick(records, T0 + 2 * HOUR_MS, [shut('verifying')]);
+  await later(2 * HOUR_MS);
+  await tick(records, T0 + 6 * HOUR_MS, [shut('new')]);
+  await later(4 * HOUR_MS);
+  const [again, checked, planned] = await records.notices();
+  expect([again, checked, planned].map((one) => one?.items[0]?.change)).toEqual(['reopened', 'verifying', 'planned']);
+  expect(planned?.text).toMatch(/, by Lead\.[\s\S]*Go at once/);
+  expect(checked?.subject).toBe('Quay 7 cold store, gen-1: work done and being checked (valve left shut)');
+  expect(checked?.text).toContain('The work is done and being checked');
+  expect(checked?.text).not.toMatch(/[Gg]o at once|^Who: |^Bring: |by Lead/m);
+  expect(again?.text).toMatch(/Open again[\s\S]*Go at once[\s\S]*Who: /);
+  expect(again?.text).not.toContain('by Lead');
+  expect(await records.notices()).toHaveLength(4);
 });
 
 test('a webhook is signed so that its receiver can check it, and repeats carry one id', async () => {

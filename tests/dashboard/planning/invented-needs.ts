@@ -7,7 +7,7 @@ export const MONDAY = '2026-11-30';
 
 export function need(site: string, more: Partial<PlanNeed> = {}): PlanNeed {
   return {
-    site, siteName: `Invented ${site}`, area: 'harbour', access: null, timeZone: 'Europe/Lisbon', generator: 'gen-1', generatorName: 'Generator 1', findings: [`finding-${site}`], cause: 'element-loading', causeSays: 'the elements are loading', state: 'acknowledged', shelvedUntil: null,
+    site, siteName: `Invented ${site}`, area: 'harbour', access: null, timeZone: 'Europe/Lisbon', generator: 'gen-1', generatorName: 'Generator 1', findings: [`finding-${site}`], cause: 'element-loading', causeSays: 'the elements are loading', state: 'acknowledged', servedAt: null, shelvedUntil: null,
     trade: 'generator-technician', whoMustGo: 'generator technician', hours: 2, bring: ['coalescing element', 'reference gauge'], atOnce: false, byDay: '2026-12-03', byBecause: 'condition', limit: 'elementDropKPa', dueDay: null, forecast: null, ...more,
   };
 }

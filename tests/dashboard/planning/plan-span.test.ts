@@ -25,7 +25,7 @@ describe('planSpan()', () => {
     expect(free.trips.map((trip) => trip.visit)).toEqual([null]);
     expect(free.trips[0]!.because[0]).toBe('Can wait until Thu 3 Dec, from its condition.');
     // What is past can't wait until then.
-    const late = (byDay: string) => { const one = need('quay', { byDay }); return [span({ needs: [one] }).trips[0]!.because[0], needWords(one, MONDAY)]; };
+    const late = (byDay: string) => { const one = need('quay', { byDay }); return [span({ needs: [one] }).trips[0]!.because[0], needWords(one, MONDAY, Date.parse(`${MONDAY}T12:00:00Z`))]; };
     expect(late('2026-11-25')).toEqual([expect.stringMatching(/^Its date was Wed 25 Nov, from/), expect.stringContaining('; its date was Wed 25 Nov')]);
     expect(late(MONDAY)).toEqual([expect.stringMatching(/^Its date is today, Mon 30 Nov, from/), expect.stringContaining('; its date is today')]);
   });
@@ -66,6 +66,7 @@ describe('slipSays()', () => {
     expect(slipSays([need('quay', { atOnce: true })], MONDAY)).toEqual(['should not wait; each day counts.']);
     expect(slipSays([need('quay', { dueDay: '2026-12-06', limit: null })], MONDAY)).toEqual(['service would be 1 day past due (Sun 6 Dec).']);
     expect(slipSays([need('quay', { dueDay: '2026-11-28', limit: null })], MONDAY)).toEqual(['service, 2 days past due, would be 9.']);
+    expect(slipSays([need('quay', { dueDay: '2027-01-02', limit: null })], '2026-12-30')).toEqual(['service would be 4 days past due (Sat 2 Jan 2027).']);
     expect(slipSays([need('quay', { dueDay: '2026-12-30', limit: null })], MONDAY)).toEqual([]);
   });
 });

@@ -84,7 +84,8 @@ test('GET /plan and /hand-over answer as they are described, before and after so
   expect(await post('/plan/way', { areaHours: 2.5, nextSiteHours: 0.25, by: 'Lead' })).toMatchObject({ status: 200, body: { areaHours: 2.5, nextSiteHours: 0.25 } });
   for (const wrong of [{ areaHours: -1, nextSiteHours: 1, by: 'Lead' }, { areaHours: 1, by: 'Lead' }, { areaHours: 13, nextSiteHours: 1, by: 'Lead' }]) expect(await post('/plan/way', wrong)).toMatchObject({ status: 400 });
   const farther = await get<PlanAnswer>('/plan?from=2026-11-24&days=7');
-  expect([farther.way, farther.says.at(-1)]).toEqual([{ areaHours: 2.5, nextSiteHours: 0.25 }, expect.stringContaining('2.5 h into an area and 0.25 h to each further site')]);
+  expect([farther.way, farther.says.at(-2)]).toEqual([{ areaHours: 2.5, nextSiteHours: 0.25 }, expect.stringContaining('2.5 h into an area and 0.25 h to each further site')]);
+  expect(farther.says.at(-1)).toContain('is words, and is not taken into account');
   const longest = (one: PlanAnswer): number => Math.max(...one.days.flatMap((day) => day.people.map((person) => person.proposedHours)));
   expect(longest(farther)).toBeGreaterThan(longest(plan));
   expect((await text('/plan.csv')).split('\r\n')[0]).toContain('day,time');

@@ -1,5 +1,6 @@
 // Issue: a visit is sent once, however often it is tried; recording makes one entry per generator; the plan never stands in the way. Real server.
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import type { Page, ServiceListRow } from '../../../shared/api.ts';
 import { type Visit, visitSchema } from '../../../shared/visit.ts';
 import { DAY_MS, type InventedServer, iso, NOW_MS, startInvented } from './invented-fleet.ts';
 
@@ -85,4 +86,16 @@ test('a photo is kept once, and only if it is a JPEG', async () => {
   const picture = await fetch(`${world.base}/api/v1/trips/t1/photos/p-1`);
   expect([picture.headers.get('content-type'), picture.headers.get('x-content-type-options'), [...new Uint8Array(await picture.arrayBuffer())].slice(0, 3)]).toEqual(['image/jpeg', 'nosniff', [0xff, 0xd8, 0xff]]);
   expect((await fetch(`${world.base}/api/v1/trips/t1/photos/none`)).status).toBe(404);
+});
+
+test('what was planned for a finding is carried out once the work is recorded: its line says when the work ended, before analysis has looked', async () => {
+  const row = async (): Promise<ServiceListRow> => ((await (await fetch(`${world.base}/api/v1/service-list`)).json()) as Page<ServiceListRow>).items.find((one) => one.site === 'invented-1' && one.generator === 'gen-1')!;
+  const visit = { id: 't9', site: 'invented-1', generators: ['gen-1'], state: 'planned', plannedFor: '2026-11-25', findings: ['invented-finding-0'], by: 'Bo' };
+  world.nowMs += DAY_MS;
+  expect((await fetch(`${world.base}/api/v1/trips`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(visit) })).status).toBe(201);
+  expect((await row()).state).toBe('planned');
+  world.nowMs += 3 * 3_600_000;
+  const finishedAt = iso(world.nowMs - 600_000);
+  await sent('t9', body({ state: 'recorded', revision: 1, work: { 'gen-1': { ...WORK, startedAt: iso(world.nowMs - 7_200_000), finishedAt } }, performedAt: finishedAt, signed: { by: 'Ana', at: finishedAt }, findings: ['invented-finding-0'] }));
+  expect(await row()).toMatchObject({ state: 'acknowledged', servedAt: finishedAt });
 });

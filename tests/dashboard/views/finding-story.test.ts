@@ -1,9 +1,10 @@
 // Issue: the story of a finding: its span, its limit and when it is met, the split of the rise, its life with a corrected closing; the hand-over note.
 import * as fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { entrySchema } from '../../../shared/entry.ts';
 import type { Finding, FindingAction, Forecast } from '../../../shared/finding.ts';
 import { generatorSchema, siteSchema } from '../../../shared/registry.ts';
-import { cyclesPicture, forecastSentence, leadingForecast, lifeOf, limitMarks, runTimeParts, splitSentence, storyMarks, storySpan } from '../../../dashboard/views/finding-story.ts';
+import { cyclesPicture, forecastSentence, leadingForecast, lifeOf, limitMarks, presentSure, runTimeParts, splitSentence, storyMarks, storySpan } from '../../../dashboard/views/finding-story.ts';
 import { handOver } from '../../../dashboard/views/hand-over.ts';
 import type { LinePicture } from '../../../dashboard/views/line-picture.ts';
 import { verticalSpan } from '../../../dashboard/views/line-picture.ts';
@@ -98,6 +99,21 @@ test('lifeOf() tells all in order of time, and a second closing as the correctio
   expect(lifeOf(finding({ state: 'closed', closedAt: iso(-2), closedReason: 'improved' }), [], 'UTC').at(-1)).toMatchObject({ by: 'analysis', says: 'closed, improved' });
 });
 
+test('lifeOf() tells of services since it was found, and of none before it or after its closing', () => {
+  const entry = (id: string, days: number, more: Record<string, unknown> = {}) => entrySchema.parse({ id, site: 'quay', generator: 'gen-1', startedAt: iso(days), finishedAt: iso(days + 0.1), by: 'Ana', replaced: ['drain'], note: 'stuck', ...more });
+  const entries = [entry('a', -20), entry('b', -3), entry('c', -2, { kind: 'trip-test' })];
+  expect(lifeOf(finding(), [], 'UTC', entries).filter((line) => line.by === 'Ana')).toEqual([{ atMs: Date.parse(iso(-2.9)), by: 'Ana', says: 'service ended, replaced: drain', note: 'stuck' }]);
+  expect(lifeOf(finding({ state: 'closed', closedAt: iso(-4), closedReason: 'improved' }), [], 'UTC', entries).some((line) => line.by === 'Ana')).toBe(false);
+});
+
+test('presentSure() closes the list where the heading says another figure than its last line', () => {
+  expect(presentSure(finding())).toBeUndefined();
+  const moved = finding({ causes: [{ cause: 'leak', probability: 0.89 }, { cause: 'undetermined', probability: 0.11 }] });
+  expect(presentSure(moved)).toMatch(/^now likely, 89\s%; /);
+  expect(presentSure({ ...moved, state: 'closed' })).toMatch(/^at the end likely, 89\s%; /);
+  expect(presentSure(finding({ history: [] }))).toBeUndefined();
+});
+
 test('heldBy() is the last who took it', () => {
   expect(heldBy([act('acknowledge', -8), act('plan', -3, { by: 'Rui' }), act('note', -1, { by: 'Eva' })])).toBe('Rui');
   expect(heldBy([act('note', -1)])).toBeNull();
@@ -105,8 +121,8 @@ test('heldBy() is the last who took it', () => {
 
 test('handOver() puts each finding where the next shift looks for it, in order of rank', () => {
   const site = siteSchema.parse({ id: 'quay', name: 'Invented quay' });
-  const generators = ['gen-1', 'gen-2', 'gen-3'].map((id, index) => ({ registered: { key: `quay/${id}` as never, site, generator: generatorSchema.parse({ id }), claimed: true }, row: { ...row, rank: 3 - index, generator: id, dataState: id === 'gen-3' ? ('not-reporting' as const) : ('reporting' as const) }, lastHeardMs: NOW_MS }));
-  const findings = [finding(), finding({ id: 'f2', generator: 'gen-2', openedAt: iso(-0.1) }), finding({ id: 'f3', generator: 'gen-3', shelvedUntil: iso(4) }), finding({ id: 'f4', generator: 'gen-2', state: 'closed', closedAt: iso(-0.2), closedReason: 'improved' }), finding({ id: 'f5', generator: 'gen-2', openedAt: iso(-3), state: 'planned' })];
+  const generators = ['gen-1', 'gen-2', 'gen-3'].map((id, index) => ({ registered: { key: `quay/${id}` as never, site, generator: generatorSchema.parse({ id }), claimed: true }, row: { ...row, rank: 3 - index, generator: id, dataState: id === 'gen-3' ? ('not-reporting' as const) : ('reporting' as const) }, lastHeardMs: NOW_MS, servedAt: iso(-0.1) }));
+  const findings = [finding(), finding({ id: 'f2', generator: 'gen-2', openedAt: iso(-0.1) }), finding({ id: 'f3', generator: 'gen-3', shelvedUntil: iso(4) }), finding({ id: 'f4', generator: 'gen-2', state: 'closed', closedAt: iso(-0.2), closedReason: 'improved' }), finding({ id: 'f5', generator: 'gen-2', openedAt: iso(-3), state: 'planned' }), finding({ id: 'f6', generator: 'gen-1', openedAt: iso(-3), state: 'verifying' })];
   const acted = [act('note', -0.05, { finding: 'f1', note: 'rang the site' })];
   const note = handOver({ generators, findings, actions: acted, actionsOf: (id) => (id === 'f3' ? [act('shelve', -1, { finding: 'f3', by: 'Eva', note: 'parts are ordered' })] : []), visits: [], fromMs: NOW_MS - DAY_MS / 3, nowMs: NOW_MS });
   expect(note.fresh.map((line) => line.finding)).toEqual(['f2']);
@@ -114,6 +130,10 @@ test('handOver() puts each finding where the next shift looks for it, in order o
   expect(note.changed[0]!.says).toContain('closed by analysis, improved');
   expect(note.waiting.map((line) => line.finding)).toEqual(['f1']);
   expect(note.shelved.map((line) => [line.finding, line.at, line.by, line.note])).toEqual([['f3', iso(4), 'Eva', 'parts are ordered']]);
+  expect(note.checked.map((line) => [line.finding, line.says])).toEqual([['f6', expect.stringMatching(/; the work is done and being checked: work ended 24 Nov, 09:36; looked at again 24 Nov, 13:36$/)]]);
   expect(note.silent.map((line) => line.generator)).toEqual(['gen-3']);
   expect([note.generators, note.reporting]).toEqual([3, 2]);
+  // Heard and not looked at yet is no silence; never heard is.
+  const fresh = handOver({ generators: [{ ...generators[0]!, row: null }, { ...generators[1]!, row: null, lastHeardMs: null }], findings: [], actions: [], actionsOf: () => [], visits: [], fromMs: NOW_MS - DAY_MS, nowMs: NOW_MS });
+  expect([fresh.reporting, fresh.silent.map((line) => line.generator)]).toEqual([1, ['gen-2']]);
 });

@@ -36,5 +36,7 @@ test('latestValue() keeps a run state for 75 min, but only of a generator that i
   const nowMs = 1e12;
   const value = (channel: 'running' | 'tank-pressure', ageMin: number, heardMin: number): boolean => latestValue({ channel, value: 1, atMs: nowMs - ageMin * 60_000, words: { label: '', unit: '', slow: channel === 'running' }, reportEveryS: 60, lastHeardMs: nowMs - heardMin * 60_000, nowMs }).fresh;
   expect([value('tank-pressure', 5, 0), value('tank-pressure', 5.1, 0)]).toEqual([true, false]);
+  // The page holds a value that came since against the same span.
+  expect(latestValue({ channel: 'running', value: 1, atMs: nowMs, words: { label: '', unit: '', slow: true }, reportEveryS: 60, lastHeardMs: nowMs, nowMs }).holdsS).toBe(75 * 60);
   expect([value('running', 75, 1), value('running', 75.1, 1), value('running', 10, 6)]).toEqual([true, false, false]);
 });

@@ -2,9 +2,13 @@
 import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { ServiceListRow } from '../../../shared/api.ts';
-import type { RankingRow } from '../../../shared/finding.ts';
-import { canWaitUntil, serviceList } from '../../../dashboard/views/service-list.ts';
+import { type Finding, type FindingAction, type RankingRow, withActions } from '../../../shared/finding.ts';
+import { generatorSchema, type RegisteredGenerator, siteSchema } from '../../../shared/registry.ts';
+import { checkedWords, servedSince, workWords } from '../../../dashboard/views/being-checked.ts';
+import { needWords } from '../../../dashboard/views/plan-words.ts';
+import { canWaitUntil, serviceList, serviceListRow } from '../../../dashboard/views/service-list.ts';
 import { csvCell, serviceListCsv } from '../../../dashboard/views/service-list-csv.ts';
+import { waitWords } from '../../../dashboard/views/wait-words.ts';
 
 const NOW = '2026-11-24T12:00:00.000Z';
 const inDays = (days: number): string => new Date(Date.parse(NOW) + days * 86_400_000).toISOString();
@@ -27,8 +31,53 @@ test('canWaitUntil() is now for a cause that waits for nothing, whatever the for
   expect(canWaitUntil(row({ cause: 'valve-left-shut', serviceBy: by(20, 60), dueBy: inDays(5) }), NOW)).toEqual({ byAt: NOW, byBecause: 'condition', byQuantile: null });
 });
 
+test('waitWords() of a generator of which nothing is known says so, and not that no end is in sight', () => {
+  const nowMs = Date.parse(NOW);
+  expect(waitWords({ ...row({}), dutyRatio: null }, 'UTC', nowMs).until).toBe('not known');
+  expect(waitWords({ ...row({}), dutyRatio: 0.2 }, 'UTC', nowMs).until).toBe('no end in sight');
+  expect(waitWords({ ...row({ dueBy: inDays(9) }), dutyRatio: null }, 'UTC', nowMs).until).toBe('3 Dec');
+});
+
+test('once the work is done nobody need go at once: the line says until when it is checked, and a service that is due stays', () => {
+  const shut = row({ cause: 'valve-left-shut' });
+  expect(waitWords({ ...shut, state: 'planned' }, 'UTC', Date.parse(NOW)).until).toBe('at once');
+  const checked = waitWords({ ...shut, state: 'verifying', servedAt: '2026-11-24T10:00:00Z' }, 'Europe/Lisbon', Date.parse(NOW));
+  expect(checked).toMatchObject({ until: 'being checked', due: 'none' });
+  expect(checked.says).toBe('the work is done and being checked: work ended 24 Nov, 10:00; looked at again 24 Nov, 14:00');
+  expect(waitWords({ ...shut, dueBy: inDays(-3), state: 'verifying', servedAt: NOW }, 'UTC', Date.parse(NOW))).toMatchObject({ due: 'now', because: expect.stringMatching(/its date was 21 Nov \(service due/) });
+  const at = (hours: number): string => checkedWords({ servedAt: NOW }, 'UTC', Date.parse(NOW) + hours * 3_600_000);
+  expect([at(1), at(5), at(25)].map((says) => says.split('; ')[1])).toEqual(['looked at again 24 Nov, 16:00', 'looked at again 25 Nov, 12:00', 'looked at again as each day ends, until enough is seen']);
+  expect(checkedWords({ servedAt: null }, 'UTC', Date.parse(NOW))).toContain('closes once readings show');
+  expect(needWords({ causeSays: 'a valve was left shut', atOnce: false, byDay: null, byBecause: null, dueDay: null, state: 'verifying', servedAt: NOW, timeZone: 'UTC' }, '2026-11-24', Date.parse(NOW))).toMatch(/^a valve was left shut; the work is done and being checked: work ended .*; no date presses$/);
+});
+
+test('work that is done and has not shown yet that it helped is said for a day, whatever the urgency', () => {
+  const nowMs = Date.parse(NOW);
+  const served = { state: 'acknowledged' as const, servedAt: NOW };
+  expect(waitWords({ ...row({ cause: 'valve-left-shut' }), ...served }, 'UTC', nowMs + 1)).toMatchObject({ until: 'at once', because: 'this cause should not wait; work ended 24 Nov, 12:00; not seen yet that it helped' });
+  expect(workWords(served, 'UTC', nowMs + 25 * 3_600_000)).toBeNull();
+  expect(workWords({ ...served, state: 'closed' }, 'UTC', nowMs)).toBeNull();
+  expect([servedSince({ openedAt: inDays(-1) }, NOW), servedSince({ openedAt: inDays(1) }, NOW), servedSince({ openedAt: NOW }, null)]).toEqual([NOW, null, null]);
+});
+
+test('serviceListRow() has no date of now for a cause that waits for nothing once its work is done', () => {
+  const registered: RegisteredGenerator = { key: 'quay/gen-1' as never, site: siteSchema.parse({ id: 'quay' }), generator: generatorSchema.parse({ id: 'gen-1' }), claimed: true };
+  const ranked: RankingRow = { rank: 1, site: 'quay', generator: 'gen-1', dataState: 'reporting', dutyRatio: null, baselineDutyRatio: null, demandChange: null, deliveryChange: null, cause: 'valve-left-shut', causes: [], serviceBy: null, forecasts: [], dueBy: null, because: '', findings: ['f'] };
+  const found = (state: Finding['state']): Finding => ({ id: 'f', site: 'quay', generator: 'gen-1', openedAt: inDays(-1), onset: { earliest: null, likely: null, latest: null }, cause: 'valve-left-shut', causes: [{ cause: 'valve-left-shut', probability: 1 }], among: null, missingChannels: [], alongside: [], history: [], evidence: [], settings: '', state, shelvedUntil: null, closedAt: null, closedReason: null });
+  const line = (finding: Finding): ServiceListRow => serviceListRow({ row: ranked, registered, findings: new Map([['f', finding]]), runHours: null, servedAt: NOW, nowAt: NOW });
+  expect(line(found('new'))).toMatchObject({ byAt: NOW, byBecause: 'condition' });
+  expect(line(found('verifying'))).toMatchObject({ byAt: null, byBecause: null, state: 'verifying', servedAt: NOW });
+  // The plan that led to the visit is older than the visit: it doesn't hide that the work is done.
+  const planned: FindingAction = { finding: 'f', atMs: Date.parse(NOW), by: 'L. Invented', action: 'plan' };
+  expect(withActions(found('verifying'), [planned], Date.parse(NOW)).state).toBe('verifying');
+  expect(withActions(found('new'), [planned], Date.parse(NOW)).state).toBe('planned');
+  // Carried out, and not seen yet that it helped: it isn't planned any more, and it isn't new.
+  expect(withActions(found('new'), [planned], Date.parse(NOW), Date.parse(NOW) + 1).state).toBe('acknowledged');
+  expect(withActions(found('new'), [planned], Date.parse(NOW), Date.parse(NOW) - 1).state).toBe('planned');
+});
+
 const listed = (site: string, byAt: string | null, cause: ServiceListRow['cause'] = 'leak'): ServiceListRow => ({
-  site, siteName: site, area: null, timeZone: 'UTC', access: null, generator: 'gen-1', generatorName: 'Generator 1', cause, causeSays: 'leak', probability: 0.9, byAt, byBecause: null, limit: null, dueAt: null, runHours: null, whoMustGo: 'generator technician', bring: [], because: '',
+  site, siteName: site, area: null, timeZone: 'UTC', access: null, generator: 'gen-1', generatorName: 'Generator 1', cause, causeSays: 'leak', probability: 0.9, state: 'new', servedAt: null, byAt, byBecause: null, limit: null, dueAt: null, runHours: null, whoMustGo: 'generator technician', bring: [], because: '',
 });
 
 test('serviceList() is by date, no date last, equals in order of rank; what wants nobody is left out', () => {

@@ -103,3 +103,48 @@ test('5,000 generators are scrolled through without a stutter; few rows are draw
     await context.close();
   });
 });
+
+test('a half-typed note stays where it is, however far the list is scrolled, and is still there when the browser was away', async () => {
+  await withFleet(300, 8, async (pages) => {
+    const { page, context, complaints } = await openPage(browser, { width: 1440, height: 900 });
+    await page.goto(`${pages.url}/`);
+    await expect.poll(() => page.locator('.count').innerText()).toBe('300 generators');
+    await page.locator('tr[data-index="2"] .where a').focus();
+    await page.keyboard.press('n');
+    await page.getByLabel('Note').fill('rang the si');
+    await page.mouse.move(700, 500);
+    for (let turn = 0; turn < 40; turn += 1) {
+      await page.mouse.wheel(0, 600);
+      await page.waitForTimeout(10);
+    }
+    // The list is drawn elsewhere by now, and not between.
+    await expect.poll(() => page.locator('tr[data-index="60"]').count()).toBe(0);
+    await expect.poll(() => page.evaluate(() => [...document.querySelectorAll('tr[data-index]')].some((row) => Number((row as HTMLElement).dataset['index']) > 200))).toBe(true);
+    await page.keyboard.type('te');
+    expect(await page.getByLabel('Note').inputValue()).toBe('rang the site');
+    // The list keeps its length with the form's block and the gap after it.
+    const shown = await page.evaluate(() => [...document.querySelectorAll<HTMLElement>('tr[data-index]')].filter((row) => row.getBoundingClientRect().top >= 0 && row.getBoundingClientRect().bottom <= window.innerHeight).map((row) => Number(row.dataset['index'])));
+    expect(shown).toEqual(shown.map((_, index) => shown[0]! + index));
+    await page.close();
+    const again = await context.newPage();
+    await again.goto(`${pages.url}/`);
+    await again.locator('tr[data-index="2"] .where a').focus();
+    await again.keyboard.press('n');
+    expect(await again.getByLabel('Note').inputValue()).toBe('rang the site');
+    // Another finding has none of it, and who cancels wants it gone.
+    await again.keyboard.press('Escape');
+    await again.locator('tr[data-index="1"] .where a').focus();
+    await again.keyboard.press('n');
+    expect(await again.getByLabel('Note').inputValue()).toBe('');
+    await again.keyboard.press('Escape');
+    await again.locator('tr[data-index="2"] .where a').focus();
+    await again.keyboard.press('n');
+    await again.getByRole('button', { name: 'Cancel' }).click();
+    await again.locator('.row-form').waitFor({ state: 'detached' });
+    await again.locator('tr[data-index="2"] .where a').focus();
+    await again.keyboard.press('n');
+    expect(await again.getByLabel('Note').inputValue()).toBe('');
+    expect(complaints).toEqual([]);
+    await context.close();
+  });
+});

@@ -80,3 +80,54 @@ test('a generator that nothing is written of yet shows none of these', async () 
   expect(await page.locator('#urgency-title, #can-show-title, #leak-title, #looks-title').count()).toBe(0);
   await context.close();
 });
+
+/** What a page must not say before the server has answered: that there is nothing. */
+const NOTHING = /\b0 (generators|of)\b|\(0\)|None (is|yet|are)|No visit|Nothing (yet|waits|is due|new)|No (generator|gateway) has/;
+
+for (const path of ['/', '/plan', '/service-list', '/visits', '/records', '/gateways', '/notices', '/settings', '/hand-over', '/replay', '/generators/site-1/gen-2', '/findings/finding-1', '/settings/site-1']) {
+  test(`${path} with a server that is slow says that it is loading, and claims nothing yet`, async () => {
+    const { page, context } = await openPage(browser, WIDE);
+    let answer = (): void => undefined;
+    const answered = new Promise<void>((resolve) => (answer = resolve));
+    await page.route('**/api/**', async (route) => {
+      await answered;
+      await route.continue().catch(() => undefined);
+    });
+    await page.goto(pages.url + path, { waitUntil: 'commit' });
+    await page.getByText('Loading').first().waitFor();
+    await page.waitForTimeout(200);
+    expect(await page.locator('main').innerText()).not.toMatch(NOTHING);
+    answer();
+    await expect.poll(() => page.locator('main').innerText()).not.toContain('Loading');
+    await context.close();
+  });
+}
+
+test('on every page but those that say more stands that no broker is connected', async () => {
+  const { page, context } = await openPage(browser, PHONE);
+  pages.setStatus({ brokerConnected: false, brokerSays: 'connection refused', wants: ['no broker: connection refused'] });
+  for (const path of ['/plan', '/findings/finding-1', '/service-list']) {
+    await page.goto(pages.url + path);
+    await page.getByText('No broker is connected, so no new readings come in.').waitFor();
+  }
+  await page.goto(pages.url);
+  await page.getByText('This service wants a person:').waitFor();
+  expect(await page.getByText('so no new readings come in').count()).toBe(0);
+  pages.setStatus({ brokerConnected: true, brokerSays: 'connected', wants: [] });
+  await context.close();
+});
+
+for (const path of ['/hand-over', '/replay', '/notices', '/settings', '/settings/site-1', '/records', '/visits', '/nowhere']) {
+  test(`${path} listens to the server, so that it is not called silent while it answers`, async () => {
+    const { page, context } = await openPage(browser, WIDE);
+    const listened = page.waitForRequest((request) => request.url().includes('/api/v1/live'));
+    await page.goto(pages.url + path);
+    await listened;
+    // Seven status messages fit into the time after which silence is said.
+    if (path === '/replay') {
+      await page.waitForTimeout(17_000);
+      expect(await page.getByText('has not been heard').count()).toBe(0);
+    }
+    await context.close();
+  });
+}

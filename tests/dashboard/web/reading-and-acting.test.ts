@@ -195,6 +195,32 @@ test("a visit is recorded in the site's time, with parts and numbers, and stands
   await context.close();
 });
 
+test('an entry that is half typed is there again when the browser was away; cancelled, it is gone', async () => {
+  const { page, context, complaints } = await openPage(browser, PHONE);
+  await settled(page, '/generators/site-4/gen-1');
+  await page.getByRole('button', { name: 'Record a visit or a test' }).click();
+  await page.getByLabel('drain', { exact: true }).check();
+  await page.getByRole('group', { name: 'As found' }).getByLabel('drop over elements').fill('41,5');
+  await page.getByLabel('Note (may be left empty)').fill('the bowl was full of wat');
+  await page.close();
+  const again = await context.newPage();
+  await settled(again, '/generators/site-4/gen-1');
+  await again.getByText('Begun earlier and kept in this browser; it is not sent yet.').waitFor();
+  expect(await again.getByLabel('drain', { exact: true }).isChecked()).toBe(true);
+  expect(await again.getByRole('group', { name: 'As found' }).getByLabel('drop over elements').inputValue()).toBe('41,5');
+  expect(await again.getByLabel('Note (may be left empty)').inputValue()).toBe('the bowl was full of wat');
+  // Another generator has none of it.
+  await settled(again, '/generators/site-4/gen-2');
+  await again.getByRole('button', { name: 'Record a visit or a test' }).waitFor();
+  await settled(again, '/generators/site-4/gen-1');
+  await again.getByRole('button', { name: 'Cancel' }).click();
+  await settled(again, '/generators/site-4/gen-1');
+  await again.getByRole('button', { name: 'Record a visit or a test' }).click();
+  expect(await again.getByLabel('Note (may be left empty)').inputValue()).toBe('');
+  expect(complaints).toEqual([]);
+  await context.close();
+});
+
 test('a value that is old is named as old; a committed reading appears by itself', async () => {
   const { page, context } = await openPage(browser, WIDE);
   await settled(page, '/generators/site-3/gen-2');
@@ -249,7 +275,7 @@ test('on paper the words of care stand whole, controls are gone and the ground i
 test('on the service list what should not wait stands before what is past its date', async () => {
   const { page, context } = await openPage(browser, WIDE);
   await settled(page, '/service-list');
-  expect(await page.locator('.service .group').allInnerTexts()).toEqual(['Should not wait (2)', expect.stringMatching(/^Can wait until its date/)]);
+  expect(await page.locator('.service .group').allInnerTexts()).toEqual(['Should not wait (2)', expect.stringMatching(/^Can wait until its date/), 'The work is done and being checked (1)']);
   expect(await page.locator('.service tbody').first().locator('.cause').allInnerTexts()).toEqual(['a valve was left shut', 'the compressor does not start']);
   await context.close();
 });

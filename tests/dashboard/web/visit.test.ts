@@ -191,6 +191,8 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   await tellBoth(page);
   await step(page, 'As found').getByLabel('drop over elements').fill('38');
   await step(page, 'As found').getByLabel('hour meter').fill('17');
+  await open(page, 'Station and coordinator');
+  await step(page, 'Station and coordinator').getByLabel('Supervising station').fill('D. Inven');
   await page.waitForTimeout(200);
   // The battery dies: no page is asked to save anything.
   const cdp = await context.newCDPSession(page);
@@ -204,6 +206,8 @@ test('without signal a visit opens, is worked on, survives a dead battery in the
   await page.getByText('Service, step by step').waitFor();
   expect(await step(page, 'As found').getByLabel('drop over elements').inputValue()).toBe('38');
   expect(await step(page, 'As found').getByLabel('hour meter').inputValue()).toBe('17');
+  await open(page, 'Station and coordinator');
+  expect(await step(page, 'Station and coordinator').getByLabel('Supervising station').inputValue()).toBe('D. Inven');
   await open(page, 'Tell the coordinator');
   await step(page, 'Tell the coordinator').getByText('B. Invented').waitFor();
   await leave(page);
@@ -308,6 +312,26 @@ test('find the leak goes riser by riser with a hold test; a visit that nobody pl
   await shoot(page, 'visit-leak-phone');
   await isFitForAll(page, 44);
   expect(complaints).toEqual([]);
+  await context.close();
+});
+
+test('before you leave: while no run was seen since the work the headline says so first, and is no all-clear', async () => {
+  const { page, context } = await openPage(browser, PHONE);
+  await page.goto(`${pages.url}/visits/new?site=site-1&generator=gen-2`);
+  await start(page);
+  await open(page, 'Valves, one by one');
+  const valves = step(page, 'Valves, one by one');
+  const look = async (run: 'as usual' | 'not seen yet'): Promise<void> => {
+    await valves.getByRole('button', { name: 'Before you leave: let Lull look' }).click();
+    await expect.poll(async () => (await fleet.records.openJobs()).length).toBe(1);
+    const [job] = await fleet.records.openJobs();
+    const says = 'Nothing unlike usual was seen in the last half hour.';
+    await fleet.records.answerJob(job!.id, { atMs: NOW_MS, answer: { site: 'site-1', generator: 'gen-2', fromAt: null, toAt: null, verdict: 'nothing unlike usual seen', suspect: null, says, items: [{ part: 'rest', state: 'as usual', says: 'The tank fell as usual.' }, { part: 'run', state: run, says: 'The run.' }], notSeen: [], care: 'No proof of order.' } });
+  };
+  await look('not seen yet');
+  const headline = valves.locator('.leaving [role=status] strong');
+  await expect.poll(() => headline.innerText()).toMatch(/^Not all is seen yet: no run .* shows only in a run/);
+  expect(await headline.innerText()).not.toMatch(/^Nothing/);
   await context.close();
 });
 
