@@ -57,7 +57,7 @@ export function earlyLook(known: VisitKnown & { readonly look: '4 h' | '24 h'; r
   const says: string[] = [];
   if (after.length < LEAST_CYCLES || days.length < LEAST_DAYS) {
     const usual = sides.before.meanRunMin === null || sides.before.meanRestMin === null ? '' : ` A usual cycle before the visit took ${minutesFigure(sides.before.meanRunMin + sides.before.meanRestMin)}.`;
-    says.push(`${after.length} whole cycles since the visit, and ${days.length} earlier days at these hours: ${LEAST_CYCLES} of each are the least that can be compared.${usual}`);
+    says.push(`${after.length} whole cycle${after.length === 1 ? '' : 's'} since the visit, and ${days.length} earlier day${days.length === 1 ? '' : 's'} at these hours: ${LEAST_CYCLES} of each are the least that can be compared.${usual}`);
     return { ...base, verdict: 'not enough data yet', says };
   }
   const dayDuties = days.map((one) => Math.log(spanOfCycles(one, 1).dutyRatio!));

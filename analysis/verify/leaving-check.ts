@@ -59,5 +59,8 @@ function summed(parts: readonly Looked[]): Pick<LeavingCheck, 'verdict' | 'suspe
   if (found !== undefined) return { verdict: 'unlike usual', suspect: found[0], says: found[1], items, notSeen };
   const seen = items.filter((item) => item.state === 'as usual' && item.part !== 'switching').length;
   if (seen === 0) return { verdict: 'too little seen', suspect: null, says: 'Too little was seen in the last half hour to say anything.', items, notSeen };
-  return { verdict: 'nothing unlike usual seen', suspect: null, says: 'Nothing unlike usual was seen in the last half hour. Some things show only later, see below.', items, notSeen };
+  // A bleed on the feed side takes nothing at rest: without a run this is no all-clear, and must not sound like one.
+  const ran = items.some((item) => item.part === 'run' && item.state === 'as usual');
+  const says = ran ? 'Nothing unlike usual was seen in the last half hour. Some things show only later, see below.' : 'No run was seen in the last half hour that could be compared, so nothing is known of bleeds on the feed side. Of what was seen, nothing is unlike usual.';
+  return { verdict: 'nothing unlike usual seen', suspect: null, says, items, notSeen };
 }

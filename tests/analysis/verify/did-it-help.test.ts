@@ -111,7 +111,7 @@ test('earlyLook() waits for three whole cycles, and says how long a cycle takes 
   const slow = hourly(() => [5, 54], VISITED_MS + 4 * HOUR_MS).filter((cycle) => cycle.startMs < VISITED_MS + 2 * HOUR_MS);
   const seen = early(slow, '4 h', 4);
   expect(seen.verdict).toBe('not enough data yet');
-  expect(seen.says[0]).toMatch(/^1 whole cycles since the visit, .* A usual cycle before the visit took 59 min\.$/);
+  expect(seen.says[0]).toMatch(/^1 whole cycle since the visit, .* A usual cycle before the visit took 59 min\.$/);
   expect(early([], '4 h', 4).says[0]).toContain('0 whole cycles');
 });
 
