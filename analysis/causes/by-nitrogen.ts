@@ -3,7 +3,7 @@ import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import type { Watching } from './change-watch.ts';
-import { BY_DAY, findShift, meanLevel, SMALLEST_CHANGE } from './find-shift.ts';
+import { BY_DAY, findShift, meanLevel, presentLevel, SMALLEST_CHANGE } from './find-shift.ts';
 import { ruleOf } from './shift-rule.ts';
 
 /*
@@ -19,6 +19,7 @@ const PURER_LEAST_DAYS = 7;
 const LEAST_LESS = 0.07;
 const PURER_SD = 2.5;
 const AGREES = 0.1;
+const LOADS_KPA = 4;
 /** What a visit does to delivery shows in nitrogen within so long. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 const RISES_WITHIN_MS = 14 * DAY_MS;
@@ -53,6 +54,9 @@ export function purerByLess(days: DaysJudged): Watching | undefined {
   if (shift === undefined || shift.effect < (PURER_SHARE / 2) * oxygen) return undefined;
   const from = delivery.points.findIndex((point) => point.startMs >= nitrogen.points[shift.onsetIndex]!.startMs);
   if (from < 0 || delivery.points.length - from < PURER_LEAST_DAYS) return undefined;
+  // Elements that load as they always do make less and purer, and their own gauges watch over that.
+  const drop = days.epochs.get('elementDrop');
+  if (drop !== undefined && presentLevel(drop.points, drop.baseline, 0).effect > LOADS_KPA) return undefined;
   const { effect, effectSe } = meanLevel(delivery.points, delivery.baseline, from);
   const byNitrogen = Math.log(Math.max(0.1, 1 - shift.effect / oxygen)) / OXYGEN_PER_FLOW;
   return effect < -LEAST_LESS && effect < -PURER_SD * effectSe && Math.abs(effect - byNitrogen) < Math.max(AGREES, 2 * effectSe) ? { epoch: nitrogen, shift, byDay: true } : undefined;

@@ -60,14 +60,16 @@ export class ChangeWatch {
     const nitrogen = lostByNitrogen(this.#days, this.#watch('nitrogen'));
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system', 'feedFall'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
-    else if (demand !== undefined && demand.byDay && this.#isLost(demand)) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
+    const starved = demand?.shift.direction === 'down' && demand.byDay && this.#isLost(demand);
+    if (starved) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
     if (letsThrough !== undefined) found.push(letsThrough);
     const purer = delivery === undefined && nitrogen === undefined ? purerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
     if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up') found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
     const lost = [delivery, drop, nitrogen, purer, emptying].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
-    if (lost !== undefined) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
+    // Where hardly anything is drawn a day has a run or two, which say little of what is made.
+    if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'down' && duty.byDay && this.#isLost(duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));

@@ -62,6 +62,11 @@ describe('assess() of days', () => {
     expect(at(18, 0.9873)).toEqual([]);
   });
 
+  test('where nothing is drawn any more, the few runs that are left are no measure of what is made', () => {
+    expect(found(days(60, (day) => (day < 42 ? {} : { demand: 0.05, delivery: 14 })), [entry('service', 41.9, { replaced: ['intake-element'] })])).toEqual(['valve-left-shut']);
+    expect(found(days(60, (day) => (day < 42 ? {} : { delivery: 14 })))).toEqual(['undetermined']);
+  });
+
   test('how fast the feed side empties parts a drain from wear, and gas that runs back from a leak', () => {
     const fed = (rows: readonly DayRow[], fallS: (day: number) => number): DayRow[] => rows.map((one, day) => ({ ...one, dischargeKPa: { value: 720, se: 1 }, feedKPa: { value: 712, se: 1 }, elementDropKPa: { value: 8, se: 0.3 }, feedFallS: { value: fallS(day) * (1 + 0.02 * Math.sin(5 * day)), se: 3 }, heard: { ...one.heard, 'discharge-pressure': 300, 'feed-pressure': 300 } }));
     const less = days(50, (day) => (day < 42 ? {} : { delivery: 14 }));
