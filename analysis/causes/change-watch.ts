@@ -29,8 +29,10 @@ const DEMAND_GONE = -2.3;
 const RISER_LOST = -0.35;
 /** Where no visit is near: more than users who come and go make it wander. */
 const RISER_GONE = -0.45;
-/** Standard error of a day's demand, as a share of it, from which on it comes and goes. Common practice, no source. */
+/** Standard error of a day's demand, as a share of it, from which on it comes and goes, so many times what it was over the days before. Common practice, no source. */
 const COMES_AND_GOES = 0.2;
+const WITHIN_TIMES = 3;
+const WITHIN_DAYS = 60;
 /** Chance of a step from which a loss that nobody was there for is one: valves are turned, leaks that are mended are logged. */
 const AT_ONCE = 0.8;
 /** ln of a delivery that no season and no wear brings. */
@@ -55,7 +57,7 @@ export class ChangeWatch {
 
   conditions(): Condition[] {
     const demand = this.#watch('demand');
-    const delivery = demand?.shift.direction === 'up' && this.#comesAndGoes() ? undefined : this.#watch('delivery');
+    const delivery = this.#comesAndGoes() ? undefined : this.#watch('delivery');
     const drop = this.#watch('elementDrop');
     const nitrogen = lostByNitrogen(this.#days, this.#watch('nitrogen'));
     const found: (Condition | undefined)[] = [];
@@ -78,10 +80,11 @@ export class ChangeWatch {
     return found.filter((condition) => condition !== undefined);
   }
 
-  /** What is drawn changes within the day by so much that what is made, each run by its own rest, can't be told from it. */
+  /** What is drawn changes within the day by so much more than it did that what is made, each run by its own rest, can't be told from it. */
   #comesAndGoes(): boolean {
-    const { demand } = this.#days.rows.at(-1) ?? {};
-    return demand !== null && demand !== undefined && demand.se > COMES_AND_GOES * demand.value;
+    const shares = this.#days.rows.slice(-WITHIN_DAYS).flatMap(({ demand }) => (demand === null ? [] : [demand.se / demand.value]));
+    const now = median(shares.slice(-3)) ?? 0;
+    return now > COMES_AND_GOES && now > WITHIN_TIMES * median(shares.slice(0, -3))!;
   }
 
   /** Demand and delivery moved together, and run time did not: the tank's gauge. */

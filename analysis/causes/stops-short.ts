@@ -26,6 +26,9 @@ const LOOKED_BACK = 3;
 const TRIP_KPA = 15;
 const COOLS_S = [150, 2700] as const;
 const COOLED_SHARE = 0.25;
+/** What the tank may lose meanwhile: so many times what it loses in a usual rest, and so much, kPa. */
+const FALLS_TIMES = 3;
+const FALLS_LEAST_KPA = 8;
 /** Cycles that say how long rests are. */
 const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
@@ -65,6 +68,9 @@ function trippedOnce(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa:
   if (band === undefined || wentOnKPa < earlyKPa(band) || stopKPa > band.stopKPa - TRIP_KPA || Math.abs(startKPa - band.startKPa) > SWITCH_TOLERANCE_KPA) return undefined;
   const before = last.slice(0, -1);
   if (before.length < LEAST_BEFORE || restS > COOLED_SHARE * median(before.map((cycle) => cycle[2]))!) return undefined;
+  // A tank that falls much faster than in a usual rest is drawn from: its stop is seen too low, and it may start by right.
+  const usualFallKPa = ((band.stopKPa - band.startKPa) * restS) / median(before.map((cycle) => cycle[2]))!;
+  if (stopKPa - wentOnKPa > FALLS_TIMES * usualFallKPa + FALLS_LEAST_KPA) return undefined;
   const endMs = startMs + 1000 * (runS + restS);
   if (entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS)) return undefined;
   const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later from ${kPaText(wentOnKPa)}; it usually waits until ${kPaText(band.startKPa)}.`;

@@ -67,6 +67,13 @@ describe('assess() of days', () => {
     expect(found(days(60, (day) => (day < 42 ? {} : { delivery: 14 })))).toEqual(['undetermined']);
   });
 
+  test('a leak that comes and goes within the day says nothing of what is made', () => {
+    const rows = days(60, (day) => (day < 42 ? {} : { demand: 4, delivery: 14.5, deliverySe: 1 }));
+    const leaking = rows.map((one, day) => (day < 42 ? one : { ...one, demand: { value: one.demand!.value, se: 1.8 } }));
+    expect(found(leaking)).toEqual(['leak']);
+    expect(found(rows)).toEqual(['leak', 'undetermined']);
+  });
+
   test('how fast the feed side empties parts a drain from wear, and gas that runs back from a leak', () => {
     const fed = (rows: readonly DayRow[], fallS: (day: number) => number): DayRow[] => rows.map((one, day) => ({ ...one, dischargeKPa: { value: 720, se: 1 }, feedKPa: { value: 712, se: 1 }, elementDropKPa: { value: 8, se: 0.3 }, feedFallS: { value: fallS(day) * (1 + 0.02 * Math.sin(5 * day)), se: 3 }, heard: { ...one.heard, 'discharge-pressure': 300, 'feed-pressure': 300 } }));
     const less = days(50, (day) => (day < 42 ? {} : { delivery: 14 }));

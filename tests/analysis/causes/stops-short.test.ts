@@ -32,7 +32,8 @@ describe('stopsShort()', () => {
     expect(stopsShort(tripped, [], 566)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on 12 min later from 566 kPa; it usually waits until 521 kPa.' }] });
     const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', startedAt: new Date(START_MS + 199 * HOUR_MS).toISOString(), finishedAt: new Date(START_MS + 200 * HOUR_MS).toISOString() });
     expect(stopsShort(tripped, [entry], 566)).toEqual([]);
-    // The tank was at its usual start again: much was drawn.
+    // The tank was at its usual start again, or fell much faster than it does: much was drawn.
+    expect(stopsShort(cycles([...usual, [521, 591, 180]]), [], 550)).toEqual([]);
     expect(stopsShort(tripped, [], 525)).toEqual([]);
     expect(stopsShort(cycles([...usual, [521, 620, 720]]), [], 566)).toEqual([]);
     expect(stopsShort(cycles([...usual, [521, 591, 60]]), [], 566)).toEqual([]);
