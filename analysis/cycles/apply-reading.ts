@@ -12,6 +12,7 @@ import type { Mean } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState } from './state.ts';
 import { RUN_SETTLES_MS, tankSent } from './tank.ts';
 import { addThinned } from './thinned.ts';
+import { heedNewStart } from './unsaid-turn.ts';
 
 /** Order within an instant: mains and temperatures first, as they judge the rest; a change of run state last, so that a sample at the change still ends the phase before it. */
 const ORDER: readonly BaseChannel[] = ['power', 'tank-temperature', 'room-temperature', 'pipe-temperature', 'outdoor-temperature', 'discharge-temperature', 'humidity', 'motor-current', 'tank-pressure', 'system-pressure', 'discharge-pressure', 'feed-pressure', 'nitrogen', 'oxygen', 'run-time', 'starts', 'duty', 'producing', 'running'];
@@ -41,6 +42,7 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
     }
     case 'running':
     case 'producing':
+      if (value >= 0.5) heedNewStart(state, setup, channel, atMs);
       stateSent(state, setup, atMs, value >= 0.5 ? 1 : 0, channel, sink);
       break;
     case 'discharge-pressure':

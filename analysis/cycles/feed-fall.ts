@@ -20,7 +20,7 @@ const LEAST_KPA = 6;
 const LEAST_BEFORE_KPA = 100;
 /** Values that a quarter of a day keeps, and that are remembered one by one. */
 const MOST_FALLS = 8;
-const REMEMBERED = 60;
+const REMEMBERED = 8;
 
 /** The feed side empties since a stop: its last pressure in the run, and the first since. */
 export type Emptying = { stopMs: number; kPa: number | null; first: { atMs: number; kPa: number } | null };

@@ -30,7 +30,8 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   shortenBlocks(past.falls, past.balance, MOST_JOINED);
   for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop', 'feedFall'] as const) {
     const list = past[name];
-    while (list !== undefined && list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
+    if (list === undefined) continue;
+    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
   }
   return past;
 }

@@ -5,7 +5,6 @@ import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
 import { rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
-import { heedRestart } from './unsaid-turn.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
 import { addThinned, medianOf, startThinned } from './thinned.ts';
@@ -73,9 +72,7 @@ export function stateSent(state: DescriptorState, setup: DescriptorSetup, atMs: 
   run.channel = channel;
   run.heardMs = atMs;
   if (run.phase === null) beginUnknown(state, atMs, phase);
-  else if (run.phase === phase) {
-    if (!heedRestart(state, setup, atMs, sink)) run.extreme = null;
-  }  else {
+  else if (run.phase === phase) run.extreme = null;  else {
     if (phase === 1) beginRun(state, setup, atMs, sink);
     else beginRest(state, setup, atMs);
   }

@@ -43,19 +43,16 @@ const REST_SHARE = 0.4;
 /**
  * A run that is said again just as the tank is back at its usual start, after it had been far above: the stop between got lost,
  * and rare samples missed how high the tank came. Not where it was said in between: then it ran, and made nothing.
- * Gives whether a new run began.
+ * Called before the state itself is taken in.
  */
-export function heedRestart(state: DescriptorState, setup: DescriptorSetup, atMs: number, sink: DescriptorSink): boolean {
+export function heedNewStart(state: DescriptorState, setup: DescriptorSetup, channel: 'running' | 'producing', atMs: number): void {
   const { run, tank } = state;
   const { extreme } = run;
   const band = bandOf(state, setup);
-  if (run.phase !== 1 || extreme === null || band === null || tank.last === null || tank.last.atMs !== atMs || (run.channel === 'running' && setup.registered.generator.layout === 'air-receiver')) return false;
-  if (state.usualRestS === 0 || atMs - extreme.atMs < 1000 * REST_SHARE * state.usualRestS) return false;
+  if (run.phase !== 1 || run.channel !== channel || extreme === null || band === null || tank.last === null || tank.last.atMs !== atMs || (channel === 'running' && setup.registered.generator.layout === 'air-receiver')) return;
+  if (state.usualRestS === 0 || atMs - extreme.atMs < 1000 * REST_SHARE * state.usualRestS) return;
   const spanKPa = band.highKPa - band.lowKPa;
-  if (Math.abs(tank.last.kPa - band.lowKPa) > NEAR_START_SHARE * spanKPa || extreme.kPa - tank.last.kPa < LOST_SHARE * spanKPa) return false;
-  endUnsaidRun(state, setup, extreme);
-  beginRun(state, setup, atMs, sink);
-  return true;
+  if (Math.abs(tank.last.kPa - band.lowKPa) <= NEAR_START_SHARE * spanKPa && extreme.kPa - tank.last.kPa >= LOST_SHARE * spanKPa) endUnsaidRun(state, setup, extreme);
 }
 
 /** What was counted as run since the tank turned was rest. */
