@@ -12,6 +12,7 @@ import { byClock } from './causes/by-clock.ts';
 import { calibrated } from './causes/calibrate.ts';
 import type { Condition, Slot } from './causes/condition.ts';
 import { firstOfEachSlot, hiddenSlots } from './causes/what-hides.ts';
+import { countersSetAnew } from './causes/counter-reset.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
 import { dataStateOf } from './data-state.ts';
@@ -71,6 +72,11 @@ export class GeneratorWatch {
 
   get openFindings(): readonly Finding[] {
     return Object.values(this.#state.ledger.open).map((open) => open.finding);
+  }
+
+  /** The finding about a counter that was set anew: it says nothing of the machine. */
+  get counterFinding(): Finding | undefined {
+    return this.#state.ledger.open.counters?.finding;
   }
 
   /** Conditions of the last tick, for the ranking. */
@@ -226,7 +232,7 @@ export class GeneratorWatch {
       this.#stale = this.#daysStale = false;
       this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays)];
     }
-    const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
+    const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
     const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
     this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot))).map(calibrated);
     return hidden;

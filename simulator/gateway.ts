@@ -61,8 +61,19 @@ function measured(state: GeneratorState, scenario: GeneratorScenario, prepared: 
     at = prepared.sensors.find((one) => one.channel === other) ?? sensor;
   }
   const value = trueValue(state.plant, scenario.plant, at, scenario.nitrogenAt, dep);
-  if (sensor.channel === 'run-time') return value - (state.countedFrom?.runS ?? 0);
-  return sensor.channel === 'starts' ? value - (state.countedFrom?.starts ?? 0) : value;
+  if (sensor.channel !== 'run-time' && sensor.channel !== 'starts') return value;
+  const { runS, starts } = counted(state, scenario);
+  return sensor.channel === 'run-time' ? runS : starts;
+}
+
+/** What hour meter and start counter show. */
+export function counted(state: GeneratorState, { counterEnds }: GeneratorScenario): { readonly runS: number; readonly starts: number; readonly rounds: number } {
+  const { runS, starts } = motorOf(state.plant);
+  const run = runS - (state.countedFrom?.runS ?? 0);
+  const begun = starts - (state.countedFrom?.starts ?? 0);
+  const runEndS = (counterEnds?.runTimeH ?? Infinity) * 3600;
+  const startsEnd = counterEnds?.starts ?? Infinity;
+  return { runS: run % runEndS, starts: begun % startsEnd, rounds: Math.floor(run / runEndS) + Math.floor(begun / startsEnd) };
 }
 
 function dutySince(state: GeneratorState): number {

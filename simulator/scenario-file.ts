@@ -72,6 +72,8 @@ const generator = z.strictObject({
   lossRatio: share.default(0),
   doubleRatio: share.default(0),
   clockAheadS: z.number().min(-86_400).max(86_400).default(0),
+  /** Where hour meter and start counter begin again at 0. */
+  counterEnds: z.strictObject({ runTimeH: z.number().min(1000).optional(), starts: z.number().int().min(1000).optional() }).optional(),
   /** Day-to-day sd of ln(healthy loss). */
   wander: z.number().min(0).max(0.5).default(0),
   use: z.strictObject({ timesPerDay: z.number().min(0).max(10), minutes: z.number().positive().max(120), openingMm: z.number().positive().max(3) }).optional(),

@@ -58,6 +58,8 @@ export type GeneratorScenario = {
   readonly doubleRatio: number;
   /** The gateway's clock is ahead by so many seconds, or behind with a minus. */
   readonly clockAheadS?: number;
+  /** Where hour meter and start counter come round: at these they begin again at 0. Endless when left out. */
+  readonly counterEnds?: { readonly runTimeH?: number; readonly starts?: number };
   /** What varies from day to day in good order; nothing when left out. */
   readonly habit?: Habit;
   /** Demand and delivery day by day, as they were somewhere; in place of a habit. */

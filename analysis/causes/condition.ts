@@ -4,7 +4,7 @@ import type { Cause, CauseProbability, Evidence } from '../../shared/finding.ts'
  * What a condition is about. At most one condition holds in a slot at a time, so a finding stays the same
  * finding while its likely cause is revised; two slots at once are two causes at once.
  */
-export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'sensor', 'set-point'] as const;
+export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'counters', 'sensor', 'set-point'] as const;
 export type Slot = (typeof SLOTS)[number];
 
 export type OnsetMs = { readonly earliestMs: number | null; readonly likelyMs: number | null; readonly latestMs: number | null };
