@@ -110,6 +110,11 @@ export class GeneratorFold {
     if (kept >= 0) this.history.length = kept;
   }
 
+  /** What is usual in a cycle is learned anew: another one speaks. */
+  forgetCycles(): void {
+    this.state.cycles = startRecentCycles();
+  }
+
   /** Fold the readings with index in `order`, which puts them in order of device time and channel, then let time pass to the frontier. */
   fold(waiting: Waiting, order: readonly number[], frontierMs: number): void {
     for (const index of order) this.#step(waiting.channel[index]!, waiting.atMs[index]!, waiting.value[index]!);

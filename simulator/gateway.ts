@@ -43,7 +43,7 @@ export function emit(state: GeneratorState, scenario: GeneratorScenario, prepare
     const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice, atmKPa);
     state.sentMs[index] = plant.atMs;
     state.sentValue[index] = truth;
-    if (receivedMs !== undefined) pending.push(index, atMs, value, receivedMs);
+    if (receivedMs !== undefined) pending.push(dep.exchanged ? index + prepared.sensors.length : index, atMs, value, receivedMs);
   }
   if (receivedMs !== undefined && scenario.doubleRatio > 0 && uniform(state.gatewayDice) < scenario.doubleRatio) {
     const again = receivedMs + 3000 + Math.floor(uniform(state.gatewayDice) * 15_000);

@@ -32,6 +32,8 @@ export type FaultScenario = {
   readonly channel?: Channel;
   /** With wires that are swapped: the other channel. */
   readonly otherChannel?: Channel;
+  /** With exchanged names: the generator under whose name this one's readings go out. It has such a fault too. */
+  readonly otherGenerator?: GeneratorKey;
 };
 
 export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap' | 'tenant-use' | 'lock-out' | 'regulator-creep' | 'clock-jump' | 'counter-reset' | 'works';

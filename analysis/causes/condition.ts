@@ -25,6 +25,8 @@ export type Condition = {
   readonly size: number;
   /** About a sensor of the weather: what else seems to have changed is none of its doing. */
   readonly aside?: boolean;
+  /** What it explains beside what its slot does. */
+  readonly hides?: readonly Slot[];
 };
 
 /** Two conditions that say the same to a person. */

@@ -1,4 +1,4 @@
-import { DAY_MS } from '../../shared/time.ts';
+import { DAY_MS, MINUTE_MS } from '../../shared/time.ts';
 import { certainCondition, type Condition } from './condition.ts';
 import { dayWords } from './evidence.ts';
 
@@ -21,6 +21,10 @@ const LEAST_BACK: Readonly<Record<CounterName, number>> = { 'run-time': 7200, st
 const LEAST_AHEAD: Readonly<Record<CounterName, number>> = { 'run-time': 86_400, starts: 200 };
 /** A wrong single value is no new count: so many later ones must go on from it. */
 const SURE_TIMES = 2;
+/** Two gateways' clocks, and what each heard last. Common practice, no source. */
+const CLOCKS_APART_MS = 15 * MINUTE_MS;
+/** Whether another one's counters jumped too, and names were exchanged, is known when both were heard: most send them each hour. */
+const WAITS_MS = 70 * MINUTE_MS;
 /** So long it is news. */
 const TOLD_MS = 3 * DAY_MS;
 /** Both counters of a controller are set at once, and heard in their own time. */
@@ -29,6 +33,13 @@ const TOGETHER_MS = DAY_MS;
 function goesOn(name: CounterName, [value, atMs]: Sample, [later, laterMs]: Sample): boolean {
   const [perS, more] = FASTEST[name];
   return later >= value && later - value <= (perS * (laterMs - atMs)) / 1000 + more;
+}
+
+/** Whether a value is one that a counter may have come to from another; the clocks of two generators may differ a little. */
+export function continues(name: CounterName, from: Sample, to: Sample): boolean {
+  const [perS, more] = FASTEST[name];
+  const sinceMs = Math.max(0, to[1] - from[1]);
+  return to[1] - from[1] > -CLOCKS_APART_MS && to[0] - from[0] > -CLOCKS_APART_MS * perS / 1000 && to[0] - from[0] <= (perS * sinceMs) / 1000 + more;
 }
 
 function isStep(name: CounterName, [value, atMs]: Sample, [later, laterMs]: Sample): boolean {
@@ -62,12 +73,12 @@ function cameRound(name: CounterName, { from, to }: CounterStep): boolean {
 const NAMES: Readonly<Record<CounterName, string>> = { 'run-time': 'hour meter', starts: 'start counter' };
 
 /** "4,120.3 h", "28,841". */
-function amount(name: CounterName, value: number): string {
+export function counterAmount(name: CounterName, value: number): string {
   return name === 'run-time' ? `${new Intl.NumberFormat('en-GB', { minimumFractionDigits: 1, maximumFractionDigits: 1 }).format(value / 3600)} h` : new Intl.NumberFormat('en-GB', { maximumFractionDigits: 0 }).format(value);
 }
 
 function sentence(name: CounterName, step: CounterStep, timeZone: string): string {
-  const span = `from ${amount(name, step.from[0])} to ${amount(name, step.to[0])} on ${dayWords(new Date(step.to[1]).toISOString(), timeZone)}`;
+  const span = `from ${counterAmount(name, step.from[0])} to ${counterAmount(name, step.to[0])} on ${dayWords(new Date(step.to[1]).toISOString(), timeZone)}`;
   const goesOnFrom = name === 'run-time' ? 'run times go on from the new count' : 'starts are counted on from the new count';
   if (cameRound(name, step)) return `The ${NAMES[name]} came round its end, ${span}; ${goesOnFrom}.`;
   if (step.to[0] < step.from[0]) return `The ${NAMES[name]} went back ${span}: its counter was reset or its controller replaced; ${goesOnFrom}.`;
@@ -78,7 +89,7 @@ function sentence(name: CounterName, step: CounterStep, timeZone: string): strin
 export function countersSetAnew(counters: Readonly<Partial<Record<CounterName, CounterWatch>>>, frontierMs: number, timeZone: string): Condition[] {
   const steps = (['run-time', 'starts'] as const).flatMap((name) => (counters[name]?.step ? [{ name, step: counters[name].step }] : []));
   const newestMs = Math.max(...steps.map(({ step }) => step.sureMs));
-  if (steps.length === 0 || frontierMs - newestMs > TOLD_MS) return [];
+  if (steps.length === 0 || frontierMs - newestMs < WAITS_MS || frontierMs - newestMs > WAITS_MS + TOLD_MS) return [];
   const fresh = steps.filter(({ step }) => newestMs - step.sureMs < TOGETHER_MS);
   const made = certainCondition('counters', 'sensor-fault', 0.99, Math.min(...fresh.map(({ step }) => step.from[1])), sentence(fresh[0]!.name, fresh[0]!.step, timeZone), false);
   return [{ ...made, evidence: fresh.map(({ name, step }) => ({ ...made.evidence[0]!, says: sentence(name, step, timeZone) })) }];

@@ -13,7 +13,7 @@ const sizes = severities(means(0.08, 'within the scatter of a week'), means(0.2,
 
 const present = severities(means(0.6, 'it is so'), means(0.7, 'it is so'), means(0.85, 'it is so'), means(1, 'it is so'));
 
-/** One sensor lies: it freezes, stands off, drifts (use the shape `ramp`), sends a wrong unit, reads absolute pressure for gauge, or has its wires swapped with another. An ageing oxygen cell reads less oxygen, so nitrogen looks better. */
+/** One sensor lies: it freezes, stands off, drifts (use the shape `ramp`), sends a wrong unit, reads absolute pressure for gauge, or has its wires swapped with another; or the names or wires of two generators are exchanged as a whole. An ageing oxygen cell reads less oxygen, so nitrogen looks better. */
 export const sensorFault: FaultKind = {
   cause: 'sensor-fault',
   variants: {
@@ -26,6 +26,7 @@ export const sensorFault: FaultKind = {
     },
     absolute: { measure: 'reads from vacuum when above 0', severities: present, apply: (dep, size, fault) => void (fault.channel !== undefined && size > 0 && (dep.sensor = { channel: fault.channel, kind: 'absolute', size: 1 })) },
     swapped: { measure: 'wires of two sensors exchanged when above 0', severities: present, apply: (dep, size, fault) => void (fault.channel !== undefined && fault.otherChannel !== undefined && size > 0 && (dep.sensor = { channel: fault.channel, kind: 'swap', size: 1, other: fault.otherChannel })) },
+    exchanged: { drawn: false, measure: 'sent under the name of another generator when above 0', severities: present, apply: (dep, size, fault) => void (fault.otherGenerator !== undefined && size > 0 && (dep.exchanged = true)) },
     freeze: { measure: 'frozen when above 0', severities: sizes, apply: (dep, size, fault) => void (fault.channel !== undefined && size > 0 && (dep.sensor = { channel: fault.channel, kind: 'freeze', size: 0 })) },
   },
 };
