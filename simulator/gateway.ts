@@ -40,7 +40,7 @@ export function emit(state: GeneratorState, scenario: GeneratorScenario, prepare
   for (const index of chosen) {
     const sensor = prepared.sensors[index]!;
     const truth = measured(state, scenario, prepared, dep, sensor);
-    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice, atmKPa);
+    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice, atmKPa, (plant.atMs - state.sentMs[index]!) / 1000);
     state.sentMs[index] = plant.atMs;
     state.sentValue[index] = truth;
     if (receivedMs !== undefined) pending.push(dep.exchanged ? index + prepared.sensors.length : index, atMs, value, receivedMs);

@@ -164,6 +164,7 @@ function faultProblems(one: FaultFile, made: GeneratorFile, where: string): Prob
     const lies = one[name];
     if (lies !== undefined && !sent.includes(lies)) problems.push({ where: `${where}.${name}`, says: `must be one that this generator sends: ${sent.join(', ')}` });
   }
+  if (one.variant === 'ageing' && one.channel !== undefined && one.channel !== 'oxygen' && one.channel !== 'nitrogen') problems.push({ where: `${where}.channel`, says: 'must be oxygen or nitrogen, whose cell ages' });
   if (one.variant === 'swapped' && one.otherChannel === undefined) problems.push({ where: `${where}.otherChannel`, says: 'must say with which channel the wires are swapped' });
   return problems;
 }

@@ -23,7 +23,7 @@ export type Condition = {
   readonly urgent: boolean;
   /** How large, in scatters or shares; a finding closed by a person comes back only when this has grown by half. */
   readonly size: number;
-  /** About a sensor of the weather: what else seems to have changed is none of its doing. */
+  /** About a sensor that neither demand nor delivery is read from: what else seems to have changed is none of its doing. */
   readonly aside?: boolean;
   /** What it explains beside what its slot does. */
   readonly hides?: readonly Slot[];

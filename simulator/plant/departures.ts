@@ -49,7 +49,7 @@ export type Departures = {
   intakeMissing: boolean;
   elementMissing: boolean;
   /** A sensor that lies: which channel, how, by how much: in the channel's unit, as a share lost, or the share of the air's pressure that is added. Swapped wires name the other channel. */
-  sensor: { channel: string; kind: 'freeze' | 'offset' | 'scale' | 'absolute' | 'swap'; size: number; other?: string } | null;
+  sensor: { channel: string; kind: 'freeze' | 'offset' | 'scale' | 'absolute' | 'swap' | 'ageing'; size: number; other?: string } | null;
   /** What it sends goes out under another generator's name. */
   exchanged: boolean;
   /** The gateway's clock is ahead by so much. */

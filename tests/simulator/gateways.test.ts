@@ -36,6 +36,14 @@ describe('sensors', () => {
     expect(last('oxygen', [lies('drift', { channel: 'oxygen' })])).toBeLessThan(last('oxygen', []));
     expect(last('nitrogen', [lies('drift', { channel: 'nitrogen' })])).toBeGreaterThan(last('nitrogen', []));
   });
+  test('a worn cell loses a share of its answer and follows later: what dips as a run begins is smaller by more than that share', () => {
+    const channels: Channel[] = ['running', 'oxygen'];
+    const of = (faults: FaultScenario[]): number[] => after(liveWorld(oneGenerator({ channels, faults, reportEveryS: 60 }), 3).batch, 'oxygen', START_MS + 1.5 * DAY_MS);
+    const [right, worn] = [of([]), of([lies('ageing', { channel: 'oxygen', severity: 'marked' })])];
+    const [middle, least] = [(values: number[]) => values.toSorted((a, b) => a - b)[Math.floor(values.length / 2)]!, (values: number[]) => Math.max(...values)];
+    expect(middle(worn) / middle(right)).toBeCloseTo(0.55, 1);
+    expect((least(worn) - middle(worn)) / (least(right) - middle(right))).toBeLessThan(0.45);
+  });
 });
 
 describe('clocks and counters', () => {
