@@ -22,8 +22,8 @@ export function startBeside(): BesideState {
 /** Another generator of the same site. */
 export type Neighbour = { readonly key: GeneratorKey; turnBefore(tickMs: number): Turn | null };
 
-/** One turn is said a little differently on each of its first five days. */
-const TURNS_KEPT = 8;
+/** One turn is said a little differently on each of its first five days; two generators are saved a day or two apart at most. */
+const TURNS_KEPT = 4;
 const OTHER_DAYS_KEPT = 4;
 
 /** The turn that was believed before a tick; null for none. */

@@ -47,12 +47,17 @@ const READ: Readonly<Record<Trait, (row: DayRow) => number | null | undefined>> 
   system: (row) => row.systemKPa?.value,
 };
 
+/** More digits would only fill the saved state. */
+function rounded(value: number): number {
+  return Math.round(value * 1e4) / 1e4;
+}
+
 export function profileOf(rows: readonly DayRow[], least: number): Profile {
   const profile: Profile = {};
   for (const trait of TRAITS) {
     const values = rows.flatMap((row) => READ[trait](row) ?? []);
     const middle = median(values);
-    if (middle !== undefined && values.length >= least) profile[trait] = [middle, Math.max(FLOOR[trait], mad(values, middle) ?? 0)];
+    if (middle !== undefined && values.length >= least) profile[trait] = [rounded(middle), rounded(Math.max(FLOOR[trait], mad(values, middle) ?? 0))];
   }
   return profile;
 }
