@@ -3,7 +3,7 @@ import type { Channel } from '../shared/channels.ts';
 import type { DayRow } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
 import type { RankingReport } from '../shared/finding.ts';
-import type { GeneratorKey } from '../shared/ids.ts';
+import { type GeneratorKey, splitGeneratorKey } from '../shared/ids.ts';
 import type { Log } from '../shared/log.ts';
 import type { LogEvent, PresenceEvent } from '../shared/log-event.ts';
 import type { ReadingBatch } from '../shared/reading-batch.ts';
@@ -152,13 +152,19 @@ class Engine implements Analysis {
     for (const watch of this.#watches.values()) {
       if ((this.#savedMs.get(watch.key) ?? 0) >= tickMs) continue;
       const asked = goBack.get(watch.key);
-      const output = asked === undefined ? watch.tick(tickMs) : { ...EMPTY_OUTPUT, lateMs: asked };
+      const output = asked === undefined ? watch.tick(tickMs, () => this.#neighboursOf(watch)) : { ...EMPTY_OUTPUT, lateMs: asked };
       const done = output.lateMs === null ? output : await this.#foldAgain(watch, output.lateMs, tickMs);
       this.#collect(watch, done, tickMs);
       if (watch.entries.length > 0) await this.#lookBack(watch, done.dayClosed, tickMs);
     }
     this.#tickMs = tickMs;
     this.#params.onTick?.(tickMs);
+  }
+
+  /** The others of the same site, in order of their names. */
+  #neighboursOf({ key }: GeneratorWatch): GeneratorWatch[] {
+    const { site } = splitGeneratorKey(key);
+    return [...this.#watches.values()].filter((one) => one.key !== key && splitGeneratorKey(one.key).site === site).sort((a, b) => (a.key < b.key ? -1 : 1));
   }
 
   /** Registry, entries, closings, presence and refusals that were received before the tick; gives where folds must go back. */
@@ -213,12 +219,12 @@ class Engine implements Analysis {
     if (checkpoint === undefined && !beginsAnew(watch)) {
       this.#params.log.warn('Readings older than the oldest checkpoint were kept, but the analysis does not go back for them', { generator: watch.key, fromMs });
       watch.dropBefore(watch.fold.state.frontierMs);
-      return watch.tick(tickMs);
+      return watch.tick(tickMs, () => this.#neighboursOf(watch));
     }
     const state = checkpoint === undefined ? undefined : readFold(checkpoint.state);
     const batch = await this.#params.readings.byDeviceTime({ generator: watch.key, fromMs: state === undefined ? 0 : state.frontierMs + 1, toMs: Number.MAX_SAFE_INTEGER, receivedBeforeMs: tickMs });
     this.#lot.replace(watch.key, state?.frontierMs ?? 0);
-    return watch.refold(state, waitingOf(batch), tickMs);
+    return watch.refold(state, waitingOf(batch), tickMs, () => this.#neighboursOf(watch));
   }
 
   #collect(watch: GeneratorWatch, output: WatchOutput, tickMs: number): void {

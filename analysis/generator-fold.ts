@@ -4,6 +4,7 @@ import type { Entry } from '../shared/entry.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { calendarOf, MINUTE_MS } from '../shared/time.ts';
 import { UNENDED_MS } from './data-state.ts';
+import { type CounterName, type CounterWatch, noteCounter } from './causes/counter-reset.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
@@ -36,10 +37,12 @@ type FullRun = [sinceMs: number, heardMs: number, times: number];
 
 /** Share of a span from which a meter says that all of it was run, and the longest span of which one message can say so. */
 const FULL_SHARE = 0.97;
+/** More than all of it is a meter that was set. */
+const OVER_SHARE = 1.2;
 const FULL_SPAN_MS = 2 * 60 * MINUTE_MS;
 
 function fullRun(before: FullRun | null | undefined, fromMs: number | undefined, atMs: number, share: number): FullRun | null {
-  if (fromMs === undefined || atMs <= fromMs || atMs - fromMs > FULL_SPAN_MS || share < FULL_SHARE) return null;
+  if (fromMs === undefined || atMs <= fromMs || atMs - fromMs > FULL_SPAN_MS || share < FULL_SHARE || share > OVER_SHARE) return null;
   return before === null || before === undefined ? [fromMs, atMs, 1] : [before[0], atMs, before[2] + 1];
 }
 
@@ -60,6 +63,8 @@ export type FoldState = {
   /** Where the hour meter or the duty ratio say that it ran all the time: [since, last said, times said]; absent in what earlier builds saved. */
   full?: FullRun | null;
   dutyAtMs?: number;
+  /** Hour meter and start counter, for steps that no running explains. */
+  counters: Partial<Record<CounterName, CounterWatch>>;
   /** Newest piping pressure of each riser. */
   systems: Partial<Record<Channel, Sample>>;
   spans: Partial<Record<Channel, ChannelSpan>>;
@@ -69,7 +74,7 @@ export type FoldState = {
 };
 
 export function startFold(): FoldState {
-  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, crest: null, meter: null, systems: {}, spans: {}, spanDays: [], frozen: {}, risersOff: {} };
+  return { frontierMs: 0, descriptors: startDescriptors(), cycles: startRecentCycles(), openQuarters: [], running: null, producing: null, power: null, tank: null, crest: null, meter: null, counters: {}, systems: {}, spans: {}, spanDays: [], frozen: {}, risersOff: {} };
 }
 
 /** Readings that wait to be folded, as columns. */
@@ -107,6 +112,11 @@ export class GeneratorFold {
     if (kept >= 0) this.history.length = kept;
   }
 
+  /** What is usual in a cycle is learned anew: another one speaks. */
+  forgetCycles(): void {
+    this.state.cycles = startRecentCycles();
+  }
+
   /** Fold the readings with index in `order`, which puts them in order of device time and channel, then let time pass to the frontier. */
   fold(waiting: Waiting, order: readonly number[], frontierMs: number): void {
     for (const index of order) this.#step(waiting.channel[index]!, waiting.atMs[index]!, waiting.value[index]!);
@@ -140,6 +150,7 @@ export class GeneratorFold {
       state.full = fullRun(state.full, state.dutyAtMs, atMs, value);
       state.dutyAtMs = atMs;
     } else if (channel === 'run-time' && state.meter !== null) state.full = fullRun(state.full, state.meter[2], atMs, (1000 * (value - state.meter[0])) / (atMs - state.meter[2]));
+    if (channel === 'run-time' || channel === 'starts') state.counters[channel] = noteCounter(channel, state.counters[channel], value, atMs);
     if (channel === 'run-time') state.meter = state.meter !== null && state.meter[0] === value ? [value, state.meter[1], atMs] : [value, atMs, atMs];
     else if (channel === 'running' || channel === 'producing' || channel === 'power') {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.

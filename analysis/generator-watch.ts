@@ -11,12 +11,16 @@ import { assess, type DaysJudged, judgeDays } from './causes/assess.ts';
 import { byClock } from './causes/by-clock.ts';
 import { calibrated } from './causes/calibrate.ts';
 import type { Condition, Slot } from './causes/condition.ts';
+import { exchangeCondition } from './causes/exchanged.ts';
+import type { Turn } from './causes/turns.ts';
 import { firstOfEachSlot, hiddenSlots } from './causes/what-hides.ts';
+import { countersSetAnew } from './causes/counter-reset.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
 import { offRiserGauges } from './causes/riser-gauges.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
+import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
 import { closeByPerson, type LedgerState, reconcile, startLedger } from './ledger.ts';
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
@@ -29,10 +33,11 @@ export type WatchState = {
   refusedDayMs: number;
   refused: number;
   lastHeardMs: number;
+  beside: BesideState;
 };
 
 export function startWatch(): WatchState {
-  return { fold: startFold(), ledger: startLedger(), gaps: startGaps(), waiting: { atMs: [], channel: [], value: [] }, clock: startClock(), refusedDayMs: 0, refused: 0, lastHeardMs: 0 };
+  return { fold: startFold(), ledger: startLedger(), gaps: startGaps(), waiting: { atMs: [], channel: [], value: [] }, clock: startClock(), refusedDayMs: 0, refused: 0, lastHeardMs: 0, beside: startBeside() };
 }
 
 /** What a tick of one generator put out. */
@@ -74,6 +79,11 @@ export class GeneratorWatch {
     return Object.values(this.#state.ledger.open).map((open) => open.finding);
   }
 
+  /** The finding about a counter that was set anew: it says nothing of the machine. */
+  get counterFinding(): Finding | undefined {
+    return this.#state.ledger.open.counters?.finding;
+  }
+
   /** Conditions of the last tick, for the ranking. */
   get conditions(): readonly Condition[] {
     return this.#conditions;
@@ -109,6 +119,7 @@ export class GeneratorWatch {
   }
 
   closedByPerson(findingId: string): void {
+    if (this.#state.ledger.open.sensor?.finding.id === findingId && endExchange(this.#state.beside, this.fold.state.frontierMs)) this.#beginAnew();
     closeByPerson(this.#state.ledger, findingId);
   }
 
@@ -142,8 +153,18 @@ export class GeneratorWatch {
     this.#incoming = { atMs: [], channel: [], value: [], receivedMs: [] };
   }
 
+  /** Under this name speaks another one than before: what is usual in a cycle is learned anew, and days are sorted out. */
+  #beginAnew(): void {
+    this.fold.forgetCycles();
+    this.#forget();
+  }
+
+  turnBefore(tickMs: number): Turn | null {
+    return turnBefore(this.#state.beside, tickMs);
+  }
+
   /** Fold what waits up to the frontier. With `lateMs` set nothing was folded: the caller goes back first and calls `refolded`. */
-  tick(tickMs: number): WatchOutput {
+  tick(tickMs: number, neighbours: () => readonly Neighbour[]): WatchOutput {
     this.#absorb();
     const { waiting } = this.#state;
     let output = NOTHING;
@@ -158,6 +179,7 @@ export class GeneratorWatch {
       if (oldest <= before) return { ...NOTHING, lateMs: oldest };
       output = this.#foldWaiting(newest);
     }
+    if (lookBeside(this.#state.beside, this.fold, { tickMs, dayClosed: output.dayClosed, neighbours })) this.#beginAnew();
     return this.#judge(tickMs, output);
   }
 
@@ -165,7 +187,7 @@ export class GeneratorWatch {
    * Fold again from a checkpoint with all that is known now. `readings` hold everything after the checkpoint's frontier
    * that was received before the tick, in order of device time and channel.
    */
-  refold(checkpoint: FoldState | undefined, readings: Waiting, tickMs: number): WatchOutput {
+  refold(checkpoint: FoldState | undefined, readings: Waiting, tickMs: number, neighbours: () => readonly Neighbour[]): WatchOutput {
     this.#absorb();
     const frontier = this.fold.state.frontierMs;
     this.fold.goBack(checkpoint ?? startFold());
@@ -173,7 +195,10 @@ export class GeneratorWatch {
     this.#state.waiting = readings;
     let newest = frontier;
     for (const atMs of readings.atMs) if (atMs - FRONTIER_LAG_MS > newest) newest = atMs - FRONTIER_LAG_MS;
-    return this.#judge(tickMs, this.#foldWaiting(newest));
+    const output = this.#foldWaiting(newest);
+    const changed = lookBeside(this.#state.beside, this.fold, { tickMs, dayClosed: true, neighbours });
+    if (changed || this.#state.beside.exchange !== null) this.#beginAnew();
+    return this.#judge(tickMs, output);
   }
 
   /** Readings that can't be folded any more, because no checkpoint is old enough, are left out of the fold. */
@@ -223,11 +248,12 @@ export class GeneratorWatch {
   #believe(tickMs: number): ReadonlySet<Slot> {
     const { fold } = this;
     if (this.#stale || this.judged === undefined) {
-      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: fold.history, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
       this.#stale = this.#daysStale = false;
       this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays)];
     }
-    const believed = [...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs)];
+    const { exchange } = this.#state.beside;
+    const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
     const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
     this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot))).map(calibrated);
     return hidden;

@@ -44,11 +44,12 @@ const GONE_FOR_MS: Readonly<Record<Slot, readonly [unserved: number, served: num
   supply: [12 * HOUR_MS, HOUR_MS],
   power: [20 * MINUTE_MS, 20 * MINUTE_MS],
   data: [20 * MINUTE_MS, 20 * MINUTE_MS],
+  counters: [20 * MINUTE_MS, 20 * MINUTE_MS],
   sensor: [DAY_MS, DAY_MS],
   'set-point': [6 * DAY_MS, DAY_MS],
 };
 /** What goes by the clock was there when it was said; what goes by levels is confirmed by lasting. */
-const BY_CLOCK: ReadonlySet<Slot> = new Set(['running', 'supply', 'power', 'data', 'sensor']);
+const BY_CLOCK: ReadonlySet<Slot> = new Set(['running', 'supply', 'power', 'data', 'counters', 'sensor']);
 
 /**
  * Make the findings agree with what is believed at this tick; gives those that changed.

@@ -16,6 +16,8 @@ export type Standing = {
   readonly open: readonly Finding[];
   /** Ids of the open findings that want somebody now. */
   readonly urgent: ReadonlySet<string>;
+  /** Id of the open finding about a counter that was set anew: it says nothing of the machine. */
+  readonly ofCounters: string | null;
   readonly forecasts: readonly Forecast[];
   /** Of the last days, the share past a limit, for each limit that any of them was past. */
   readonly pastOfLate: Readonly<Partial<Record<LimitName, number>>>;
@@ -54,7 +56,7 @@ const LEADS: readonly Cause[] = ['no-power', 'not-starting', 'valve-left-shut', 
  *    of the last days that were past it, or the hours after the crossing that its forecast's quantiles foresee, whichever is more, for
  *    the limit with the most. 3. An open finding adds, each of its causes by its probability, 120 h for what no trend
  *    shows yet; 60 h where run time shows it (leak, bypass, check valve) or a gauge errs; half of the 720 h where the cause works on a limit
- *    that nobody sees. One of the data or of a set point adds nothing. 4. A drop that nobody sees
+ *    that nobody sees. One of the data, of a set point or of a counter that was set anew adds nothing. 4. A drop that nobody sees
  *    adds what is to be expected by its elements' running hours (22 h where nobody said when they were fitted), nitrogen 10 h, and whoever
  *    doesn't report shows neither. 5. Then whoever doesn't report; then by service due, then by
  *    duty ratio, then by name: no two are equal.
@@ -70,15 +72,15 @@ function isSilent(standing: Standing): boolean {
 }
 
 /** The open finding that speaks for its generator: the urgent first, then the surest, then the oldest. */
-export function leadOf(standing: Pick<Standing, 'open' | 'urgent'>): Finding | undefined {
-  const weight = (finding: Finding): number => (standing.urgent.has(finding.id) ? 100 - LEADS.indexOf(finding.cause) : finding.cause === 'data-gap' || finding.cause === 'set-point-changed' ? 0 : 10);
+export function leadOf(standing: Pick<Standing, 'open' | 'urgent' | 'ofCounters'>): Finding | undefined {
+  const weight = (finding: Finding): number => (standing.urgent.has(finding.id) ? 100 - LEADS.indexOf(finding.cause) : NO_LOSS.has(finding.cause) || finding.id === standing.ofCounters ? 0 : 10);
   return [...standing.open].sort((a, b) => weight(b) - weight(a) || probabilityOf(b) - probabilityOf(a) || compareText(a.openedAt, b.openedAt) || compareText(a.id, b.id))[0];
 }
 
 function expectedHours(standing: Standing, nowMs: number): number {
   const urgent = standing.open.filter((finding) => standing.urgent.has(finding.id));
   if (urgent.length > 0) return URGENT_H * Math.max(...urgent.map(probabilityOf));
-  const real = standing.open.filter((finding) => finding.cause !== 'data-gap' && finding.cause !== 'set-point-changed');
+  const real = standing.open.filter((finding) => !NO_LOSS.has(finding.cause) && finding.id !== standing.ofCounters);
   return Math.max(0, ...real.map((finding) => foundHours(finding, standing.unseen))) + unseenHours(standing) + (worstLimit(standing, nowMs)?.hours ?? 0);
 }
 

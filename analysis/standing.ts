@@ -23,6 +23,7 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
     deliveryChange: changeOf(epochs.get('delivery')),
     open,
     urgent: new Set(open.filter((finding) => urgentCauses.has(finding.cause)).map((finding) => finding.id)),
+    ofCounters: watch.counterFinding?.id ?? null,
     ...aheadOf(watch.judged, settings, fleet),
     timeZone: watch.registered.site.timeZone,
   };

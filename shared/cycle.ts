@@ -61,12 +61,17 @@ export type DayRow = {
   readonly cutOutKPa: number | null;
   /** From the last third of runs of 5 min or more. */
   readonly nitrogen: Estimate;
+  /** How far nitrogen stood in the first three minutes of such a run below its last third; absent in what earlier builds saved. */
+  readonly nitrogenDip?: Estimate;
   readonly dischargeKPa: Estimate;
   readonly feedKPa: Estimate;
   /** Discharge minus feed pressure, while running. */
   readonly elementDropKPa: Estimate;
   /** Time in which the pressure after the elements falls to 1/e after a stop, s; absent in rows of earlier builds. */
   readonly feedFallS?: Estimate;
+  /** Where the gauges before and after the elements come down to while the compressor rests: the middle of the least of each quarter, kPa gauge; absent likewise. */
+  readonly dischargeRestKPa?: number | null;
+  readonly feedRestKPa?: number | null;
   readonly systemKPa: Estimate;
   readonly roomC: number | null;
   readonly pipeC: number | null;

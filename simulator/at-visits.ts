@@ -1,3 +1,4 @@
+import { counted } from './gateway.ts';
 import { gaugesNow } from './gauges.ts';
 import type { GeneratorState } from './generator-state.ts';
 import { settle } from './plant/controller.ts';
@@ -15,6 +16,15 @@ export function resetCounters(state: GeneratorState, scenario: GeneratorScenario
   state.resets = due;
   const { runS, starts } = motorOf(state.plant);
   state.countedFrom = { runS, starts };
+}
+
+/** A counter that came round its end is a sign that anybody could see. */
+export function noteRounds(state: GeneratorState, scenario: GeneratorScenario): void {
+  if (scenario.counterEnds === undefined) return;
+  const { rounds } = counted(state, scenario);
+  const atMs = Math.round(state.plant.atMs);
+  if (state.rounds !== undefined && rounds > state.rounds) state.signs.push({ kind: 'counter-round', fromMs: atMs, toMs: atMs });
+  state.rounds = rounds;
 }
 
 /** What the technician reads as a visit begins. */

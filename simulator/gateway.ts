@@ -40,10 +40,10 @@ export function emit(state: GeneratorState, scenario: GeneratorScenario, prepare
   for (const index of chosen) {
     const sensor = prepared.sensors[index]!;
     const truth = measured(state, scenario, prepared, dep, sensor);
-    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice, atmKPa);
+    const value = sensed(truth, sensor, dep, state.held[index]!, state.sensorDice, atmKPa, (plant.atMs - state.sentMs[index]!) / 1000);
     state.sentMs[index] = plant.atMs;
     state.sentValue[index] = truth;
-    if (receivedMs !== undefined) pending.push(index, atMs, value, receivedMs);
+    if (receivedMs !== undefined) pending.push(dep.exchanged ? index + prepared.sensors.length : index, atMs, value, receivedMs);
   }
   if (receivedMs !== undefined && scenario.doubleRatio > 0 && uniform(state.gatewayDice) < scenario.doubleRatio) {
     const again = receivedMs + 3000 + Math.floor(uniform(state.gatewayDice) * 15_000);
@@ -61,8 +61,19 @@ function measured(state: GeneratorState, scenario: GeneratorScenario, prepared: 
     at = prepared.sensors.find((one) => one.channel === other) ?? sensor;
   }
   const value = trueValue(state.plant, scenario.plant, at, scenario.nitrogenAt, dep);
-  if (sensor.channel === 'run-time') return value - (state.countedFrom?.runS ?? 0);
-  return sensor.channel === 'starts' ? value - (state.countedFrom?.starts ?? 0) : value;
+  if (sensor.channel !== 'run-time' && sensor.channel !== 'starts') return value;
+  const { runS, starts } = counted(state, scenario);
+  return sensor.channel === 'run-time' ? runS : starts;
+}
+
+/** What hour meter and start counter show. */
+export function counted(state: GeneratorState, { counterEnds }: GeneratorScenario): { readonly runS: number; readonly starts: number; readonly rounds: number } {
+  const { runS, starts } = motorOf(state.plant);
+  const run = runS - (state.countedFrom?.runS ?? 0);
+  const begun = starts - (state.countedFrom?.starts ?? 0);
+  const runEndS = (counterEnds?.runTimeH ?? Infinity) * 3600;
+  const startsEnd = counterEnds?.starts ?? Infinity;
+  return { runS: run % runEndS, starts: begun % startsEnd, rounds: Math.floor(run / runEndS) + Math.floor(begun / startsEnd) };
 }
 
 function dutySince(state: GeneratorState): number {

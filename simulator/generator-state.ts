@@ -31,6 +31,8 @@ export type GeneratorState = {
   /** How many counter resets are past, and what the counters are counted from. */
   resets: number;
   countedFrom: { runS: number; starts: number };
+  /** How often counters that have an end came round it, when last looked. */
+  rounds?: number;
   /** What a technician read before and after, by the place of the visit in the scenario. */
   gauges: { visit: number; asFound: Record<string, number>; asLeft: Record<string, number> | null }[];
   /** For each fault of the scenario, when an observer at the machine could first have known; null until then. */

@@ -1,5 +1,5 @@
 import { DAY_MS } from '../shared/time.ts';
-import { finishVisits, readAsFound, resetCounters } from './at-visits.ts';
+import { finishVisits, noteRounds, readAsFound, resetCounters } from './at-visits.ts';
 import { noteDue } from './due.ts';
 import { applyFault, faultShare } from './faults/table.ts';
 import { coldSnapC, UPSETS } from './faults/upsets.ts';
@@ -61,6 +61,7 @@ export function advanceGenerator(state: GeneratorState, scenario: GeneratorScena
     const dep = departuresAt(state, scenario, prepared, day, midnightMs);
     readAsFound(state, scenario, day);
     resetCounters(state, scenario, day);
+    noteRounds(state, scenario);
     lookOnceADay(state, scenario);
     const signature = feedSignature(dep);
     if (signature !== state.signature) {

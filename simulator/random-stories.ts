@@ -3,7 +3,7 @@ import type { Cause } from '../shared/finding.ts';
 import type { GeneratorKey } from '../shared/ids.ts';
 import { ELEMENTS, type Part } from '../shared/registry.ts';
 import { GROWTHS } from './faults/growth.ts';
-import { faultVariants } from './faults/table.ts';
+import { drawnVariants } from './faults/table.ts';
 import { between, type Dice } from './plant/random.ts';
 import { chance, pick, weighted } from './random-picks.ts';
 import { type FaultScenario, type Severity, type UpsetScenario, type VisitScenario } from './scenario.ts';
@@ -81,7 +81,7 @@ function randomFault(dice: Dice, frame: StoryFrame, visits: VisitScenario[]): Fa
   // A generator that sends no gauge can't have one that lies: where nothing else was asked for it gets a leak.
   const cause = Object.values(weights).some((weight) => weight > 0) ? weighted(dice, weights) : 'leak';
   const course = COURSES[cause]!;
-  const variant = pick(dice, faultVariants(cause).filter((name) => name !== 'frozen' || frame.coldRoom).filter((name) => name !== 'swapped' || gauges.length > 1).filter((name) => name !== 'absolute' || pressures.length > 0));
+  const variant = pick(dice, drawnVariants(cause).filter((name) => name !== 'frozen' || frame.coldRoom).filter((name) => name !== 'swapped' || gauges.length > 1).filter((name) => name !== 'absolute' || pressures.length > 0));
   const shape = cause === 'sensor-fault' ? (variant === 'drift' ? 'ramp' : 'step') : pick(dice, course.shapes);
   // One in twenty is bad before anybody looks; the others leave time to learn what is normal.
   let fromDay = chance(dice, 0.05) ? 0 : between(dice, Math.min(25, 0.3 * frame.days), 0.85 * frame.days);

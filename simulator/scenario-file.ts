@@ -72,6 +72,8 @@ const generator = z.strictObject({
   lossRatio: share.default(0),
   doubleRatio: share.default(0),
   clockAheadS: z.number().min(-86_400).max(86_400).default(0),
+  /** Where hour meter and start counter begin again at 0. */
+  counterEnds: z.strictObject({ runTimeH: z.number().min(1000).optional(), starts: z.number().int().min(1000).optional() }).optional(),
   /** Day-to-day sd of ln(healthy loss). */
   wander: z.number().min(0).max(0.5).default(0),
   use: z.strictObject({ timesPerDay: z.number().min(0).max(10), minutes: z.number().positive().max(120), openingMm: z.number().positive().max(3) }).optional(),
@@ -90,6 +92,8 @@ const site = z.strictObject({
   timeZone: z.string().refine(isTimeZone, { error: 'must be an IANA time zone such as Europe/Lisbon' }).default('UTC'),
   elevationM: z.number().min(-100).max(4000).default(50),
   generators: z.array(generator).min(1).max(500),
+  /** The names, or the wires, of two generators exchanged. */
+  exchanged: z.array(z.strictObject({ generators: z.tuple([id, id]), from: day, until: day.optional() })).max(50).default([]),
 });
 
 const fileSchema = z.strictObject({ name: z.string().min(1).max(120), /** For people. */ says: z.string().max(1000).optional(), days: z.number().min(1).max(1000).default(120), sites: z.array(site).min(1).max(1000) });
@@ -110,12 +114,21 @@ export function parseScenarioFile(text: string): { readonly file: ScenarioFile }
   }
   const parsed = fileSchema.safeParse(raw);
   if (!parsed.success) return { problems: problemsOf(parsed.error) };
-  const problems = [...repeated(parsed.data.sites, 'sites'), ...parsed.data.sites.flatMap((one, index) => [...repeated(one.generators, `sites.${index}.generators`), ...one.generators.flatMap((made, place) => generatorProblems(made, `sites.${index}.generators.${place}`))])];
+  const problems = [...repeated(parsed.data.sites, 'sites'), ...parsed.data.sites.flatMap((one, index) => [...repeated(one.generators, `sites.${index}.generators`), ...one.generators.flatMap((made, place) => generatorProblems(made, `sites.${index}.generators.${place}`)), ...exchangeProblems(one, `sites.${index}`)])];
   return problems.length > 0 ? { problems } : { file: parsed.data };
 }
 
 function repeated(list: readonly { readonly id: string }[], where: string): Problem[] {
   return list.flatMap((one, index) => (list.findIndex((other) => other.id === one.id) < index ? [{ where: `${where}.${index}.id`, says: `is used twice: ${one.id}` }] : []));
+}
+
+function exchangeProblems(made: SiteFile, where: string): Problem[] {
+  return made.exchanged.flatMap(({ generators: names }, index): Problem[] => {
+    const [one, other] = names.map((name) => made.generators.find((generator) => generator.id === name));
+    const at = `${where}.exchanged.${index}.generators`;
+    if (one === undefined || other === undefined || one === other) return [{ where: at, says: 'must be two generators of this site' }];
+    return channelsSent(one).join() === channelsSent(other).join() ? [] : [{ where: at, says: 'must send the same channels' }];
+  });
 }
 
 /** What only the whole of a generator can show: names that lead nowhere. */
@@ -144,12 +157,14 @@ function faultProblems(one: FaultFile, made: GeneratorFile, where: string): Prob
   }
   if (one.leftAfterVisit !== undefined && typeof one.until !== 'string') problems.push({ where: `${where}.leftAfterVisit`, says: 'needs the id of a visit in until' });
   if (one.riser > made.risers.length) problems.push({ where: `${where}.riser`, says: `must be at most ${made.risers.length}, the number of risers` });
-  if (one.cause === 'sensor-fault' && one.channel === undefined) problems.push({ where: `${where}.channel`, says: 'must say which channel lies' });
+  if (one.variant === 'exchanged') problems.push({ where: `${where}.variant`, says: 'is of two generators: write it under exchanged of the site' });
+  else if (one.cause === 'sensor-fault' && one.channel === undefined) problems.push({ where: `${where}.channel`, says: 'must say which channel lies' });
   const sent = channelsSent(made);
   for (const name of ['channel', 'otherChannel'] as const) {
     const lies = one[name];
     if (lies !== undefined && !sent.includes(lies)) problems.push({ where: `${where}.${name}`, says: `must be one that this generator sends: ${sent.join(', ')}` });
   }
+  if (one.variant === 'ageing' && one.channel !== undefined && one.channel !== 'oxygen' && one.channel !== 'nitrogen') problems.push({ where: `${where}.channel`, says: 'must be oxygen or nitrogen, whose cell ages' });
   if (one.variant === 'swapped' && one.otherChannel === undefined) problems.push({ where: `${where}.otherChannel`, says: 'must say with which channel the wires are swapped' });
   return problems;
 }

@@ -41,12 +41,22 @@ function generatorOf(site: SiteFile, made: GeneratorFile): GeneratorScenario {
   return {
     key, gateway: `gw-${site.id}-${made.id}`.slice(0, 64), plant, channels, nitrogenAt: made.nitrogenAt, reportEveryS: made.reportEveryS,
     loading: [usedH / 1500, usedH / 3000, usedH / 2500, usedH / 1500], runHours: made.compressorYears * 8766 * made.dutyRatio,
-    faults: made.faults.map((fault) => faultOf(fault, visits)),
+    faults: [...made.faults.map((fault) => faultOf(fault, visits)), ...exchangesOf(site, made)],
     upsets: made.upsets.map(({ kind, from, hours, size, riser }) => ({ kind, fromDay: from, hours, riser: riser - 1, ...(size === undefined ? {} : { size }) })),
     visits: visits.toSorted((a, b) => a.atDay - b.atDay), lossRatio: made.lossRatio, doubleRatio: made.doubleRatio,
     ...(made.clockAheadS === 0 ? {} : { clockAheadS: made.clockAheadS }),
+    ...(made.counterEnds === undefined ? {} : { counterEnds: { ...(made.counterEnds.runTimeH === undefined ? {} : { runTimeH: made.counterEnds.runTimeH }), ...(made.counterEnds.starts === undefined ? {} : { starts: made.counterEnds.starts }) } }),
     ...(made.wander > 0 || made.use !== undefined || made.vent !== undefined ? { habit: { wander: made.wander, ...(made.use === undefined ? {} : { use: made.use }), ...(made.vent === undefined ? {} : { vent: made.vent }) } } : {}),
   };
+}
+
+/** Names that are exchanged are a fault of both. */
+function exchangesOf(site: SiteFile, made: GeneratorFile): FaultScenario[] {
+  return site.exchanged.flatMap(({ generators: [one, other], from, until }): FaultScenario[] => {
+    if (made.id !== one && made.id !== other) return [];
+    const otherGenerator = generatorKey(site.id as SiteId, (made.id === one ? other : one) as GeneratorId);
+    return [{ cause: 'sensor-fault', variant: 'exchanged', severity: 'plain', shape: 'step', fromDay: from, ...(until === undefined ? {} : { toDay: until }), otherGenerator }];
+  });
 }
 
 function partsOf(parts: 'elements' | readonly Part[]): readonly Part[] {

@@ -32,6 +32,8 @@ export type FaultScenario = {
   readonly channel?: Channel;
   /** With wires that are swapped: the other channel. */
   readonly otherChannel?: Channel;
+  /** With exchanged names: the generator under whose name this one's readings go out. It has such a fault too. */
+  readonly otherGenerator?: GeneratorKey;
 };
 
 export type UpsetKind = 'cold-snap' | 'trip-test' | 'low-pressure-test' | 'purge' | 'power-cut' | 'set-point' | 'late-burst' | 'gap' | 'tenant-use' | 'lock-out' | 'regulator-creep' | 'clock-jump' | 'counter-reset' | 'works';
@@ -58,6 +60,8 @@ export type GeneratorScenario = {
   readonly doubleRatio: number;
   /** The gateway's clock is ahead by so many seconds, or behind with a minus. */
   readonly clockAheadS?: number;
+  /** Where hour meter and start counter come round: at these they begin again at 0. Endless when left out. */
+  readonly counterEnds?: { readonly runTimeH?: number; readonly starts?: number };
   /** What varies from day to day in good order; nothing when left out. */
   readonly habit?: Habit;
   /** Demand and delivery day by day, as they were somewhere; in place of a habit. */

@@ -8,9 +8,10 @@ import { receiverAbsKPa } from './plant/receiver.ts';
 
 /**
  * What anybody beside the machine could see, whatever it comes from: a run past its limit, from when it was past it until it
- * ended; a stop below cut-out with the switch still calling, until the next stop at cut-out. Null while it goes on.
+ * ended; a stop below cut-out with the switch still calling, until the next stop at cut-out; a counter that came round its end.
+ * Null while it goes on.
  */
-export type Sign = { readonly kind: 'long-run' | 'stopped-short'; readonly fromMs: number; toMs: number | null };
+export type Sign = { readonly kind: 'long-run' | 'stopped-short' | 'counter-round'; readonly fromMs: number; toMs: number | null };
 
 /** A run has no end in sight past three times the longest that was normal, and not before an hour (design, section 6). */
 const TIMES_NORMAL = 3;

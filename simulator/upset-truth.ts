@@ -26,7 +26,7 @@ export function upsetsOf(world: World, generator: GeneratorScenario, index: numb
   return spells.filter((spell) => spell.fromMs <= world.nowMs).map(({ kind, fromMs, toMs, maySay: causes }) => ({ ...splitGeneratorKey(generator.key), kind, from: isoFromMs(fromMs), to: isoFromMs(Math.min(world.nowMs, toMs)), maySay: causes }));
 }
 
-const SIGN_SAYS: Readonly<Record<Sign['kind'], Cause>> = { 'long-run': 'runs-without-end', 'stopped-short': 'stops-short' };
+const SIGN_SAYS: Readonly<Record<Sign['kind'], Cause>> = { 'long-run': 'runs-without-end', 'stopped-short': 'stops-short', 'counter-round': 'sensor-fault' };
 
 /** Signs that come again so soon are one: a protector that opens in each run stops twenty a day short. */
 const AGAIN_MS = 2 * HOUR_MS;

@@ -1,3 +1,4 @@
+import type { Channel } from '../shared/channels.ts';
 import { QUALITY, type ReadingBatch, type Series } from '../shared/reading-batch.ts';
 import { HOUR_MS } from '../shared/time.ts';
 import { advanceGenerator } from './generator.ts';
@@ -10,7 +11,7 @@ const CHUNK_MS = 6 * HOUR_MS;
 /** A fleet that lives: plain JSON, so that it can be put into a file and go on another day. */
 export type World = { readonly scenario: Scenario; readonly seed: number; readonly startMs: number; nowMs: number; generators: GeneratorState[] };
 
-type PreparedWorld = { readonly generators: readonly { readonly scenario: GeneratorScenario; readonly prepared: Prepared; readonly firstSeries: number }[]; readonly series: readonly Series[] };
+type PreparedWorld = { readonly generators: readonly { readonly scenario: GeneratorScenario; readonly prepared: Prepared; /** Of each sensor the series that it goes into; then, where names are exchanged, that of the other generator. */ readonly seriesOf: readonly number[] }[]; readonly series: readonly Series[] };
 /** What follows from a scenario, so that it isn't worked out at every step; a world read from a file gets its own anew. */
 const preparedWorlds = new WeakMap<Scenario, PreparedWorld>();
 
@@ -18,10 +19,13 @@ function prepared(scenario: Scenario): PreparedWorld {
   let made = preparedWorlds.get(scenario);
   if (made === undefined) {
     const series: Series[] = [];
+    for (const one of scenario.generators) for (const channel of one.channels) series.push({ generator: one.key, channel });
+    const seriesAt = (generator: string, channel: Channel): number => series.findIndex((one) => one.generator === generator && one.channel === channel);
     const generators = scenario.generators.map((one) => {
-      const firstSeries = series.length;
-      for (const channel of one.channels) series.push({ generator: one.key, channel });
-      return { scenario: one, prepared: prepareGenerator(one), firstSeries };
+      const other = one.faults.find((fault) => fault.otherGenerator !== undefined)?.otherGenerator;
+      const seriesOf = [one.key, ...(other === undefined ? [] : [other])].flatMap((key) => one.channels.map((channel) => seriesAt(key, channel)));
+      if (seriesOf.includes(-1)) throw new RangeError(`Cannot exchange the names of ${one.key} and ${other} as both must send the same channels: one does not`);
+      return { scenario: one, prepared: prepareGenerator(one), seriesOf };
     });
     made = { generators, series };
     preparedWorlds.set(scenario, made);
@@ -50,10 +54,10 @@ export function stepWorld(world: World, toMs: number): ReadingBatch {
     const arrived = emptied(chunk);
     const packs: Pack[] = [];
     for (let index = 0; index < generators.length; index += 1) {
-      const { scenario, prepared: ready, firstSeries } = generators[index]!;
+      const { scenario, prepared: ready, seriesOf } = generators[index]!;
       const state = world.generators[index]!;
       advanceGenerator(state, scenario, ready, world.startMs, targetMs);
-      release(state, firstSeries, targetMs, arrived, packs);
+      release(state, seriesOf, targetMs, arrived, packs);
     }
     inOrder(packs, arrived, world.nowMs, out);
     world.nowMs = targetMs;
@@ -98,7 +102,7 @@ function push(into: Columns, seriesIndex: number, atMs: number, value: number, r
 }
 
 /** Move the rows that have arrived by `targetMs` out of a generator's queue, and note where its packs lie. */
-function release(state: GeneratorState, firstSeries: number, targetMs: number, into: Columns, packs: Pack[]): void {
+function release(state: GeneratorState, seriesOf: readonly number[], targetMs: number, into: Columns, packs: Pack[]): void {
   const { pending } = state;
   let kept = 0;
   let pack: Pack | undefined;
@@ -109,7 +113,7 @@ function release(state: GeneratorState, firstSeries: number, targetMs: number, i
         pack = { receivedMs, from: into.length, to: into.length };
         packs.push(pack);
       }
-      push(into, firstSeries + pending[row]!, pending[row + 1]!, pending[row + 2]!, receivedMs);
+      push(into, seriesOf[pending[row]!]!, pending[row + 1]!, pending[row + 2]!, receivedMs);
       pack.to = into.length;
     } else {
       for (let column = 0; column < ROW; column += 1) pending[kept + column] = pending[row + column]!;

@@ -7,6 +7,7 @@ import type { Baseline } from './baseline.ts';
 import { ChangeWatch } from './change-watch.ts';
 import type { Condition, Slot } from './condition.ts';
 import { channelsHeard, type Fill, fillsOf, type Watched, WATCHED } from './day-series.ts';
+import { agedCell, cleanerThanClean, driftedPiping, setRight, zeroConditions, zeroDrifts } from './drifting-gauges.ts';
 import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
@@ -29,6 +30,8 @@ export type DaysJudged = DaysKnown & {
   /** The same by the last day alone: what it may have moved is not yet told as a fault. */
   readonly careful: BandShift | undefined;
   readonly limits: readonly Condition[];
+  /** Gauges that drift by themselves. */
+  readonly drifts: readonly Condition[];
   /** When the last service or new set point was: what came before says nothing of how long runs are. */
   readonly anewMs: number;
   /** No baseline has been learned yet. */
@@ -40,7 +43,8 @@ const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elem
 
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
 export function judgeDays(seen: DaysKnown): DaysJudged {
-  const known = { ...seen, fills: fillsOf(seen.fills, seen.entries) };
+  const zeros = zeroDrifts(seen.rows, seen.registered);
+  const known = { ...seen, rows: setRight(seen.rows, zeros), fills: fillsOf(seen.fills, seen.entries) };
   const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
   const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
@@ -65,8 +69,9 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
     const quarters = quarterBaseline(rows, learned, known.fills);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
+  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
-  return { epochs, byDay, quarterBaselines, sees, band, careful, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
 
 /** Gauges are held against the last days only. */
@@ -78,12 +83,12 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const recent = days.rows.slice(-GAUGE_DAYS);
   const cut = shorterRuns(days.rows, days.anewMs);
   // More cycles, each of less gas, look like more drawn and more made.
-  if (cut !== undefined) return [cut];
+  if (cut !== undefined) return [cut, ...days.drifts];
   const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
-  if (gauge.some((condition) => condition.cause === 'sensor-fault')) return gauge;
+  if (gauge.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];
   const lacking = elementsAtVisit(days.rows, days.entries, days.registered.site.timeZone);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
   const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
-  return [...changed, ...limits, ...gauge];
+  return [...changed, ...limits, ...gauge, ...days.drifts];
 }

@@ -13,6 +13,7 @@ const RIGHT_SHARE: Readonly<Record<Condition['slot'], { readonly named: number; 
   supply: { named: 0.95, group: 0.9 },
   power: { named: 1, group: 1 },
   data: { named: 0.9, group: 0.9 },
+  counters: { named: 0.95, group: 0.95 },
   sensor: { named: 0.85, group: 0.85 },
   'set-point': { named: 0.8, group: 0.8 },
 };

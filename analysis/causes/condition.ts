@@ -4,7 +4,7 @@ import type { Cause, CauseProbability, Evidence } from '../../shared/finding.ts'
  * What a condition is about. At most one condition holds in a slot at a time, so a finding stays the same
  * finding while its likely cause is revised; two slots at once are two causes at once.
  */
-export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'sensor', 'set-point'] as const;
+export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'counters', 'sensor', 'set-point'] as const;
 export type Slot = (typeof SLOTS)[number];
 
 export type OnsetMs = { readonly earliestMs: number | null; readonly likelyMs: number | null; readonly latestMs: number | null };
@@ -23,8 +23,10 @@ export type Condition = {
   readonly urgent: boolean;
   /** How large, in scatters or shares; a finding closed by a person comes back only when this has grown by half. */
   readonly size: number;
-  /** About a sensor of the weather: what else seems to have changed is none of its doing. */
+  /** About a sensor that neither demand nor delivery is read from: what else seems to have changed is none of its doing. */
   readonly aside?: boolean;
+  /** What it explains beside what its slot does. */
+  readonly hides?: readonly Slot[];
 };
 
 /** Two conditions that say the same to a person. */

@@ -47,10 +47,12 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
       break;
     case 'discharge-pressure':
       state.discharge = { atMs, value };
+      noteLeast((quarter.dischargeLeast ??= []), value);
       pressureInRun(state, setup, 'discharge', atMs, value);
       break;
     case 'feed-pressure':
       state.feed = { atMs, value };
+      noteLeast((quarter.feedLeast ??= []), value);
       pressureInRun(state, setup, 'feed', atMs, value);
       heedFeedFall(state, atMs, value);
       break;
@@ -95,6 +97,11 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
       addToMean(quarter.system, value);
       heedPiping(state, channel, value);
   }
+}
+
+/** The least of the quarter, as a list of one: those of a day are joined. */
+function noteLeast(least: number[], value: number): void {
+  if (least.length === 0 || value < least[0]!) least[0] = value;
 }
 
 function addToMean(mean: Mean, value: number): void {

@@ -22,6 +22,11 @@ export type PeriodSums = {
   tankSpan?: [lowKPa: number, highKPa: number];
   /** How long the runs of complete cycles in holding were by the run state, s; absent in what earlier builds saved. */
   runLengths?: Thinned;
+  /** How far nitrogen dips as runs begin; absent in what earlier builds saved. */
+  dip?: Thinned;
+  /** Least pressure before and after the elements in each quarter, kPa gauge; absent likewise. */
+  dischargeLeast?: number[];
+  feedLeast?: number[];
   cutIn: Thinned;
   cutOut: Thinned;
   nitrogen: Thinned;
@@ -62,6 +67,9 @@ export function startPeriod(day: string, hour: number, startMs: number, endMs: n
     falls: { fall: [], restS: [] },
     balance: { made: [], openS: [], runS: [] },
     runLengths: startThinned(),
+    dip: startThinned(),
+    dischargeLeast: [],
+    feedLeast: [],
     cutIn: startThinned(),
     cutOut: startThinned(),
     nitrogen: startThinned(),

@@ -11,6 +11,9 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
     if (one.tankSpan !== undefined) whole.tankSpan = [Math.min(one.tankSpan[0], whole.tankSpan?.[0] ?? Infinity), Math.max(one.tankSpan[1], whole.tankSpan?.[1] ?? -Infinity)];
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
     for (const name of ['made', 'openS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
+    if (one.dip !== undefined) addThinnedList(whole.dip!, one.dip);
+    whole.dischargeLeast!.push(...(one.dischargeLeast ?? []));
+    whole.feedLeast!.push(...(one.feedLeast ?? []));
     if (one.runLengths !== undefined) addThinnedList(whole.runLengths!, one.runLengths);
     if (one.feedFall !== undefined) addThinnedList((whole.feedFall ??= startThinned()), one.feedFall);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);
@@ -28,7 +31,7 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   const first = quarters[0]!;
   const past = addedUp(quarters, first.day, first.startMs, quarters.at(-1)!.endMs);
   shortenBlocks(past.falls, past.balance, MOST_JOINED);
-  for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop', 'feedFall'] as const) {
+  for (const name of ['runLengths', 'dip', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop', 'feedFall'] as const) {
     const list = past[name];
     if (list === undefined) continue;
     while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);

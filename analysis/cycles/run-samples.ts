@@ -1,8 +1,10 @@
 import { type DescriptorState, startRunSamples } from './state.ts';
-import { addThinned, medianOf, rounded } from './thinned.ts';
+import { addThinned, medianOf, rounded, startThinned } from './thinned.ts';
 
 /** Nitrogen is judged in runs of at least this, from their last third: it is low in the first 1 to 10 minutes (design, section 6). */
 const NITROGEN_LEAST_RUN_S = 300;
+/** The air that came into the housing at rest is out by then. */
+const DIP_WITHIN_S = 180;
 const MOST_NITROGEN = 24;
 /** Run medians that a quarter of a day keeps of each channel. */
 const MOST_RUNS = 8;
@@ -11,6 +13,7 @@ export const MOST_IN_RUN = 12;
 /** Keep a nitrogen value of the run under way, thinned evenly when the run is long. */
 export function addRunNitrogen(state: DescriptorState, atS: number, value: number): void {
   const { samples } = state;
+  if (atS <= DIP_WITHIN_S) samples.nitrogenLeast = Math.min(samples.nitrogenLeast ?? value, value);
   if (samples.nitrogenSeen % samples.nitrogenEvery === 0) {
     if (samples.nitrogen.length >= MOST_NITROGEN) {
       samples.nitrogen = samples.nitrogen.filter((_, index) => index % 2 === 0);
@@ -30,6 +33,7 @@ export function endRunSamples(state: DescriptorState, atMs: number): void {
     const late = ranS >= NITROGEN_LEAST_RUN_S ? samples.nitrogen.filter((sample) => sample.atS >= (ranS * 2) / 3).map((sample) => sample.value) : [];
     const nitrogen = medianOf(late);
     if (nitrogen !== null) addThinned(quarter.nitrogen, nitrogen, MOST_RUNS);
+    if (nitrogen !== null && samples.nitrogenLeast !== null) addThinned((quarter.dip ??= startThinned()), nitrogen - samples.nitrogenLeast, MOST_RUNS);
     for (const name of ['discharge', 'feed', 'drop'] as const) {
       const middle = medianOf(samples[name].values);
       if (middle !== null) addThinned(quarter[name], rounded(middle), MOST_RUNS);

@@ -74,7 +74,7 @@ export type TankState = {
 };
 
 /** Readings of the run under way, for its medians. */
-export type RunSamples = { nitrogen: { atS: number; value: number }[]; nitrogenEvery: number; nitrogenSeen: number; discharge: Thinned; feed: Thinned; drop: Thinned };
+export type RunSamples = { nitrogen: { atS: number; value: number }[]; nitrogenEvery: number; nitrogenSeen: number; /** Least in the first minutes; null before the first. */ nitrogenLeast: number | null; discharge: Thinned; feed: Thinned; drop: Thinned };
 
 /**
  * The saw-tooth of the tank alone. A turn is known when the content has moved back by the hysteresis; the extremes and
@@ -179,7 +179,7 @@ export type DescriptorState = {
 };
 
 export function startRunSamples(): RunSamples {
-  return { nitrogen: [], nitrogenEvery: 1, nitrogenSeen: 0, discharge: startThinned(), feed: startThinned(), drop: startThinned() };
+  return { nitrogen: [], nitrogenEvery: 1, nitrogenSeen: 0, nitrogenLeast: null, discharge: startThinned(), feed: startThinned(), drop: startThinned() };
 }
 
 export function startSawTooth(): SawTooth {

@@ -7,6 +7,8 @@ export type SeverityMeaning = { readonly size: number; readonly says: string };
 
 /** One way in which a fault shows itself. `size` grows with severity; `apply` adds it to what departs from good order. */
 export type FaultVariant = {
+  /** False for one that is written by hand alone: what random worlds draw from stays as it was, so that the same seed goes on making the same world. */
+  readonly drawn?: false;
   readonly measure: string;
   readonly severities: Readonly<Record<Severity, SeverityMeaning>>;
   readonly apply: (dep: Departures, size: number, fault: FaultScenario) => void;

@@ -13,7 +13,7 @@ const sizes = severities(means(0.08, 'within the scatter of a week'), means(0.2,
 
 const present = severities(means(0.6, 'it is so'), means(0.7, 'it is so'), means(0.85, 'it is so'), means(1, 'it is so'));
 
-/** One sensor lies: it freezes, stands off, drifts (use the shape `ramp`), sends a wrong unit, reads absolute pressure for gauge, or has its wires swapped with another. An ageing oxygen cell reads less oxygen, so nitrogen looks better. */
+/** One sensor lies: it freezes, stands off, drifts (use the shape `ramp`), sends a wrong unit, reads absolute pressure for gauge, or has its wires swapped with another; or the names or wires of two generators are exchanged as a whole. An ageing oxygen cell reads less oxygen, and follows it later, so nitrogen looks better. */
 export const sensorFault: FaultKind = {
   cause: 'sensor-fault',
   variants: {
@@ -26,6 +26,12 @@ export const sensorFault: FaultKind = {
     },
     absolute: { measure: 'reads from vacuum when above 0', severities: present, apply: (dep, size, fault) => void (fault.channel !== undefined && size > 0 && (dep.sensor = { channel: fault.channel, kind: 'absolute', size: 1 })) },
     swapped: { measure: 'wires of two sensors exchanged when above 0', severities: present, apply: (dep, size, fault) => void (fault.channel !== undefined && fault.otherChannel !== undefined && size > 0 && (dep.sensor = { channel: fault.channel, kind: 'swap', size: 1, other: fault.otherChannel })) },
+    ageing: {
+      drawn: false, measure: 'share of the cell\'s answer lost',
+      severities: severities(means(0.1, 'within what a cell is calibrated to'), means(0.25, 'due for a change'), means(0.45, 'past its life'), means(0.65, 'hardly answers')),
+      apply: (dep, size, fault) => void (fault.channel !== undefined && (dep.sensor = { channel: fault.channel, kind: 'ageing', size })),
+    },
+    exchanged: { drawn: false, measure: 'sent under the name of another generator when above 0', severities: present, apply: (dep, size, fault) => void (fault.otherGenerator !== undefined && size > 0 && (dep.exchanged = true)) },
     freeze: { measure: 'frozen when above 0', severities: sizes, apply: (dep, size, fault) => void (fault.channel !== undefined && size > 0 && (dep.sensor = { channel: fault.channel, kind: 'freeze', size: 0 })) },
   },
 };

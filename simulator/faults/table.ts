@@ -32,6 +32,11 @@ export function faultVariants(cause: Cause): string[] {
   return Object.keys(byCause.get(cause)?.variants ?? {});
 }
 
+/** Those that random worlds draw from. */
+export function drawnVariants(cause: Cause): string[] {
+  return faultVariants(cause).filter((name) => byCause.get(cause)!.variants[name]!.drawn !== false);
+}
+
 /** @throws {RangeError} if no fault has this cause, or it has no such variant. */
 export function faultVariant(cause: Cause, variant?: string): FaultVariant {
   const kind = byCause.get(cause);

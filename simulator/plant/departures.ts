@@ -49,7 +49,9 @@ export type Departures = {
   intakeMissing: boolean;
   elementMissing: boolean;
   /** A sensor that lies: which channel, how, by how much: in the channel's unit, as a share lost, or the share of the air's pressure that is added. Swapped wires name the other channel. */
-  sensor: { channel: string; kind: 'freeze' | 'offset' | 'scale' | 'absolute' | 'swap'; size: number; other?: string } | null;
+  sensor: { channel: string; kind: 'freeze' | 'offset' | 'scale' | 'absolute' | 'swap' | 'ageing'; size: number; other?: string } | null;
+  /** What it sends goes out under another generator's name. */
+  exchanged: boolean;
   /** The gateway's clock is ahead by so much. */
   clockAheadS: number;
   /** The gateway measures nothing and sends nothing. */
@@ -60,7 +62,7 @@ export type Departures = {
 const GOOD_ORDER = {
   tankLeakMm2: 0, wander: 1, useMm2: 0, feedBleedMm2: 0, drainMm2: 0, drainShut: false, drainFreezesC: -273, loadingRate: 1, flowLoss: 0, permeance: 1, tornMm2: 0, checkLeakMm2: 0,
   startBlocked: false, tripsAfterMin: 0, stopBlocked: false, lockedOut: false, powerOff: false,
-  bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, clockAheadS: 0, silent: false,
+  bandShiftKPa: 0, intakeMissing: false, elementMissing: false, sensor: null, exchanged: false, clockAheadS: 0, silent: false,
 } as const satisfies Partial<Departures>;
 
 export function noDepartures(risers: number): Departures {

@@ -87,10 +87,21 @@ function oxygenAt(state: PlantState, spec: PlantSpec, place: NitrogenPlace): num
   return place === 'tank' ? state.tankOxygen : place === 'piping' ? (state.risers[0]?.oxygen ?? state.tankOxygen) : productOxygenNow(state, spec);
 }
 
+/** A worn cell follows oxygen with a lag of so many seconds for each share of its answer that is lost. Common practice, no source. */
+const LAG_S = 360;
+
+/** What a worn cell makes of the truth: less oxygen, later. It follows from report to report, as if each stood since the last. */
+function aged(value: number, { channel }: SensorSetting, lost: number, held: { value: number | null }, sinceS: number): number {
+  const oxygen = channel === 'oxygen' ? value : 1 - value;
+  held.value = (held.value ?? oxygen) + (oxygen - (held.value ?? oxygen)) * (1 - Math.exp(-sinceS / (LAG_S * lost)));
+  const read = (1 - lost) * held.value;
+  return channel === 'oxygen' ? read : 1 - read;
+}
+
 const POWERS = [1, 10, 100, 1000, 10_000];
 
 /** What the sensor says: the truth with its scatter, in its steps; a state and a counter have neither. */
-export function sensed(value: number, sensor: SensorSetting, dep: Departures, held: { value: number | null }, dice: Dice, atmKPa: number): number {
+export function sensed(value: number, sensor: SensorSetting, dep: Departures, held: { value: number | null }, dice: Dice, atmKPa: number, sinceS: number): number {
   const { sd, decimals } = sensor.kind;
   let read = sd === 0 ? value : value + sd * normal(dice);
   const fault = dep.sensor;
@@ -101,6 +112,7 @@ export function sensed(value: number, sensor: SensorSetting, dep: Departures, he
     } else if (fault.kind === 'offset') read += fault.size;
     else if (fault.kind === 'scale') read *= 1 - fault.size;
     else if (fault.kind === 'absolute') read += fault.size * atmKPa;
+    else if (fault.kind === 'ageing') read += aged(value, sensor, fault.size, held, sinceS) - value;
   } else held.value = null;
   const power = POWERS[decimals]!;
   const rounded = Math.round(read * power) / power;

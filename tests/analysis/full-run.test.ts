@@ -21,6 +21,7 @@ test('an hour meter that keeps pace with the clock says since when, and one that
   expect(folded('run-time', [...runs(90), [105, 1000 + 5 * 900 + 300]]).full).toBeNull();
   expect(folded('run-time', [...runs(90), [90 + 180, 1000 + 5 * 900 + 180 * 60]]).full).toBeNull();
   expect(folded('run-time', [...runs(90), [105, 0]]).full).toBeNull();
+  expect(folded('run-time', [[0, 1000], [60, 900_000]]).full).toBeNull();
 });
 
 test('so does a duty ratio of one', () => {

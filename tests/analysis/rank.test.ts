@@ -19,7 +19,7 @@ function finding(id: string, cause: Cause, probability: number): Finding {
 }
 
 function standing(name: string, has: Partial<Standing> = {}): Standing {
-  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), forecasts: [], pastOfLate: {}, unseen: [], elementAge: null, dueBy: null, timeZone: 'UTC', ...has };
+  return { key: `a/${name}` as GeneratorKey, dataState: 'reporting', dutyRatio: 0.1, baselineDutyRatio: 0.1, demandChange: null, deliveryChange: null, open: [], urgent: new Set(), ofCounters: null, forecasts: [], pastOfLate: {}, unseen: [], elementAge: null, dueBy: null, timeZone: 'UTC', ...has };
 }
 const age = (runHours: number, pastHours: number) => ({ runHours, pastHours });
 const order = (...standings: readonly Standing[]): string[] => rankStandings(standings, NOW_MS).map((row) => row.generator);
@@ -45,6 +45,12 @@ describe('rankStandings()', () => {
 
   test('puts what nobody sees behind what was found and before what is seen to be calm', () => {
     expect(order(standing('calm'), standing('blind', { unseen: ['elementDropKPa', 'nitrogen'] }), standing('half', { unseen: ['nitrogen'] }), standing('found', { open: [finding('found', 'leak', 0.8)] }))).toEqual(['found', 'blind', 'half', 'calm']);
+  });
+
+  test('takes no account of a counter that was set anew', () => {
+    const [sensor, leak] = [finding('s', 'sensor-fault', 0.9), finding('l', 'leak', 0.3)];
+    expect(order(standing('a-set', { open: [sensor], ofCounters: 's' }), standing('lies', { open: [sensor] }), standing('due', { dueBy: inDays(3) }))).toEqual(['lies', 'due', 'a-set']);
+    expect(rankStandings([standing('both', { open: [sensor, leak], ofCounters: 's' })], NOW_MS)[0]!.cause).toBe('leak');
   });
 
   test('takes a cause that works on a limit which nobody sees for more than one whose limits are seen to be far', () => {

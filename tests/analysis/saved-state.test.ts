@@ -12,7 +12,7 @@ function without(value: unknown, field: string): unknown {
 }
 
 describe('readWatch()', () => {
-  test.each(['meter', 'extreme', 'longestBeforeS', 'belowSuddenly', 'fills', 'spanDays'])('fills up a state that was saved before it had %s', (field) => {
+  test.each(['meter', 'counters', 'turns', 'exchange', 'otherDays', 'extreme', 'longestBeforeS', 'belowSuddenly', 'fills', 'spanDays'])('fills up a state that was saved before it had %s', (field) => {
     expect(readWatch(JSON.stringify(without(startWatch(), field)))).toEqual(startWatch());
   });
 

@@ -1,6 +1,7 @@
 // World: one generator whose gateway or wiring is wrong in one way; compared with the same world where it is right.
 import { describe, expect, test } from 'vitest';
 import type { Channel } from '../../shared/channels.ts';
+import type { GeneratorKey } from '../../shared/ids.ts';
 import type { ReadingBatch } from '../../shared/reading-batch.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
 import { atmosphereKPa } from '../../simulator/plant/gas.ts';
@@ -34,6 +35,14 @@ describe('sensors', () => {
     const last = (channel: Channel, faults: FaultScenario[]): number => valuesOf(liveWorld(oneGenerator({ channels, faults }), 3).batch, channel).at(-1)!;
     expect(last('oxygen', [lies('drift', { channel: 'oxygen' })])).toBeLessThan(last('oxygen', []));
     expect(last('nitrogen', [lies('drift', { channel: 'nitrogen' })])).toBeGreaterThan(last('nitrogen', []));
+  });
+  test('a worn cell loses a share of its answer and follows later: what dips as a run begins is smaller by more than that share', () => {
+    const channels: Channel[] = ['running', 'oxygen'];
+    const of = (faults: FaultScenario[]): number[] => after(liveWorld(oneGenerator({ channels, faults, reportEveryS: 60 }), 3).batch, 'oxygen', START_MS + 1.5 * DAY_MS);
+    const [right, worn] = [of([]), of([lies('ageing', { channel: 'oxygen', severity: 'marked' })])];
+    const [middle, least] = [(values: number[]) => values.toSorted((a, b) => a - b)[Math.floor(values.length / 2)]!, (values: number[]) => Math.max(...values)];
+    expect(middle(worn) / middle(right)).toBeCloseTo(0.55, 1);
+    expect((least(worn) - middle(worn)) / (least(right) - middle(right))).toBeLessThan(0.45);
   });
 });
 
@@ -106,5 +115,18 @@ describe('people', () => {
     expect(changed.asFound['tankPressureKPa']).toBeGreaterThan(500);
     const logged = readings({ notReally: visit.replaced });
     expect(Math.abs(logged.asFound['elementDropKPa']! - logged.asLeft['elementDropKPa']!)).toBeLessThan(6);
+  });
+});
+
+describe('names', () => {
+  test('exchanged send each generator\'s readings as the other\'s, from the onset to the end', () => {
+    const KEYS = ['a/gen-1', 'a/gen-2'] as GeneratorKey[];
+    const plant = oneGenerator().generators[0]!;
+    const faults = (other: GeneratorKey): FaultScenario[] => [{ cause: 'sensor-fault', variant: 'exchanged', severity: 'plain', shape: 'step', fromDay: 1, toDay: 2, otherGenerator: other }];
+    const world = (exchanged: boolean) => ({ ...oneGenerator(), generators: KEYS.map((key, index) => ({ ...plant, key, runHours: 100 * (index + 1), faults: exchanged ? faults(KEYS[1 - index]!) : [] })) });
+    const rows = (batch: ReadingBatch, key: GeneratorKey, fromDay: number): string[] => Array.from(batch.atMs.keys()).filter((row) => batch.series[batch.seriesIndex[row]!]!.generator === key && Math.floor((batch.atMs[row]! - START_MS - HOUR_MS) / DAY_MS) === fromDay && (batch.atMs[row]! - START_MS) % DAY_MS > HOUR_MS).map((row) => `${batch.series[batch.seriesIndex[row]!]!.channel} ${batch.atMs[row]} ${batch.value[row]}`);
+    const [right, wrong] = [liveWorld(world(false), 3).batch, liveWorld(world(true), 3).batch];
+    for (const day of [0, 1, 2]) for (const [index, key] of KEYS.entries()) expect(rows(wrong, key, day)).toEqual(rows(right, KEYS[day === 1 ? 1 - index : index]!, day));
+    expect(rows(right, KEYS[0]!, 1)).not.toEqual(rows(right, KEYS[1]!, 1));
   });
 });

@@ -53,6 +53,8 @@ describe('parseScenarioFile()', () => {
     expect(problems(world('faults: [{ cause: leak, variant: roof, severity: plain, from: 1, riser: 2 }]'))).toEqual(['sites.0.generators.0.faults.0.variant: must be one of piping, tank', 'sites.0.generators.0.faults.0.riser: must be at most 1, the number of risers']);
     expect(problems(world('channels: slim, faults: [{ cause: sensor-fault, severity: plain, from: 1, channel: feed-pressure }]'))[0]).toMatch(/must be one that this generator sends: running, tank-pressure/);
     expect(problems(world('cutInKPa: 600, cutOutKPa: 610'))[0]).toMatch(/at least 20 kPa above/);
+    expect(problems(world('faults: [{ cause: sensor-fault, variant: exchanged, severity: plain, from: 1 }]'))).toEqual(['sites.0.generators.0.faults.0.variant: is of two generators: write it under exchanged of the site']);
+    expect(problems('name: x\nsites:\n  - { id: a, generators: [{ id: b }, { id: c, channels: slim }], exchanged: [{ generators: [b, c], from: 3 }, { generators: [b, b], from: 3 }] }\n')).toEqual(['sites.0.exchanged.0.generators: must send the same channels', 'sites.0.exchanged.1.generators: must be two generators of this site']);
     expect(problems(world('nonsense: 1'))[0]).toMatch(/nonsense/);
     expect(problems('name: x\nsites:\n  - { id: a, generators: [{ id: b }, { id: b }] }\n')).toEqual(['sites.0.generators.1.id: is used twice: b']);
   });
