@@ -9,12 +9,12 @@ const RIGHT_SHARE: Readonly<Record<Condition['slot'], { readonly named: number; 
   demand: { named: 0.8, group: 0.8 },
   delivery: { named: 0.8, group: 0.85 },
   duty: { named: 0.6, group: 0.75 },
-  running: { named: 0.93, group: 0.8 },
-  supply: { named: 0.95, group: 0.9 },
+  running: { named: 0.95, group: 0.8 },
+  supply: { named: 0.98, group: 0.9 },
   power: { named: 1, group: 1 },
   data: { named: 0.9, group: 0.9 },
   counters: { named: 0.95, group: 0.95 },
-  sensor: { named: 0.85, group: 0.85 },
+  sensor: { named: 0.92, group: 0.85 },
   'set-point': { named: 0.8, group: 0.8 },
 };
 

@@ -29,7 +29,7 @@ export function emptiesFaster(falls: readonly FeedFall[], usual: Baseline | null
   if (frontierMs - servedMs < LOOKED_AT_MS) {
     const since = falls.filter(([stopMs]) => stopMs > servedMs).slice(0, MOST_AFTER_VISIT);
     if (since.length < AFTER_VISIT || !since.every(isFaster)) return [];
-    return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: says(since), for: 'bleed-left-open', weight: 2.5 }, { says: `It is so since the visit of ${dayWords(service!.startedAt, timeZone)}.`, for: 'bleed-left-open', weight: 2 }])];
+    return [mixedCondition('delivery', [['bleed-left-open', 0.85], ['drain-stuck-open', 0.15]], servedMs, [{ says: says(since), for: 'bleed-left-open', weight: 2.5 }, { says: `It is so since the visit of ${dayWords(service!.startedAt, timeZone)}.`, for: 'bleed-left-open', weight: 2 }])];
   }
   const last = falls.slice(-AT_ANY_TIME);
   if (last.length < AT_ANY_TIME || frontierMs - last.at(-1)![0] > LOOKED_AT_MS || !last.every(isFaster)) return [];

@@ -62,8 +62,8 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const delivery = byFew > 0 || !banded || !statesSent ? byFew : worseByMany(before, all, weeks, service);
   const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
-  if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.8], ['drain-stuck-open', 0.2]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
-  if (demand > 0 && !purgedAt(entries, servedMs)) return [mixedCondition('demand', [['bleed-left-open', 0.65], ['leak', 0.35]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.85], ['drain-stuck-open', 0.15]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (demand > 0 && !purgedAt(entries, servedMs)) return [mixedCondition('demand', [['bleed-left-open', 0.7], ['leak', 0.3]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
 }
 

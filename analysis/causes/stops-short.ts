@@ -29,6 +29,9 @@ const COOLED_SHARE = 0.25;
 /** What the tank may lose meanwhile: so many times what it loses in a usual rest, and so much, kPa. */
 const FALLS_TIMES = 3;
 const FALLS_LEAST_KPA = 8;
+/** ln of a ratio that is none of a short stop, and within which two ratios are the same. Common practice, no source. */
+const SCALED = -0.15;
+const SAME_RATIO = 0.02;
 /** Cycles that say how long rests are. */
 const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
@@ -50,13 +53,16 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], went
   const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - SHORT_KPA && stop! > start! + 10 && (start! > startKPa - SWITCH_TOLERANCE_KPA || stop! - start! < 0.7 * bandKPa);
   const isCut = ([, , , , stop]: RecentCycle): boolean => stop! < stopKPa - Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * bandKPa);
   const isEarly = ([, , , start]: RecentCycle): boolean => start! > earlyKPa(usual);
+  // A gauge whose scale changed moves starts and stops by the same ratio; the gauges are looked at elsewhere.
+  const isScaled = ([, , , start, stop]: RecentCycle): boolean => Math.log(stop! / stopKPa) < SCALED && Math.abs(Math.log((stop! * startKPa) / (stopKPa * start!))) < SAME_RATIO;
   const [first, ...rest] = last;
+  if (rest.every(isScaled)) return [];
   const goesOn = isCut(first!) && rest.every(isEarly);
   if (!goesOn && !rest.every(isShort)) return [];
   const says = goesOn
     ? `A run stopped at ${kPaText(first![4]!)}, below the usual ${kPaText(stopKPa)}, and the compressor went on from ${kPaText(rest[0]![3]!)} and ${kPaText(rest[1]![3]!)}; it usually waits until ${kPaText(startKPa)}.`
     : `The last two runs stopped at ${kPaText(rest[0]![4]!)} and ${kPaText(rest[1]![4]!)} after rising by ${kPaText(rest[0]![4]! - rest[0]![3]!)} and ${kPaText(rest[1]![4]! - rest[1]![3]!)}; the usual stop is ${kPaText(stopKPa)}, the usual start ${kPaText(startKPa)}.`;
-  return [mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], first![0], [{ says, for: 'stops-short', weight: 2.5 }])];
+  return [mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], first![0], [{ says, for: 'stops-short', weight: 2.5 }])];
 }
 
 /** The last run stopped short and the compressor went on minutes later: known as it goes on. */
@@ -74,7 +80,7 @@ function trippedOnce(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa:
   const endMs = startMs + 1000 * (runS + restS);
   if (entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS)) return undefined;
   const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later from ${kPaText(wentOnKPa)}; it usually waits until ${kPaText(band.startKPa)}.`;
-  return mixedCondition('running', [['stops-short', 0.85], ['set-point-changed', 0.15]], startMs, [{ says, for: 'stops-short', weight: 2 }]);
+  return mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], startMs, [{ says, for: 'stops-short', weight: 2 }]);
 }
 
 type Band = { readonly startKPa: number; readonly stopKPa: number };

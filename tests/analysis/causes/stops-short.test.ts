@@ -46,6 +46,10 @@ describe('stopsShort()', () => {
     expect(stopsShort(cycles([...usual, ...sinking]), [], null)[0]).toMatchObject({ cause: 'stops-short' });
   });
 
+  test('is silent where starts and stops moved by the same ratio: that is the scale of the gauge', () => {
+    expect(stopsShort(cycles([...usual, [260, 314], [260, 315], [261, 315]]), [], null)).toEqual([]);
+  });
+
   test('is silent where both ends moved and the band is as wide: that is a set point', () => {
     expect(stopsShort(cycles([...usual, [470, 580], [471, 580], [470, 579]]), [], null)).toEqual([]);
   });
