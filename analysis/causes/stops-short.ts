@@ -53,10 +53,11 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], went
   const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - SHORT_KPA && stop! > start! + 10 && (start! > startKPa - SWITCH_TOLERANCE_KPA || stop! - start! < 0.7 * bandKPa);
   const isCut = ([, , , , stop]: RecentCycle): boolean => stop! < stopKPa - Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * bandKPa);
   const isEarly = ([, , , start]: RecentCycle): boolean => start! > earlyKPa(usual);
-  // A gauge whose scale changed moves starts and stops by the same ratio; the gauges are looked at elsewhere.
+  // A gauge whose scale changes moves starts and stops at once by the same ratio; the gauges are looked at elsewhere.
   const isScaled = ([, , , start, stop]: RecentCycle): boolean => Math.log(stop! / stopKPa) < SCALED && Math.abs(Math.log((stop! * startKPa) / (stopKPa * start!))) < SAME_RATIO;
   const [first, ...rest] = last;
-  if (rest.every(isScaled)) return [];
+  const lastRight = cycles.last.findLast((cycle) => cycle[3] !== null && cycle[4] !== null && !isScaled(cycle));
+  if (rest.every(isScaled) && (lastRight === undefined || Math.abs(lastRight[3]! - startKPa) < SWITCH_TOLERANCE_KPA)) return [];
   const goesOn = isCut(first!) && rest.every(isEarly);
   if (!goesOn && !rest.every(isShort)) return [];
   const says = goesOn
