@@ -250,7 +250,7 @@ export class GeneratorWatch {
     if (this.#stale || this.judged === undefined) {
       if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
       this.#stale = this.#daysStale = false;
-      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays)];
+      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }
     const { exchange } = this.#state.beside;
     const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];

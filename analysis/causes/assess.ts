@@ -84,7 +84,7 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const cut = shorterRuns(days.rows, days.anewMs);
   // More cycles, each of less gas, look like more drawn and more made.
   if (cut !== undefined) return [cut, ...days.drifts];
-  const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent), watch.movedBand()].filter((condition) => condition !== undefined);
+  const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent, days.entries), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];
   const lacking = elementsAtVisit(days.rows, days.entries, days.registered.site.timeZone);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];

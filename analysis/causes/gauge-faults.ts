@@ -1,7 +1,9 @@
 import type { DayRow } from '../../shared/cycle.ts';
+import type { Entry } from '../../shared/entry.ts';
 import { median } from '../change/robust.ts';
 import { normalDensity } from '../change/normal.ts';
 import { certainCondition, type Condition } from './condition.ts';
+import { setRightAt } from './mends.ts';
 import type { BandShift } from './set-point.ts';
 
 /*
@@ -157,7 +159,7 @@ function jumped(isKPa: number, wasKPa: number): boolean {
 }
 
 /** The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. */
-export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
+export function jumpedPiping(rows: readonly DayRow[], entries: readonly Entry[]): Condition | undefined {
   const held = rows.filter((row) => row.systemKPa !== null && row.demand !== null && row.starts > 0 && row.holdingRatio > 0.9);
   const last = held.slice(-JUDGED_DAYS);
   const before = held.slice(-JUDGED_DAYS - 14, -JUDGED_DAYS);
@@ -169,6 +171,6 @@ export function jumpedPiping(rows: readonly DayRow[]): Condition | undefined {
   // What fell for days has no usual pressure to jump from.
   if (before.filter((row) => Math.abs(row.systemKPa!.value - usualKPa) <= HELD_SHARE * Math.abs(usualKPa)).length < HELD_DAYS * before.length) return undefined;
   // Piping that had begun to sag before goes on: nothing feeds it.
-  if (!last.every(isOff) || lastRight === undefined || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
+  if (!last.every(isOff) || lastRight === undefined || setRightAt(entries, last[0]!.startMs) || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
   return certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false);
 }

@@ -1,4 +1,14 @@
+import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
+import { DAY_MS } from '../../shared/time.ts';
 
 /** Work on these takes demand away by right. */
 export const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);
+
+/** A gauge that begins to read otherwise so soon after a service was set right, or exchanged, by it. */
+const SET_RIGHT_MS = 2 * DAY_MS;
+
+/** Whether a service had just ended, or was under way, when a gauge began to read otherwise: then it lied before. */
+export function setRightAt(entries: readonly Entry[], sinceMs: number): boolean {
+  return entries.some((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < sinceMs + DAY_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > sinceMs - SET_RIGHT_MS);
+}

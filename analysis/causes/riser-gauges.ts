@@ -1,8 +1,10 @@
 import type { Channel } from '../../shared/channels.ts';
+import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import { certainCondition, type Condition } from './condition.ts';
 import type { SpanDay } from './data-faults.ts';
+import { setRightAt } from './mends.ts';
 
 /*
  * One riser's gauge among several of the same supply: it stands elsewhere from one day to the next and stays there, while the
@@ -59,9 +61,9 @@ function moveOf(days: readonly SpanDay[], channel: Channel): { readonly wasKPa: 
   return before.some((kPa) => Math.abs(kPa - wasKPa) > SWING_KPA) ? null : { wasKPa, isKPa: median(since)! };
 }
 
-/** A riser's gauge that reads off, said. It hides nothing: the others and the tank speak for the supply. */
-export function offRiserGauges(off: RisersOff, days: readonly SpanDay[]): Condition[] {
-  const first = (Object.entries(off) as [Channel, RiserOff][]).filter(([, [, , backMs]]) => backMs === null).sort((a, b) => a[1][1] - b[1][1] || (a[0] < b[0] ? -1 : 1))[0];
+/** A riser's gauge that reads off, said; one that a service set right is none. It hides nothing: the others and the tank speak for the supply. */
+export function offRiserGauges(off: RisersOff, days: readonly SpanDay[], entries: readonly Entry[]): Condition[] {
+  const first = (Object.entries(off) as [Channel, RiserOff][]).filter(([, [, sinceMs, backMs]]) => backMs === null && !setRightAt(entries, sinceMs)).sort((a, b) => a[1][1] - b[1][1] || (a[0] < b[0] ? -1 : 1))[0];
   if (first === undefined) return [];
   const [channel, [wasKPa, sinceMs]] = first;
   const isKPa = heldAt(days.at(-1), channel);

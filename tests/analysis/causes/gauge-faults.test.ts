@@ -2,6 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { chanceOfGauge, impossibleDrop, impossibleNitrogen, jumpedPiping, scaledGauge, turnedDrop } from '../../../analysis/causes/gauge-faults.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
+import { entrySchema } from '../../../shared/entry.ts';
 
 const level = (effect: number, se = 0.01): { effect: number; se: number } => ({ effect, se });
 
@@ -81,15 +82,18 @@ describe('jumpedPiping()', () => {
     [...Array.from({ length: 14 }, () => [240, 2] as const), ...last].map(([kPa, demand], index) => ({ startMs: index, starts: 20, holdingRatio: 1, systemKPa: { value: kPa, se: 1 }, demand: { value: demand, se: 0.05 } }) as unknown as DayRow);
 
   test('a gauge that jumps while as much is drawn lies; piping that was let down or lost gas does not', () => {
-    expect(jumpedPiping(rows([120, 2.1], [121, 2]))).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
-    expect(jumpedPiping(rows([120, 2.1], [121, 2], [121, 2.1], [120, 2], [121, 2]))).toMatchObject({ cause: 'sensor-fault' });
-    expect(jumpedPiping(rows([190, 2.1], [121, 2], [120, 2]))).toBeUndefined();
-    expect(jumpedPiping(rows([120, 5], [121, 5]))).toBeUndefined();
-    expect(jumpedPiping(rows([215, 2], [214, 2]))).toBeUndefined();
-    expect(jumpedPiping(rows([120, 2], [240, 2]))).toBeUndefined();
+    expect(jumpedPiping(rows([120, 2.1], [121, 2]), [])).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+    expect(jumpedPiping(rows([120, 2.1], [121, 2], [121, 2.1], [120, 2], [121, 2]), [])).toMatchObject({ cause: 'sensor-fault' });
+    expect(jumpedPiping(rows([190, 2.1], [121, 2], [120, 2]), [])).toBeUndefined();
+    expect(jumpedPiping(rows([120, 5], [121, 5]), [])).toBeUndefined();
+    expect(jumpedPiping(rows([215, 2], [214, 2]), [])).toBeUndefined();
+    expect(jumpedPiping(rows([120, 2], [240, 2]), [])).toBeUndefined();
+    // A visit set a gauge right that had lied before.
+    const visit = entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: '1970-01-01T00:00:00Z', finishedAt: '1970-01-01T02:00:00Z' });
+    expect(jumpedPiping(rows([120, 2.1], [121, 2]), [visit])).toBeUndefined();
     // Piping that stands empty: one kPa is half as much as two, and no jump.
     const empty = rows([1, 2], [1, 2]).map((row, index) => (index < 14 ? { ...row, systemKPa: { value: 3, se: 1 } } : row)) as DayRow[];
-    expect(jumpedPiping(empty)).toBeUndefined();
+    expect(jumpedPiping(empty, [])).toBeUndefined();
   });
 });
 

@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import type { SpanDay } from '../../../analysis/causes/data-faults.ts';
 import { offRiserGauges, type RisersOff, risersOff } from '../../../analysis/causes/riser-gauges.ts';
 import { hiddenSlots } from '../../../analysis/causes/what-hides.ts';
+import { entrySchema } from '../../../shared/entry.ts';
 import { DAY_MS } from '../../../shared/time.ts';
 
 /** Days on which two risers hold, each at what is given; a day swings by 2 kPa, and by more where it is said. */
@@ -20,7 +21,7 @@ describe('risersOff()', () => {
   test('a riser that reads an atmosphere more alone is off until it is back, and its way back is no news', () => {
     const east = [...still(8), 280, ...still(20, 331), 300, ...still(16)];
     const seen = fold(days(east, still(east.length)));
-    const told = seen.map((off) => offRiserGauges(off, days(east, still(east.length))).length);
+    const told = seen.map((off) => offRiserGauges(off, days(east, still(east.length)), []).length);
     expect(told.findIndex((count) => count > 0)).toBe(10);
     expect(told.slice(10, 30).every((count) => count === 1)).toBe(true);
     expect(told.slice(30).every((count) => count === 0)).toBe(true);
@@ -35,8 +36,11 @@ describe('risersOff()', () => {
   });
 
   test('hides nothing, since the others and the tank speak for the supply', () => {
-    const said = offRiserGauges({ 'system-pressure.east': [230, 0, null] }, days([331], [230]));
+    const said = offRiserGauges({ 'system-pressure.east': [230, 0, null] }, days([331], [230]), []);
     expect(said[0]!.evidence[0]!.says).toContain('east went from 230 kPa to 331 kPa');
     expect(hiddenSlots(said, new Set()).size).toBe(0);
+    // What moves as a visit ends was set right by it.
+    const visit = entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: new Date(-0.5 * DAY_MS).toISOString(), finishedAt: new Date(-0.4 * DAY_MS).toISOString() });
+    expect(offRiserGauges({ 'system-pressure.east': [230, 0, null] }, days([331], [230]), [visit])).toEqual([]);
   });
 });
