@@ -11,6 +11,8 @@ export default defineConfig({
     // A loaded machine takes its time; what never comes fails all the same.
     expect: { poll: { timeout: 15_000 } },
     pool: 'forks',
+    // One less than the processors is the default, and on two processors everything would wait for everything.
+    maxWorkers: 2,
     reporters: ['default', ['json', { outputFile: '.build/test-results.json' }]],
   },
 });
