@@ -50,6 +50,8 @@ export function purerByLess(days: DaysJudged): Watching | undefined {
   const delivery = days.epochs.get('delivery');
   if (nitrogen === undefined || delivery === undefined || days.careful !== undefined) return undefined;
   const oxygen = 100 - nitrogen.baseline.centre;
+  // Asked at each quarter: mostly its newest values already say no.
+  if (nitrogen.points.slice(-3).every((point) => point.value - nitrogen.baseline.centre < (PURER_SHARE / 2) * oxygen)) return undefined;
   const { shift } = findShift(nitrogen.points, nitrogen.baseline, { ...ruleOf(nitrogen, days, BY_DAY), smallest: PURER_SHARE * oxygen });
   if (shift === undefined || shift.effect < (PURER_SHARE / 2) * oxygen) return undefined;
   const from = delivery.points.findIndex((point) => point.startMs >= nitrogen.points[shift.onsetIndex]!.startMs);
