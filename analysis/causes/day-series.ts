@@ -39,6 +39,20 @@ export function lastRows(rows: readonly DayRow[], count: number, isWanted: (row:
   return last.reverse();
 }
 
+/** The first rows that are wanted, at most `count`. */
+export function firstRows(rows: readonly DayRow[], count: number, isWanted: (row: DayRow) => boolean): DayRow[] {
+  const first: DayRow[] = [];
+  for (let index = 0; index < rows.length && first.length < count; index += 1) if (isWanted(rows[index]!)) first.push(rows[index]!);
+  return first;
+}
+
+/** The first and the last rows that are wanted, where there are so many that none is both; of a long history only its ends are looked at. */
+export function bothEnds(rows: readonly DayRow[], counts: readonly [first: number, last: number], isWanted: (row: DayRow) => boolean): readonly [first: readonly DayRow[], last: readonly DayRow[]] | undefined {
+  const first = firstRows(rows, counts[0], isWanted);
+  const last = lastRows(rows, counts[1], isWanted);
+  return first.length < counts[0] || last.length < counts[1] || last[0]!.startMs <= first.at(-1)!.startMs ? undefined : [first, last];
+}
+
 /** One watched value of a row, or `undefined` where the row can't tell. */
 export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefined {
   const point = (value: number, se: number): SeriesPoint => ({ startMs: row.startMs, endMs: row.endMs, value, se });

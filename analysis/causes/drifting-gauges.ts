@@ -5,7 +5,7 @@ import { isoFromMs } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import { restartsOf } from './baseline.ts';
 import { certainCondition, type Condition } from './condition.ts';
-import { isUsableDay } from './day-series.ts';
+import { bothEnds, firstRows, isUsableDay, lastRows } from './day-series.ts';
 import { dayWords } from './evidence.ts';
 
 /*
@@ -37,30 +37,28 @@ const RUN_DAYS = 7;
 /** The housing takes its time to come down: in much shorter rests than on the first days, as while a pipe is purged, it doesn't. */
 const RESTED_SHARE = 0.7;
 
-function restRows(rows: readonly DayRow[], gauge: ElementGauge): DayRow[] {
-  return rows.filter((row) => typeof row[AT_REST[gauge]] === 'number' && row.starts > 0 && isUsableDay(row));
-}
-
 /** Zeros of the gauges before and after the elements that drifted, where the compressor fills the tank itself and lets its head down at a stop. */
 export function zeroDrifts(rows: readonly DayRow[], { generator }: RegisteredGenerator): ZeroDrift[] {
   if (generator.layout !== 'direct') return [];
   return ELEMENT_GAUGES.flatMap((gauge) => {
-    const rested = restRows(rows, gauge);
-    const first = rested.slice(0, ZERO_DAYS);
+    const isRested = (row: DayRow): boolean => typeof row[AT_REST[gauge]] === 'number' && row.starts > 0 && isUsableDay(row);
+    const first = firstRows(rows, ZERO_DAYS, isRested);
     const leastRestS = RESTED_SHARE * (median(first.map(meanRestS)) ?? 0);
-    const seen = rested.filter((row, index) => index < ZERO_DAYS || meanRestS(row) > leastRestS);
-    if (seen.length < ZERO_DAYS + ZERO_NOW_DAYS) return [];
+    const firstEndMs = first.at(-1)?.startMs ?? Infinity;
+    const isSeen = (row: DayRow): boolean => isRested(row) && (row.startMs <= firstEndMs || meanRestS(row) > leastRestS);
+    const last = lastRows(rows, ZERO_NOW_DAYS, isSeen);
+    if (first.length < ZERO_DAYS || last.length < ZERO_NOW_DAYS || last[0]!.startMs <= firstEndMs) return [];
     const zeros = first.map((row) => row[AT_REST[gauge]]!);
     const wasKPa = median(zeros)!;
     const scatter = mad(zeros, wasKPa) ?? 0;
     if (Math.abs(wasKPa) > ABOUT_ZERO_KPA || scatter > ZERO_SCATTER_KPA) return [];
     const off = (row: DayRow): number => row[AT_REST[gauge]]! - wasKPa;
     const least = Math.max(ZERO_OFF_KPA, ZERO_OFF_SD * scatter);
-    const last = seen.slice(-ZERO_NOW_DAYS);
     const sign = Math.sign(off(last[0]!));
     if (!last.every((row) => sign * off(row) > least)) return [];
     const isKPa = median(last.map((row) => row[AT_REST[gauge]]!))!;
-    if (sign > 0 && !alsoInRuns(first, seen.slice(-RUN_DAYS), gauge, isKPa - wasKPa)) return [];
+    if (sign > 0 && !alsoInRuns(first, lastRows(rows, RUN_DAYS, isSeen), gauge, isKPa - wasKPa)) return [];
+    const seen = rows.filter(isSeen);
     return [{ gauge, wasKPa, isKPa, sinceMs: seen[seen.findLastIndex((row) => sign * off(row) <= least) + 1]!.startMs, leastRestS }];
   });
 }
@@ -118,9 +116,9 @@ const SAME_DEMAND = 0.25;
  */
 export function agedCell(rows: readonly DayRow[], entries: readonly Entry[], fromMs: number): Condition | undefined {
   const anewMs = Math.max(fromMs, restartsOf(entries, 'nitrogen').at(-1)?.atMs ?? 0);
-  const seen = rows.filter((row) => row.startMs >= anewMs && (row.nitrogenDip?.value ?? 0) > 0 && row.nitrogen !== null && row.nitrogen.value < 1 && isUsableDay(row));
-  if (seen.length < CELL_DAYS + CELL_NOW_DAYS) return undefined;
-  const [first, last] = [seen.slice(0, CELL_DAYS), seen.slice(-CELL_NOW_DAYS)];
+  const ends = bothEnds(rows, [CELL_DAYS, CELL_NOW_DAYS], (row) => row.startMs >= anewMs && (row.nitrogenDip?.value ?? 0) > 0 && row.nitrogen !== null && row.nitrogen.value < 1 && isUsableDay(row));
+  if (ends === undefined) return undefined;
+  const [first, last] = ends;
   const moved = (read: (row: DayRow) => number | undefined): number | undefined => {
     const [was, is] = [first, last].map((some) => median(some.flatMap((row) => read(row) ?? [])));
     return was === undefined || is === undefined ? undefined : is - was;
@@ -155,9 +153,9 @@ const WANDERS = 1.25 * 1.7;
  * the day keeps their mean.
  */
 export function driftedPiping(rows: readonly DayRow[], fromMs: number): Condition | undefined {
-  const held = rows.filter((row) => row.startMs >= fromMs && row.systemKPa !== null && row.systemKPa.value > 0 && row.demand !== null && row.demand.value > 0 && row.unit === rows.at(-1)!.unit && row.unit !== 'relative' && row.starts > 0 && row.holdingRatio > 0.9 && row.heard['system-pressure'] !== undefined && isUsableDay(row));
-  if (held.length < SLOW_FIRST_DAYS + SLOW_DAYS) return undefined;
-  const [first, last] = [held.slice(0, SLOW_FIRST_DAYS), held.slice(-SLOW_DAYS)];
+  const ends = bothEnds(rows, [SLOW_FIRST_DAYS, SLOW_DAYS], (row) => row.startMs >= fromMs && row.systemKPa !== null && row.systemKPa.value > 0 && row.demand !== null && row.demand.value > 0 && row.unit === rows.at(-1)!.unit && row.unit !== 'relative' && row.starts > 0 && row.holdingRatio > 0.9 && row.heard['system-pressure'] !== undefined && isUsableDay(row));
+  if (ends === undefined) return undefined;
+  const [first, last] = ends;
   const [wasKPa, isKPa] = [first, last].map((some) => median(some.map((row) => row.systemKPa!.value))!) as [number, number];
   const logs = [first, last].map((some) => some.map((row) => Math.log(row.demand!.value)));
   const [was, is] = logs.map((values) => median(values)!) as [number, number];
@@ -179,15 +177,17 @@ const SAME_FLOW = 0.05;
 /** Elements don't clean themselves: a drop that falls slowly below that of the first days since they were changed, while as much is made, is one of the two gauges. For where no zero tells which. */
 export function cleanerThanClean(rows: readonly DayRow[], entries: readonly Entry[], fromMs: number): Condition | undefined {
   const anewMs = Math.max(fromMs, restartsOf(entries, 'elementDrop').at(-1)?.atMs ?? 0);
-  const seen = rows.filter((row) => row.startMs >= anewMs && row.elementDropKPa !== null && isUsableDay(row));
-  if (seen.length < 3 * SLOW_DAYS) return undefined;
-  const [first, last] = [seen.slice(0, SLOW_DAYS), seen.slice(-SLOW_DAYS)];
+  const isSeen = (row: DayRow): boolean => row.startMs >= anewMs && row.elementDropKPa !== null && isUsableDay(row);
+  const ends = bothEnds(rows, [SLOW_DAYS, SLOW_DAYS], isSeen);
+  if (ends === undefined) return undefined;
+  const [first, last] = ends;
   const drop = (row: DayRow): number => row.elementDropKPa!.value;
   const [cleanKPa, isKPa] = [first, last].map((some) => median(some.map(drop))!) as [number, number];
   const fallKPa = cleanKPa - isKPa;
   if (fallKPa < Math.max(CLEANER_KPA, CLEANER_SHARE * cleanKPa)) return undefined;
+  const seen = rows.filter(isSeen);
   const between = seen.filter((row) => drop(row) < cleanKPa - fallKPa / 4 && drop(row) > cleanKPa - (3 * fallKPa) / 4).length;
   const [was, is] = [first, last].map((some) => median(some.flatMap((row) => row.delivery?.value ?? [])));
-  if (between < SLOWLY_DAYS || was === undefined || is === undefined || Math.abs(Math.log(is / was)) > SAME_FLOW) return undefined;
+  if (seen.length < 3 * SLOW_DAYS || between < SLOWLY_DAYS || was === undefined || is === undefined || Math.abs(Math.log(is / was)) > SAME_FLOW) return undefined;
   return aside(certainCondition('sensor', 'sensor-fault', 0.85, last[0]!.startMs, `The drop over the elements fell slowly from ${kPa(cleanKPa)}, when they were clean, to ${kPa(isKPa)}, and as much is made as before: elements do not clean themselves, so one of the two gauges has drifted.`, false));
 }

@@ -5,9 +5,8 @@ import type { Baseline } from './baseline.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords, fallMinutes } from './evidence.ts';
 
-/** Stops that must agree, right after a visit and at any time, and how many of the first ones after a visit are looked at. Common practice, no source. */
+/** Stops that must agree, right after a visit and at any time. Common practice, no source. */
 const AFTER_VISIT = 2;
-const MOST_AFTER_VISIT = 6;
 const AT_ANY_TIME = 3;
 /** ln by which the feed side must empty faster, and in scatters of its days. Common practice, no source. */
 const LEAST_FASTER = 0.2;
@@ -27,7 +26,7 @@ export function emptiesFaster(falls: readonly FeedFall[], usual: Baseline | null
   const service = entries.findLast((entry) => entry.kind === 'service');
   const servedMs = service === undefined ? -Infinity : Date.parse(service.finishedAt ?? service.startedAt);
   if (frontierMs - servedMs < LOOKED_AT_MS) {
-    const since = falls.filter(([stopMs]) => stopMs > servedMs).slice(0, MOST_AFTER_VISIT);
+    const since = falls.filter(([stopMs]) => stopMs > servedMs);
     if (since.length < AFTER_VISIT || !since.every(isFaster)) return [];
     return [mixedCondition('delivery', [['bleed-left-open', 0.85], ['drain-stuck-open', 0.15]], servedMs, [{ says: says(since), for: 'bleed-left-open', weight: 2.5 }, { says: `It is so since the visit of ${dayWords(service!.startedAt, timeZone)}.`, for: 'bleed-left-open', weight: 2 }])];
   }

@@ -16,7 +16,8 @@ const AT_ONCE_SHARE = 0.6;
 
 /** Whether the drop over the elements rises as water makes it rise: step by step within the last three weeks, from any day of them on. */
 export function isFlooding(rows: readonly DayRow[]): boolean {
-  const drops = rows.flatMap((row, index) => (row.elementDropKPa === null ? [] : [{ index, kPa: row.elementDropKPa.value }])).slice(-GROUPS * GROUP_DAYS);
+  const drops: { readonly index: number; readonly kPa: number }[] = [];
+  for (let index = rows.length - 1; index >= 0 && drops.length < GROUPS * GROUP_DAYS; index -= 1) if (rows[index]!.elementDropKPa !== null) drops.unshift({ index, kPa: rows[index]!.elementDropKPa!.value });
   const groups: { readonly index: number; readonly kPa: number }[] = [];
   for (let end = drops.length; end >= GROUP_DAYS; end -= GROUP_DAYS) groups.unshift({ index: drops[end - GROUP_DAYS]!.index, kPa: median(drops.slice(end - GROUP_DAYS, end).map((day) => day.kPa))! });
   let runHours = 0;

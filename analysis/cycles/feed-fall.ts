@@ -1,6 +1,6 @@
 import { MINUTE_MS } from '../../shared/time.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
-import { addThinned, startThinned } from './thinned.ts';
+import { keepNewest } from './thinned.ts';
 
 /*
  * How fast the feed side empties after a stop: what stands between compressor and membrane leaves through drains, vents and
@@ -18,9 +18,9 @@ const SINCE_STOP_MS = 30 * MINUTE_MS;
 const FALLEN_SHARE = 0.65;
 const LEAST_KPA = 6;
 const LEAST_BEFORE_KPA = 100;
-/** Values that a quarter of a day keeps, and that are remembered one by one. */
-const MOST_FALLS = 8;
-const REMEMBERED = 8;
+/** Values that a quarter of a day keeps, and that are remembered one by one for the clock. */
+const MOST_FALLS = 4;
+const REMEMBERED = 3;
 
 /** The feed side empties since a stop: its last pressure in the run, and the first since. */
 export type Emptying = { stopMs: number; kPa: number | null; first: { atMs: number; kPa: number } | null };
@@ -51,8 +51,8 @@ export function heedFeedFall(state: DescriptorState, atMs: number, kPa: number):
 }
 
 function fell(state: DescriptorState, stopMs: number, tookMs: number, times: number): void {
-  const fallS = Math.round(tookMs / 100 / Math.log(times)) / 10;
-  addThinned((state.quarter!.feedFall ??= startThinned()), fallS, MOST_FALLS);
+  const fallS = Math.round(tookMs / 1000 / Math.log(times));
+  keepNewest((state.quarter!.feedFalls ??= []), fallS, MOST_FALLS);
   state.feedFalls.push([stopMs, fallS]);
   if (state.feedFalls.length > REMEMBERED) state.feedFalls.shift();
   state.emptying = null;

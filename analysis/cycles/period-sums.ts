@@ -22,8 +22,9 @@ export type PeriodSums = {
   tankSpan?: [lowKPa: number, highKPa: number];
   /** How long the runs of complete cycles in holding were by the run state, s; absent in what earlier builds saved. */
   runLengths?: Thinned;
-  /** How far nitrogen dips as runs begin; absent in what earlier builds saved. */
-  dip?: Thinned;
+  /** How far nitrogen dips as the last runs of each quarter begin, and how fast the feed side empties after its last stops, s; absent in what earlier builds saved. */
+  dips?: number[];
+  feedFalls?: number[];
   /** Least pressure before and after the elements in each quarter, kPa gauge; absent likewise. */
   dischargeLeast?: number[];
   feedLeast?: number[];
@@ -33,8 +34,6 @@ export type PeriodSums = {
   discharge: Thinned;
   feed: Thinned;
   drop: Thinned;
-  /** How fast the feed side empties after stops, s; absent in what earlier builds saved. */
-  feedFall?: Thinned;
   system: Mean;
   room: Mean;
   pipe: Mean;
@@ -67,7 +66,8 @@ export function startPeriod(day: string, hour: number, startMs: number, endMs: n
     falls: { fall: [], restS: [] },
     balance: { made: [], openS: [], runS: [] },
     runLengths: startThinned(),
-    dip: startThinned(),
+    dips: [],
+    feedFalls: [],
     dischargeLeast: [],
     feedLeast: [],
     cutIn: startThinned(),

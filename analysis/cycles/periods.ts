@@ -1,7 +1,7 @@
 import type { CycleSource } from '../../shared/cycle.ts';
 import { shortenBlocks } from './blocks.ts';
 import { type Mean, type PeriodSums, type RunSums, SOURCES, startPeriod, sumsBy } from './period-sums.ts';
-import { startThinned, type Thinned } from './thinned.ts';
+import type { Thinned } from './thinned.ts';
 
 /** The quarters of a day added up; lists are joined, not thinned again. */
 export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: number, endMs: number): PeriodSums {
@@ -11,11 +11,8 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
     if (one.tankSpan !== undefined) whole.tankSpan = [Math.min(one.tankSpan[0], whole.tankSpan?.[0] ?? Infinity), Math.max(one.tankSpan[1], whole.tankSpan?.[1] ?? -Infinity)];
     for (const name of ['fall', 'restS'] as const) whole.falls[name].push(...one.falls[name]);
     for (const name of ['made', 'openS', 'runS'] as const) whole.balance[name].push(...one.balance[name]);
-    if (one.dip !== undefined) addThinnedList(whole.dip!, one.dip);
-    whole.dischargeLeast!.push(...(one.dischargeLeast ?? []));
-    whole.feedLeast!.push(...(one.feedLeast ?? []));
+    for (const name of ['dips', 'feedFalls', 'dischargeLeast', 'feedLeast'] as const) whole[name]!.push(...(one[name] ?? []));
     if (one.runLengths !== undefined) addThinnedList(whole.runLengths!, one.runLengths);
-    if (one.feedFall !== undefined) addThinnedList((whole.feedFall ??= startThinned()), one.feedFall);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);
     for (const name of ['system', 'room', 'pipe', 'humidity'] as const) addMean(whole[name], one[name]);
     for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;
@@ -31,9 +28,8 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   const first = quarters[0]!;
   const past = addedUp(quarters, first.day, first.startMs, quarters.at(-1)!.endMs);
   shortenBlocks(past.falls, past.balance, MOST_JOINED);
-  for (const name of ['runLengths', 'dip', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop', 'feedFall'] as const) {
-    const list = past[name];
-    if (list === undefined) continue;
+  for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) {
+    const list = past[name]!;
     while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
   }
   return past;

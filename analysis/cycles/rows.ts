@@ -3,7 +3,7 @@ import { demandAndDelivery } from './flows.ts';
 import { bestSource } from './periods.ts';
 import type { Mean, PeriodSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
-import { medianOf, robustScatter, type Thinned } from './thinned.ts';
+import { medianOf, robustScatter } from './thinned.ts';
 import { isCoarse } from './times-alone.ts';
 
 /** A mean of readings that follow each other closely is worth no more than this many free ones a day. */
@@ -36,12 +36,12 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     longestRestS: run?.longestRestS ?? 0,
     cutInKPa: coarse ? (sums.tankSpan?.[0] ?? null) : medianOf(sums.cutIn.values),
     cutOutKPa: coarse ? (sums.tankSpan?.[1] ?? null) : medianOf(sums.cutOut.values),
-    nitrogen: middle(sums.nitrogen, 2e-4),
-    nitrogenDip: sums.dip === undefined ? null : middle(sums.dip, 2e-4),
-    dischargeKPa: middle(sums.discharge, 0.05),
-    feedKPa: middle(sums.feed, 0.05),
-    elementDropKPa: middle(sums.drop, 0.05),
-    feedFallS: sums.feedFall === undefined ? null : middle(sums.feedFall, 2),
+    nitrogen: middle(sums.nitrogen.values, 2e-4),
+    nitrogenDip: middle(sums.dips ?? [], 2e-4),
+    dischargeKPa: middle(sums.discharge.values, 0.05),
+    feedKPa: middle(sums.feed.values, 0.05),
+    elementDropKPa: middle(sums.drop.values, 0.05),
+    feedFallS: middle(sums.feedFalls ?? [], 2),
     dischargeRestKPa: medianOf(sums.dischargeLeast ?? []),
     feedRestKPa: medianOf(sums.feedLeast ?? []),
     systemKPa: meanOf(sums.system),
@@ -54,11 +54,11 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
 }
 
 /** Median with the error of its scatter: 1.25 × scatter ÷ √n; `least` is what one such sensor resolves. */
-function middle(list: Thinned, least: number): Estimate {
-  const value = medianOf(list.values);
+function middle(values: readonly number[], least: number): Estimate {
+  const value = medianOf(values);
   if (value === null) return null;
-  const count = list.values.length;
-  const scatter = count >= 3 ? (1.25 * robustScatter(list.values, value)) / Math.sqrt(count) : 0.02 * Math.abs(value) * (least < 0.01 ? 0.1 : 1);
+  const count = values.length;
+  const scatter = count >= 3 ? (1.25 * robustScatter(values, value)) / Math.sqrt(count) : 0.02 * Math.abs(value) * (least < 0.01 ? 0.1 : 1);
   return { value, se: Math.hypot(scatter, least) };
 }
 

@@ -1,5 +1,5 @@
 import { type DescriptorState, startRunSamples } from './state.ts';
-import { addThinned, medianOf, rounded, startThinned } from './thinned.ts';
+import { addThinned, keepNewest, medianOf, rounded } from './thinned.ts';
 
 /** Nitrogen is judged in runs of at least this, from their last third: it is low in the first 1 to 10 minutes (design, section 6). */
 const NITROGEN_LEAST_RUN_S = 300;
@@ -8,6 +8,7 @@ const DIP_WITHIN_S = 180;
 const MOST_NITROGEN = 24;
 /** Run medians that a quarter of a day keeps of each channel. */
 const MOST_RUNS = 8;
+const MOST_DIPS = 4;
 export const MOST_IN_RUN = 12;
 
 /** Keep a nitrogen value of the run under way, thinned evenly when the run is long. */
@@ -33,7 +34,7 @@ export function endRunSamples(state: DescriptorState, atMs: number): void {
     const late = ranS >= NITROGEN_LEAST_RUN_S ? samples.nitrogen.filter((sample) => sample.atS >= (ranS * 2) / 3).map((sample) => sample.value) : [];
     const nitrogen = medianOf(late);
     if (nitrogen !== null) addThinned(quarter.nitrogen, nitrogen, MOST_RUNS);
-    if (nitrogen !== null && samples.nitrogenLeast !== null) addThinned((quarter.dip ??= startThinned()), nitrogen - samples.nitrogenLeast, MOST_RUNS);
+    if (nitrogen !== null && samples.nitrogenLeast !== null) keepNewest((quarter.dips ??= []), nitrogen - samples.nitrogenLeast, MOST_DIPS);
     for (const name of ['discharge', 'feed', 'drop'] as const) {
       const middle = medianOf(samples[name].values);
       if (middle !== null) addThinned(quarter[name], rounded(middle), MOST_RUNS);

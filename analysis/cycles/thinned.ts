@@ -35,3 +35,9 @@ export function medianOf(values: readonly number[]): number | null {
 export function robustScatter(values: readonly number[], centre: number): number {
   return values.length === 0 ? 0 : 1.4826 * median(values.map((value) => Math.abs(value - centre)));
 }
+
+/** Keep the newest values of a list, at most `limit`. */
+export function keepNewest(list: number[], value: number, limit: number): void {
+  list.push(rounded(value));
+  if (list.length > limit) list.shift();
+}

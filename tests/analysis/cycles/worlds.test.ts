@@ -129,6 +129,6 @@ describe('what looks like a fault and is none', () => {
   });
 });
 
-test('the state stays within 9 KB in every kind', () => {
-  for (const { state } of seen.values()) expect(JSON.stringify(state).length).toBeLessThan(9216);
+test('the state stays within 8.5 KB in every kind', () => {
+  for (const { state } of seen.values()) expect(JSON.stringify(state).length).toBeLessThan(8704);
 });
