@@ -30,10 +30,13 @@ const ZERO_SCATTER_KPA = 1.5;
 /** Least zero that is off: temperature moves one of usual class by half of it. Common practice, no source. */
 const ZERO_OFF_KPA = 4;
 const ZERO_OFF_SD = 6;
-/** Gas that stays in at rest raises the reading at rest alone; a gauge that stands off is so in runs too, by itself or beside the other one, within this or so much of it: bands and loads move them as well. */
-const ALIKE_KPA = 8;
-const ALIKE_SHARE = 0.6;
+/** Gas that stays in at rest, or runs back into it past a check valve, raises the reading at rest alone; a gauge that stands off is so in runs too, beside the other one where both are sent, within this or so much of it, as loads move them as well; asked from twice that on. */
+const ALIKE_KPA = 3;
+const ALIKE_SHARE = 0.35;
 const RUN_DAYS = 7;
+/** After so many times in which it falls to 1/e the housing is empty, to a thousandth; and that time where it isn't known, s. Common practice, no source. */
+const EMPTY_FALLS = 7;
+const USUAL_FALL_S = 400;
 /** The housing takes its time to come down: in much shorter rests than on the first days, as while a pipe is purged, it doesn't. */
 const RESTED_SHARE = 0.7;
 
@@ -41,7 +44,7 @@ const RESTED_SHARE = 0.7;
 export function zeroDrifts(rows: readonly DayRow[], { generator }: RegisteredGenerator): ZeroDrift[] {
   if (generator.layout !== 'direct') return [];
   return ELEMENT_GAUGES.flatMap((gauge) => {
-    const isRested = (row: DayRow): boolean => typeof row[AT_REST[gauge]] === 'number' && row.starts > 0 && isUsableDay(row);
+    const isRested = (row: DayRow): boolean => typeof row[AT_REST[gauge]] === 'number' && row.starts > 0 && isUsableDay(row) && (gauge === 'discharge' || meanRestS(row) > EMPTY_FALLS * (row.feedFallS?.value ?? USUAL_FALL_S));
     const first = firstRows(rows, ZERO_DAYS, isRested);
     const leastRestS = RESTED_SHARE * (median(first.map(meanRestS)) ?? 0);
     const firstEndMs = first.at(-1)?.startMs ?? Infinity;
@@ -57,9 +60,10 @@ export function zeroDrifts(rows: readonly DayRow[], { generator }: RegisteredGen
     const sign = Math.sign(off(last[0]!));
     if (!last.every((row) => sign * off(row) > least)) return [];
     const isKPa = median(last.map((row) => row[AT_REST[gauge]]!))!;
-    if (sign > 0 && !alsoInRuns(first, lastRows(rows, RUN_DAYS, isSeen), gauge, isKPa - wasKPa)) return [];
     const seen = rows.filter(isSeen);
-    return [{ gauge, wasKPa, isKPa, sinceMs: seen[seen.findLastIndex((row) => sign * off(row) <= least) + 1]!.startMs, leastRestS }];
+    const since = seen.findLastIndex((row) => sign * off(row) <= least) + 1;
+    if (sign > 0 && !alsoInRuns(seen.slice(Math.max(0, since - RUN_DAYS), since), last, gauge)) return [];
+    return [{ gauge, wasKPa, isKPa, sinceMs: seen[since]!.startMs, leastRestS }];
   });
 }
 
@@ -67,12 +71,16 @@ function meanRestS(row: DayRow): number {
   return row.restS / row.starts;
 }
 
-function alsoInRuns(first: readonly DayRow[], last: readonly DayRow[], gauge: ElementGauge, offKPa: number): boolean {
-  const alike = (read: (row: DayRow) => number | undefined, sign: number): boolean => {
-    const [was, is] = [first, last].map((rows) => median(rows.flatMap((row) => read(row) ?? [])));
-    return was !== undefined && is !== undefined && Math.abs(sign * (is - was) - offKPa) < Math.max(ALIKE_KPA, ALIKE_SHARE * offKPa);
+/** Whether a gauge reads higher in runs by as much as at rest, since the days before it was off; nothing is said of so little that it could be chance. */
+function alsoInRuns(before: readonly DayRow[], last: readonly DayRow[], gauge: ElementGauge): boolean {
+  const moved = (read: (row: DayRow) => number | null | undefined): number | undefined => {
+    const [was, is] = [before, last].map((rows) => median(rows.flatMap((row) => read(row) ?? [])));
+    return was === undefined || is === undefined ? undefined : is - was;
   };
-  return alike((row) => row[IN_RUNS[gauge]]?.value, 1) || alike((row) => row.elementDropKPa?.value, gauge === 'discharge' ? 1 : -1);
+  const offKPa = moved((row) => row[AT_REST[gauge]]);
+  const dropKPa = moved((row) => row.elementDropKPa?.value);
+  const inRunsKPa = dropKPa === undefined ? moved((row) => row[IN_RUNS[gauge]]?.value) : gauge === 'discharge' ? dropKPa : -dropKPa;
+  return offKPa !== undefined && inRunsKPa !== undefined && offKPa > 2 * ALIKE_KPA && Math.abs(inRunsKPa - offKPa) < Math.max(ALIKE_KPA, ALIKE_SHARE * offKPa);
 }
 
 /** The rows with what such gauges say set right by their zeros of each day, so that a drift is no load of the elements. */

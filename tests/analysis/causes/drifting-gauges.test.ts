@@ -30,6 +30,16 @@ describe('zeroDrifts()', () => {
     expect(zeroDrifts(rowsOf([...good, ...last]), registered)).toEqual([]);
   });
 
+  test('takes neither gas that runs back past a check valve nor a housing that had no time to empty for a drift of the gauge after the elements', () => {
+    const fed = (more: readonly Day[], fallS: number, starts = 9): DayRow[] => rowsOf([...good, ...more]).map((row, index) => ({ ...row, starts: index < good.length ? 9 : starts, feedFallS: estimate(index < good.length ? 240 : fallS) }));
+    // The feed side stays up at rest by 20 kPa, the drop in runs as it was.
+    expect(zeroDrifts(fed(Array.from({ length: 6 }, () => ({ rest: -1, run: 730, feedRest: 19 })), 260), REGISTERED)).toEqual([]);
+    // It empties in 25 min to a thousandth, and the rests last 20.
+    expect(zeroDrifts(fed(Array.from({ length: 6 }, () => ({ rest: -1, run: 730, feedRest: 11, drop: 0 })), 240, 66), REGISTERED)).toEqual([]);
+    // The same with time enough, and the drop smaller by as much: the gauge.
+    expect(zeroDrifts(fed(Array.from({ length: 6 }, () => ({ rest: -1, run: 730, feedRest: 11, drop: 0 })), 240), REGISTERED)).toMatchObject([{ gauge: 'feed', isKPa: 11 }]);
+  });
+
   test('goes by the days before while rests are short, and does not take what is seen then for a zero', () => {
     const purging = Array.from({ length: 4 }, (): Day => ({ rest: 30, run: 740, drop: 21, starts: 40 }));
     const rows = rowsOf([...good, ...drifted(9), ...purging]);
