@@ -39,17 +39,18 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   if (last.length < CYCLES || endMs - fromMs < LEAST_MS || frontierMs - endMs > LEAST_MS || isDisturbed(entries, fromMs)) return [];
   const before = cycles.last.slice(0, -CYCLES).filter((cycle) => cycle[0] > fromMs - BEFORE_MS);
   const banded = [...before, ...last].every((cycle) => bandKPa(cycle) !== null);
-  const startKPa = median(before.flatMap((cycle) => cycle[3] ?? []));
-  // What begins below the usual start is a refill.
-  if (before.length < LEAST_BEFORE || (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa!) > SWITCH_TOLERANCE_KPA))) return [];
+  if (before.length < LEAST_BEFORE) return [];
   const weeks = cycles.weeks.filter((week) => !banded || week.bandKPa !== null);
   const demand = badness('demand', banded);
   const delivery = badness('delivery', banded);
   const more = worseBy(before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
   const less = worseBy(before, last, weeks, delivery, LEAST_DELIVERY);
+  if (less === 0 && more === 0) return [];
+  const startKPa = banded ? median(before.map((cycle) => cycle[3]!))! : 0;
+  // What begins below the usual start is a refill.
+  if (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa) > SWITCH_TOLERANCE_KPA)) return [];
   const onset = { earliestMs: endOf(before.at(-1)!), likelyMs: fromMs, latestMs: fromMs };
   if (less > 0) return [nameCause('delivery', { causes: LESS_MADE }, sees, onset, [{ says: `The last ${CYCLES} runs took longer at the same rests: ${Math.round(-Math.expm1(-less) * 100)} % less is made.`, for: LESS_MADE[0]!.cause, weight: 2 }], less)];
-  if (more === 0) return [];
   // What runs back is made and drawn alike.
   const amount = (of: (cycle: RecentCycle) => number): number => Math.exp(median(last.map(of))!) - Math.exp(median(before.map(of))!);
   const causes = amount((cycle) => -delivery.ofCycle(cycle)) > amount(demand.ofCycle) / 2 ? RUNS_BACK : MORE_DRAWN;
@@ -69,11 +70,14 @@ function isDisturbed(entries: readonly Entry[], fromMs: number): boolean {
 
 /** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders, or where they are unlike each other. */
 function worseBy(before: readonly RecentCycle[], last: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
-  const usual = before.map(ofCycle);
-  const centre = median(usual)!;
   const values = last.map(ofCycle);
   const now = Math.min(...values);
+  const worstWeek = Math.max(-Infinity, ...weeks.map(ofWeek));
+  // Asked first, as it costs least: at nearly every tick some week was as bad.
+  if (now - worstWeek <= least) return 0;
+  const usual = before.map(ofCycle);
+  const centre = median(usual)!;
   if (sampleStandardDeviation(values) > LEAST_WIDTH + WIDER * mad(usual, centre)!) return 0;
-  const by = now - Math.max(centre, ...weeks.map(ofWeek));
+  const by = now - Math.max(centre, worstWeek);
   return by > Math.max(least, LEAST_SD * mad(usual, centre)!) && now > quantile(usual, MOST_SHARE)! ? by : 0;
 }

@@ -6,7 +6,7 @@ import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { Baseline } from './baseline.ts';
 import { ChangeWatch } from './change-watch.ts';
 import type { Condition, Slot } from './condition.ts';
-import { channelsHeard, type Fill, fillsOf, type Watched, WATCHED } from './day-series.ts';
+import { channelsHeard, daySeries, type Fill, fillsOf, type Watched, WATCHED } from './day-series.ts';
 import { agedCell, cleanerThanClean, driftedPiping, setRight, zeroConditions, zeroDrifts } from './drifting-gauges.ts';
 import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
@@ -54,8 +54,9 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const epochs = new Map<Watched, Epoch>();
   const byDay = new Map<Watched, Shift>();
   const quarterBaselines = new Map<Watched, Baseline>();
+  const series = daySeries(rows, known.fills);
   for (const name of WATCHED) {
-    const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
+    const epoch = epochOf(series, entries, name, settings.baselineDays, fromMs, rows.at(-1)?.unit);
     if (epoch === undefined || epoch.points.length === 0) continue;
     // Pressures only tell causes apart; whether they moved is asked when something else did.
     if (!OPENS.has(name)) {

@@ -1,7 +1,7 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
-import { mad, quantileOfSorted, sorted } from '../change/robust.ts';
+import { firstAbove, MAD_CONSTANT, madOfSorted, quantileOfSorted, sorted } from '../change/robust.ts';
 import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-series.ts';
 
 /** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
@@ -75,28 +75,68 @@ const NORMAL_10_TO_90 = 2.563;
 /** Middle and scatter of values that were good. @throws {RangeError} if there are none. */
 export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Baseline {
   if (learned.length === 0) throw new RangeError('Cannot learn a baseline as learned must hold a value: it is empty');
-  const values = learned.map((point) => point.value);
-  const ordered = sorted(values);
-  const centre = quantileOfSorted(ordered, 0.5);
-  const differences = values.slice(1).map((value, index) => (value - values[index]!) / Math.SQRT2);
-  const tails = (quantileOfSorted(ordered, 0.9) - quantileOfSorted(ordered, 0.1)) / NORMAL_10_TO_90;
-  const scatter = Math.max(mad(values, centre) ?? 0, mad(differences, 0) ?? 0, tails, floor) * (1 + FEW_DAYS / values.length);
-  return { centre, scatter, correlation: correlationOf(values, centre, scatter), count: values.length, fromMs: learned[0]!.startMs, toMs: learned.at(-1)!.endMs };
+  return new LearnedValues(learned).baseline(floor);
+}
+
+/** The values of a baseline that goes on learning, also in order of size, so that one more costs no sorting. */
+export class LearnedValues {
+  readonly #points: SeriesPoint[];
+  readonly #ordered: number[];
+  /** How far neighbours are apart, in rising order. */
+  readonly #apart: number[];
+
+  constructor(points: readonly SeriesPoint[]) {
+    this.#points = [...points];
+    this.#ordered = Array.from(sorted(points.map((point) => point.value)));
+    this.#apart = Array.from(sorted(points.slice(1).map((point, index) => apart(points[index]!, point))));
+  }
+
+  get count(): number {
+    return this.#points.length;
+  }
+
+  add(point: SeriesPoint): void {
+    const newest = this.#points.at(-1);
+    if (newest !== undefined) insert(this.#apart, apart(newest, point));
+    insert(this.#ordered, point.value);
+    this.#points.push(point);
+  }
+
+  /** Of one value at least. */
+  baseline(floor: number): Baseline {
+    const ordered = this.#ordered;
+    const count = ordered.length;
+    const centre = quantileOfSorted(ordered, 0.5);
+    const tails = (quantileOfSorted(ordered, 0.9) - quantileOfSorted(ordered, 0.1)) / NORMAL_10_TO_90;
+    const neighbours = this.#apart.length === 0 ? 0 : MAD_CONSTANT * quantileOfSorted(this.#apart, 0.5);
+    const scatter = Math.max(madOfSorted(ordered, centre), neighbours, tails, floor) * (1 + FEW_DAYS / count);
+    return { centre, scatter, correlation: correlationOf(this.#points, centre, scatter), count, fromMs: this.#points[0]!.startMs, toMs: this.#points[count - 1]!.endMs };
+  }
+}
+
+function apart(one: SeriesPoint, next: SeriesPoint): number {
+  return Math.abs(next.value - one.value) / Math.SQRT2;
+}
+
+function insert(ordered: number[], value: number): void {
+  ordered.splice(firstAbove(ordered, value), 0, value);
 }
 
 /** Days' worth of belief in the usual correlation, and that correlation: a few values say little of it. Common practice, no source. */
 const USUAL_CORRELATION = { weight: 10, value: 0.5 };
 
 /** Correlation of neighbours, wild values cut at three scatters, drawn to the usual one while the values are few. */
-function correlationOf(values: readonly number[], centre: number, scatter: number): number {
-  const away = values.map((value) => Math.max(-3, Math.min(3, (value - centre) / scatter)));
+function correlationOf(points: readonly SeriesPoint[], centre: number, scatter: number): number {
   let together = 0;
   let alone = 0;
-  for (let index = 0; index < away.length; index += 1) {
-    alone += away[index]! ** 2;
-    if (index > 0) together += away[index]! * away[index - 1]!;
+  let before = 0;
+  for (const { value } of points) {
+    const away = Math.max(-3, Math.min(3, (value - centre) / scatter));
+    alone += away ** 2;
+    together += away * before;
+    before = away;
   }
   const seen = alone > 0 ? together / alone : 0;
   const { weight, value } = USUAL_CORRELATION;
-  return Math.max(0, Math.min(0.95, (values.length * seen + weight * value) / (values.length + weight)));
+  return Math.max(0, Math.min(0.95, (points.length * seen + weight * value) / (points.length + weight)));
 }

@@ -55,27 +55,26 @@ export function bothEnds(rows: readonly DayRow[], counts: readonly [first: numbe
 
 /** One watched value of a row, or `undefined` where the row can't tell. */
 export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefined {
-  const point = (value: number, se: number): SeriesPoint => ({ startMs: row.startMs, endMs: row.endMs, value, se });
   switch (name) {
     case 'demand':
-      return logPoint(row.demand, point, 0);
+      return logPoint(row, row.demand, 0);
     case 'delivery':
-      return logPoint(row.delivery, point, row.roomC === null ? 0 : DELIVERY_PER_KELVIN * (row.roomC - REFERENCE_C));
+      return logPoint(row, row.delivery, row.roomC === null ? 0 : DELIVERY_PER_KELVIN * (row.roomC - REFERENCE_C));
     case 'duty':
       // A day without a run has no logarithm: half a minute of run stands for "less than we can see".
-      return row.dutyRatio === null || row.coveredS <= 0 ? undefined : point(Math.log(Math.max(row.dutyRatio, 30 / row.coveredS)), dutyError(row));
+      return row.dutyRatio === null || row.coveredS <= 0 ? undefined : pointOf(row, Math.log(Math.max(row.dutyRatio, 30 / row.coveredS)), dutyError(row));
     case 'elementDrop':
-      return row.elementDropKPa ? point(row.elementDropKPa.value, row.elementDropKPa.se) : undefined;
+      return row.elementDropKPa ? pointOf(row, row.elementDropKPa.value, row.elementDropKPa.se) : undefined;
     case 'nitrogen':
-      return row.nitrogen ? point(row.nitrogen.value * 100, row.nitrogen.se * 100) : undefined;
+      return row.nitrogen ? pointOf(row, row.nitrogen.value * 100, row.nitrogen.se * 100) : undefined;
     case 'discharge':
-      return row.dischargeKPa ? point(row.dischargeKPa.value, row.dischargeKPa.se) : undefined;
+      return row.dischargeKPa ? pointOf(row, row.dischargeKPa.value, row.dischargeKPa.se) : undefined;
     case 'feed':
-      return row.feedKPa ? point(row.feedKPa.value, row.feedKPa.se) : undefined;
+      return row.feedKPa ? pointOf(row, row.feedKPa.value, row.feedKPa.se) : undefined;
     case 'feedFall':
-      return logPoint(row.feedFallS ?? null, point, 0);
+      return logPoint(row, row.feedFallS ?? null, 0);
     case 'system':
-      return row.systemKPa ? point(row.systemKPa.value, row.systemKPa.se) : undefined;
+      return row.systemKPa ? pointOf(row, row.systemKPa.value, row.systemKPa.se) : undefined;
   }
 }
 
@@ -88,9 +87,13 @@ function dutyError(row: DayRow): number {
   return cycles > 0 ? Math.min(0.5, 0.3 / cycles) : 0.5;
 }
 
-function logPoint(estimate: Estimate, point: (value: number, se: number) => SeriesPoint, correction: number): SeriesPoint | undefined {
+function pointOf({ startMs, endMs }: DayRow, value: number, se: number): SeriesPoint {
+  return { startMs, endMs, value, se };
+}
+
+function logPoint(row: DayRow, estimate: Estimate, correction: number): SeriesPoint | undefined {
   if (estimate === null || !(estimate.value > 0)) return undefined;
-  return point(Math.log(estimate.value) + correction, Math.min(estimate.se / estimate.value, 2));
+  return pointOf(row, Math.log(estimate.value) + correction, Math.min(estimate.se / estimate.value, 2));
 }
 
 /** A long run that filled something up: [from, to, whether the piping itself had been let down], ms. */
@@ -102,27 +105,36 @@ export function fillsOf(seen: readonly Fill[], entries: readonly Entry[]): Fill[
   return [...seen, ...entries.filter(isPurging).map((entry): Fill => [Date.parse(entry.startedAt), Date.parse(entry.finishedAt ?? entry.startedAt), true])];
 }
 
-function isFilling(startMs: number, endMs: number, name: Watched, fills: readonly Fill[]): boolean {
-  return fills.some(([fromMs, toMs, piping]) => startMs < toMs + (piping && (name === 'demand' || name === 'duty' || name === 'nitrogen') ? PURGE_MS : AROUND_MS) && endMs > fromMs - AROUND_MS);
+/** What stands off for as long as the piping is purged after it was let down. */
+const PURGED: ReadonlySet<Watched> = new Set(['demand', 'duty', 'nitrogen']);
+
+function isFilled(startMs: number, endMs: number, isPurged: boolean, fills: readonly Fill[]): boolean {
+  return fills.some(([fromMs, toMs, piping]) => startMs < toMs + (piping && isPurged ? PURGE_MS : AROUND_MS) && endMs > fromMs - AROUND_MS);
 }
 
-/** A watched series over usable days of the newest unit, oldest first. */
-export function daySeries(rows: readonly DayRow[], name: Watched, fills: readonly Fill[]): SeriesPoint[] {
+export type DaySeries = Readonly<Record<Watched, readonly SeriesPoint[]>>;
+
+/** The watched series over usable days of the newest unit, oldest first; all in one pass, as a close looks through 400 rows. */
+export function daySeries(rows: readonly DayRow[], fills: readonly Fill[]): DaySeries {
   const unit = rows.at(-1)?.unit;
-  const points: SeriesPoint[] = [];
+  const series: Record<Watched, SeriesPoint[]> = { demand: [], delivery: [], duty: [], elementDrop: [], nitrogen: [], discharge: [], feed: [], feedFall: [], system: [] };
   for (const row of rows) {
-    if (!isUsableDay(row) || isFilling(row.startMs, row.endMs, name, fills) || ((name === 'demand' || name === 'delivery') && row.unit !== unit)) continue;
-    const point = watchedPoint(row, name);
-    if (point !== undefined) points.push(point);
+    if (!isUsableDay(row) || isFilled(row.startMs, row.endMs, false, fills)) continue;
+    const purged = isFilled(row.startMs, row.endMs, true, fills);
+    for (const name of WATCHED) {
+      if ((purged && PURGED.has(name)) || (row.unit !== unit && (name === 'demand' || name === 'delivery'))) continue;
+      const point = watchedPoint(row, name);
+      if (point !== undefined) series[name].push(point);
+    }
   }
-  return points;
+  return series;
 }
 
 /** The quarters of the days as points; only what moves fast is kept by quarters. */
 export function quarterSeries(quarters: readonly QuarterValues[], name: 'demand' | 'delivery' | 'duty', unit: DayRow['unit'] | undefined, fills: readonly Fill[]): SeriesPoint[] {
   const points: SeriesPoint[] = [];
   for (const quarter of quarters) {
-    if ((name !== 'duty' && quarter.unit !== unit) || isFilling(quarter.startMs, quarter.endMs, name, fills)) continue;
+    if ((name !== 'duty' && quarter.unit !== unit) || isFilled(quarter.startMs, quarter.endMs, PURGED.has(name), fills)) continue;
     const [value, se] = quarter[name];
     if (value !== null) points.push({ startMs: quarter.startMs, endMs: quarter.endMs, value, se });
   }

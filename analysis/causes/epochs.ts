@@ -1,7 +1,7 @@
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { type Baseline, baselineFrom, learnBaseline, restartsOf } from './baseline.ts';
-import { daySeries, type Fill, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
+import { type DaySeries, type Fill, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
 import { SMALLEST_CHANGE } from './find-shift.ts';
 
 /** A watched series with the baseline that it is held against. */
@@ -27,10 +27,10 @@ export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, de
  * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal. After a new set
  * point the same holds beyond what a set point may change; where that is anything, the baseline ends at once.
  */
-export function epochOf(rows: readonly DayRow[], entries: readonly Entry[], name: Watched, baselineDays: number, fromMs: number, fills: readonly Fill[]): Epoch | undefined {
-  const points = daySeries(rows, name, fills);
+export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, baselineDays: number, fromMs: number, unit: DayRow['unit'] | undefined): Epoch | undefined {
+  const points = series[name];
   let epoch: Epoch | undefined;
-  for (const { atMs, allowed } of [{ atMs: fromMs, allowed: 0 }, ...restartsOf(entries, name, rows.at(-1)?.unit).filter((restart) => restart.atMs > fromMs)]) {
+  for (const { atMs, allowed } of [{ atMs: fromMs, allowed: 0 }, ...restartsOf(entries, name, unit).filter((restart) => restart.atMs > fromMs)]) {
     const own = learnBaseline(points, name, atMs, baselineDays);
     if (allowed === Infinity) epoch = undefined;
     if (own !== undefined && (epoch === undefined || !isWorse(own, epoch.baseline, name, epoch.allowed + allowed))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true, allowed: 0 };
@@ -51,8 +51,9 @@ const QUARTER_DAYS = 10;
 export function quarterBaseline(rows: readonly DayRow[], day: Epoch, fills: readonly Fill[]): Baseline | undefined {
   const { name, baseline } = day;
   if (name !== 'demand' && name !== 'delivery' && name !== 'duty') return undefined;
-  const learned = rows.filter((row) => row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs);
-  const good = quarterSeries(learned.flatMap((row) => row.quarters ?? []), name, rows.at(-1)?.unit, fills);
+  const learned: QuarterValues[] = [];
+  for (const row of rows) if (row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs) learned.push(...(row.quarters ?? []));
+  const good = quarterSeries(learned, name, rows.at(-1)?.unit, fills);
   return good.length < 12 ? undefined : { ...baselineFrom(good, SCATTER_FLOOR[name]), toMs: baseline.toMs };
 }
 

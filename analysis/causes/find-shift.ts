@@ -2,7 +2,7 @@ import { type CusumState, retuneCusum, startCusum, stepCusum } from '../change/c
 import { limitForRunLength } from '../change/cusum-run-length.ts';
 import { normalQuantile } from '../change/normal.ts';
 import { median } from '../change/robust.ts';
-import { type Baseline, baselineFrom } from './baseline.ts';
+import { type Baseline, LearnedValues } from './baseline.ts';
 import type { SeriesPoint, Watched } from './day-series.ts';
 
 /** A series that left its baseline and has not come back. `effect` is the present level minus the baseline's middle. */
@@ -69,7 +69,8 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       back = 0;
       sums = startSums(baseline, rule);
     }
-    const z = away / Math.hypot(baseline.scatter, point.se);
+    // Not Math.hypot, which takes ten times as long.
+    const z = away / Math.sqrt(baseline.scatter ** 2 + point.se ** 2);
     sums = stepCusum(sums, Math.max(-rule.cadence.clipSd, Math.min(rule.cadence.clipSd, z)));
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
@@ -108,9 +109,10 @@ function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex
 
 /** How far the last three values since the onset are off: the smaller of their mean and their middle one, so that two wild ones don't make a shift. */
 function leastOfLast(points: readonly SeriesPoint[], baseline: Baseline, onsetIndex: number, index: number): number {
-  const { effect } = presentLevel(points, baseline, onsetIndex, index + 1);
-  const middle = median(points.slice(Math.max(onsetIndex, index - 2), index + 1).map((point) => point.value - baseline.centre))!;
-  return Math.min(Math.abs(effect), Math.abs(middle));
+  const from = Math.max(onsetIndex, index - 2);
+  const [one, two, three] = [points[from]!.value, points[Math.min(from + 1, index)]!.value, points[index]!.value];
+  const middle = index - from === 1 ? (one + three) / 2 : Math.max(Math.min(one, two), Math.min(Math.max(one, two), three));
+  return Math.min(Math.abs(presentLevel(points, baseline, onsetIndex, index + 1).effect), Math.abs(middle - baseline.centre));
 }
 
 /** A correlation of few values comes out too small by about (1 + 3r)/n (Kendall 1954, Biometrika 41, 403; from memory). */
@@ -165,15 +167,15 @@ const LEARN_LAG = 7;
  * took what is near its middle would stay where 14 days happened to begin.
  */
 function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, learnDays }: ShiftRule): Learner {
-  const learned = points.filter((point) => point.startMs >= first.fromMs && point.endMs <= first.toMs);
+  const learned = new LearnedValues(points.filter((point) => point.startMs >= first.fromMs && point.endMs <= first.toMs));
   let waiting: SeriesPoint[] = [];
   let since = 0;
   return {
     see(point) {
-      if (learned.length >= learnDays || learned.length === 0) return false;
+      if (learned.count >= learnDays || learned.count === 0) return false;
       waiting.push(point);
       if (waiting.length <= LEARN_LAG) return false;
-      learned.push(waiting.shift()!);
+      learned.add(waiting.shift()!);
       since += 1;
       if (since < LEARN_STEP) return false;
       since = 0;
@@ -182,7 +184,7 @@ function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, 
     drop() {
       waiting = [];
     },
-    baseline: () => baselineFrom(learned, floor),
+    baseline: () => learned.baseline(floor),
   };
 }
 

@@ -6,13 +6,13 @@ export const SN_CONSTANT = 1.1926;
 
 /** The values in rising order, as a copy. Infinite values keep their place; a NaN would hide in any order. */
 export function sorted(values: readonly number[]): Float64Array {
-  const copy = Float64Array.from(values).sort();
+  const copy = new Float64Array(values).sort();
   if (Number.isNaN(copy.at(-1))) throw new RangeError('Cannot order values as none may be NaN');
   return copy;
 }
 
 /** Value at a fractional position of sorted values, straight between its neighbours. */
-function at(ordered: Float64Array, position: number): number {
+function at(ordered: ArrayLike<number>, position: number): number {
   const below = Math.floor(position);
   const low = ordered[below] as number;
   const share = position - below;
@@ -35,7 +35,7 @@ export function quantile(values: readonly number[], p: number): number | undefin
 }
 
 /** The same of values in rising order, one at least: who asks for several quantiles of the same values sorts them once. */
-export function quantileOfSorted(ordered: Float64Array, p: number): number {
+export function quantileOfSorted(ordered: ArrayLike<number>, p: number): number {
   return at(ordered, p * (ordered.length - 1));
 }
 
@@ -49,6 +49,35 @@ export function mad(values: readonly number[], centre?: number, constant: number
   const middle = centre ?? median(values);
   if (middle === undefined) return undefined;
   return constant * (median(values.map((value) => distance(value, middle))) as number);
+}
+
+/** `mad` of finite values in rising order, one at least: they are farther from the centre the farther out they stand, so nothing is sorted again. */
+export function madOfSorted(ordered: ArrayLike<number>, centre: number, constant: number = MAD_CONSTANT): number {
+  let above = firstAbove(ordered, centre);
+  let below = above - 1;
+  const middle = (ordered.length - 1) / 2;
+  let [nearer, distant] = [0, 0];
+  for (let taken = 0; taken <= middle + 0.5; taken += 1) {
+    const down = below >= 0 ? centre - ordered[below]! : Infinity;
+    const up = above < ordered.length ? ordered[above]! - centre : Infinity;
+    nearer = distant;
+    distant = Math.min(down, up);
+    if (down <= up) below -= 1;
+    else above += 1;
+  }
+  return constant * (Number.isInteger(middle) ? distant : nearer + 0.5 * (distant - nearer));
+}
+
+/** Where among values in rising order the first stands that is larger. */
+export function firstAbove(ordered: ArrayLike<number>, value: number): number {
+  let low = 0;
+  let high = ordered.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (ordered[middle]! <= value) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** Two infinite values of one sign are equal, not NaN apart. */

@@ -1,6 +1,6 @@
 // World: seeded normal days. The tolerance of the false-signal count is three times its expectation plus two, for 60 generator-years.
 import { describe, expect, test } from 'vitest';
-import { baselineFrom } from '../../../analysis/causes/baseline.ts';
+import { baselineFrom, LearnedValues } from '../../../analysis/causes/baseline.ts';
 import type { SeriesPoint } from '../../../analysis/causes/day-series.ts';
 import { BY_DAY, findShift } from '../../../analysis/causes/find-shift.ts';
 import { shapeOf } from '../../../analysis/causes/shape.ts';
@@ -20,6 +20,16 @@ function firstSignal(points: readonly SeriesPoint[]): number | undefined {
   for (let count = 15; count <= points.length; count += 1) if (findShift(points.slice(0, count), baseline, RULE).shift !== undefined) return count - 1;
   return undefined;
 }
+
+test('LearnedValues.add() one by one gives what baselineFrom() gives at once', () => {
+  const points = days(3, 60, 0.04, (day) => 0.001 * day);
+  const learned = new LearnedValues(points.slice(0, 14));
+  for (const point of points.slice(14)) {
+    learned.add(point);
+    expect(learned.baseline(0.001)).toEqual(baselineFrom(points.slice(0, learned.count), 0.001));
+  }
+  expect(learned.count).toBe(60);
+});
 
 describe('findShift()', () => {
   test('stays silent on healthy days: at most 2 false signals in 60 generator-years of one series', () => {

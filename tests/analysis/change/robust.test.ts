@@ -1,7 +1,7 @@
 // World: seeded normal values; and identities that hold for any values.
 import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { mad, median, qn, quantile, sn, winsorizedMean } from '../../../analysis/change/robust.ts';
+import { mad, madOfSorted, median, qn, quantile, sn, sorted, winsorizedMean } from '../../../analysis/change/robust.ts';
 import { normals, seeded } from './world.ts';
 
 const many = fc.array(fc.integer({ min: -1000, max: 1000 }), { minLength: 2, maxLength: 30 });
@@ -62,4 +62,13 @@ test('robust measures of too little are undefined, and a NaN is refused', () => 
   expect(winsorizedMean([1])).toBeUndefined();
   expect(() => median([1, NaN])).toThrow(RangeError);
   expect(() => quantile([1], 1.1)).toThrow(RangeError);
+});
+
+test('madOfSorted() is mad() of any values about any centre', () => {
+  fc.assert(
+    fc.property(many, fc.integer({ min: -1200, max: 1200 }), (values, centre) => {
+      expect(madOfSorted(sorted(values), centre)).toBeCloseTo(mad(values, centre)!, 9);
+      expect(madOfSorted(sorted(values), median(values)!)).toBeCloseTo(mad(values)!, 9);
+    }),
+  );
 });
