@@ -253,7 +253,7 @@ export class GeneratorWatch {
       this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }
     const { exchange } = this.#state.beside;
-    const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, this.#state.lastHeardMs, this.reportEveryS(), this.gatewayOffline), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
+    const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, { lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS(), gatewayOffline: this.gatewayOffline, sees: this.judged.sees }), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
     const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
     this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot))).map(calibrated);
     return hidden;

@@ -1,5 +1,5 @@
 import { DateTime } from 'luxon';
-import type { DataState, Finding, Forecast, LimitName } from '../shared/finding.ts';
+import { type DataState, type Finding, type Forecast, isSilence, type LimitName } from '../shared/finding.ts';
 import { DAY_MS } from '../shared/time.ts';
 import { probabilityOf } from './ledger.ts';
 
@@ -33,10 +33,10 @@ export function becauseOf(reason: RankReason, nowMs: number): string {
   const sure = lead === undefined ? '' : sureOf(lead);
   if (lead !== undefined && reason.urgent) return `Wants somebody now (${sure}).`;
   if (worst !== undefined && worst.hours >= LEAST_H) {
-    const found = lead === undefined ? 'Nothing found, but its' : lead.cause === 'data-gap' ? 'Not heard for long; its' : lead.cause === 'sensor-fault' ? 'By sensors of which one seems to err, its' : 'Its';
-    return `${found} ${LIMIT_WORDS[worst.limit]} ${crossingWords(reason, worst.limit, nowMs)}: about ${hourWords(worst.hours)} past it in the next 30 days${lead === undefined || lead.cause === 'data-gap' ? '' : `; a change was found (${sure})`}.`;
+    const found = lead === undefined ? 'Nothing found, but its' : isSilence(lead) ? 'Not heard for long; its' : lead.cause === 'sensor-fault' ? 'By sensors of which one seems to err, its' : 'Its';
+    return `${found} ${LIMIT_WORDS[worst.limit]} ${crossingWords(reason, worst.limit, nowMs)}: about ${hourWords(worst.hours)} past it in the next 30 days${lead === undefined || isSilence(lead) ? '' : `; a change was found (${sure})`}.`;
   }
-  if (lead !== undefined) return lead.cause === 'data-gap' ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
+  if (lead !== undefined) return isSilence(lead) ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
   if (dataState === 'not-reporting') return 'Not reporting: nobody knows how it is.';
   return `Nothing found${hiddenWords(reason)}; ${dueBy === null ? 'no service date is known' : `service due ${dateOf(dueBy, timeZone, nowMs)}`}.`;
 }

@@ -1,5 +1,5 @@
 import type { DayRow } from '../shared/cycle.ts';
-import type { Cause, CauseProbability, DataState, Finding, Forecast, LimitName, RankingRow } from '../shared/finding.ts';
+import { type Cause, type CauseProbability, type DataState, type Finding, type Forecast, isSilence, type LimitName, type RankingRow } from '../shared/finding.ts';
 import { type GeneratorKey, splitGeneratorKey } from '../shared/ids.ts';
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
 import { probabilityOf } from './ledger.ts';
@@ -38,6 +38,7 @@ const SHOWN_H = 60;
 const FOUND_H = 120;
 const SHOWN_BY_RUN_TIME: ReadonlySet<Cause> = new Set(['leak', 'supply-bypassed', 'check-valve-leaking', 'sensor-fault']);
 const NO_LOSS: ReadonlySet<Cause> = new Set(['data-gap', 'set-point-changed']);
+const saysNoLoss = (finding: Finding): boolean => NO_LOSS.has(finding.cause) || isSilence(finding);
 /** What generators lost for each limit that they don't show, where nothing more is known. */
 const UNSEEN_DROP_H = 22;
 const UNSEEN_NITROGEN_H = 10;
@@ -73,14 +74,14 @@ function isSilent(standing: Standing): boolean {
 
 /** The open finding that speaks for its generator: the urgent first, then the surest, then the oldest. */
 export function leadOf(standing: Pick<Standing, 'open' | 'urgent' | 'ofCounters'>): Finding | undefined {
-  const weight = (finding: Finding): number => (standing.urgent.has(finding.id) ? 100 - LEADS.indexOf(finding.cause) : NO_LOSS.has(finding.cause) || finding.id === standing.ofCounters ? 0 : 10);
+  const weight = (finding: Finding): number => (standing.urgent.has(finding.id) ? 100 - LEADS.indexOf(finding.cause) : saysNoLoss(finding) || finding.id === standing.ofCounters ? 0 : 10);
   return [...standing.open].sort((a, b) => weight(b) - weight(a) || probabilityOf(b) - probabilityOf(a) || compareText(a.openedAt, b.openedAt) || compareText(a.id, b.id))[0];
 }
 
 function expectedHours(standing: Standing, nowMs: number): number {
   const urgent = standing.open.filter((finding) => standing.urgent.has(finding.id));
   if (urgent.length > 0) return URGENT_H * Math.max(...urgent.map(probabilityOf));
-  const real = standing.open.filter((finding) => !NO_LOSS.has(finding.cause) && finding.id !== standing.ofCounters);
+  const real = standing.open.filter((finding) => !saysNoLoss(finding) && finding.id !== standing.ofCounters);
   return Math.max(0, ...real.map((finding) => foundHours(finding, standing.unseen))) + unseenHours(standing) + (worstLimit(standing, nowMs)?.hours ?? 0);
 }
 

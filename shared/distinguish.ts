@@ -8,7 +8,7 @@ import type { Cause } from './finding.ts';
  */
 
 /** Channels grouped by what they make visible. */
-export type Sees = { readonly split: boolean; readonly elementPressures: boolean; readonly dischargePressure: boolean; readonly feedPressure: boolean; readonly purity: boolean; readonly systemPressure: boolean; readonly runState: boolean; readonly tankPressure: boolean };
+export type Sees = { readonly split: boolean; readonly elementPressures: boolean; readonly dischargePressure: boolean; readonly feedPressure: boolean; readonly purity: boolean; readonly systemPressure: boolean; readonly runState: boolean; readonly tankPressure: boolean; readonly power: boolean };
 
 /** What a generator's channels make visible. Run state, or run and rest times, are enough to split demand from delivery. */
 export function seesOf(channels: ReadonlySet<BaseChannel>): Sees {
@@ -16,7 +16,7 @@ export function seesOf(channels: ReadonlySet<BaseChannel>): Sees {
   const tankPressure = channels.has('tank-pressure');
   const dischargePressure = channels.has('discharge-pressure');
   const feedPressure = channels.has('feed-pressure');
-  return { split: runState || tankPressure, elementPressures: dischargePressure && feedPressure, dischargePressure, feedPressure, purity: channels.has('nitrogen') || channels.has('oxygen'), systemPressure: channels.has('system-pressure'), runState, tankPressure };
+  return { split: runState || tankPressure, elementPressures: dischargePressure && feedPressure, dischargePressure, feedPressure, purity: channels.has('nitrogen') || channels.has('oxygen'), systemPressure: channels.has('system-pressure'), runState, tankPressure, power: channels.has('power') };
 }
 
 type Group = { readonly causes: readonly Cause[]; readonly toldApartBy: (sees: Sees) => boolean; readonly missing: (sees: Sees) => readonly BaseChannel[]; readonly says: string };
@@ -48,6 +48,12 @@ const GROUPS: readonly Group[] = [
     toldApartBy: (sees) => !sees.tankPressure || sees.dischargePressure || sees.feedPressure,
     missing: missingElementPressures,
     says: "can't tell a switch that was turned from a tank gauge that reads off here: no pressure before or after the elements",
+  },
+  {
+    causes: ['data-gap', 'no-power'],
+    toldApartBy: (sees) => sees.power,
+    missing: () => ['power'],
+    says: "can't tell a gateway or network that is down from mains that are off here: mains power is not sent",
   },
 ];
 

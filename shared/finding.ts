@@ -133,3 +133,8 @@ export function withActions(finding: Finding, actions: readonly FindingAction[],
   if (shelvedUntil !== null && Date.parse(shelvedUntil) <= nowMs) shelvedUntil = null;
   return { ...finding, state, shelvedUntil, closedAt, closedReason };
 }
+
+/** Whether a finding says no more than that nothing is heard. */
+export function isSilence({ cause, among }: Pick<Finding, 'cause' | 'among'>): boolean {
+  return cause === 'data-gap' || (among?.includes('data-gap') ?? false);
+}

@@ -1,6 +1,9 @@
 import { type Channel, baseChannel, CHANNELS } from '../../shared/channels.ts';
+import type { Sees } from '../../shared/distinguish.ts';
+import type { CauseProbability } from '../../shared/finding.ts';
 import { HOUR_MS } from '../../shared/time.ts';
 import { certainCondition, type Condition } from './condition.ts';
+import { nameCause } from './name-cause.ts';
 
 /*
  * Faults of instruments and of the data, looked for before anything else: a frozen gauge must not become a leak.
@@ -101,11 +104,15 @@ export function impossibleValues(refusedToday: number, sinceMs: number): Conditi
   return refusedToday < 20 ? [] : [certainCondition('sensor', 'sensor-fault', 0.9, sinceMs, `${refusedToday} readings of this generator were refused today because such values can't be; Gateways lists them.`, false)];
 }
 
+/** What silence comes from where the mains aren't sent. Common practice, no source. */
+const MAY_BE: readonly CauseProbability[] = [{ cause: 'data-gap', probability: 0.8 }, { cause: 'no-power', probability: 0.2 }];
+
 /** Nothing has been heard: for how long, and what the gateway's own presence says. */
-export function silence(nowMs: number, lastHeardMs: number, reportEveryS: number, gatewayOffline: boolean): Condition[] {
+export function silence(nowMs: number, { lastHeardMs, reportEveryS, gatewayOffline, sees }: { readonly lastHeardMs: number; readonly reportEveryS: number; readonly gatewayOffline: boolean; readonly sees: Sees }): Condition[] {
   if (lastHeardMs === 0) return [];
   const silentMs = nowMs - lastHeardMs;
   if (silentMs < Math.max(3 * reportEveryS * 1000, SILENT_FINDING_MS)) return [];
   const says = `Nothing has been heard for ${Math.round(silentMs / HOUR_MS)} h; it usually reports every ${Math.round(reportEveryS / 60)} min.${gatewayOffline ? ' Its gateway is offline: power or network at the site.' : ''}`;
-  return [certainCondition('data', 'data-gap', 0.99, lastHeardMs, says, false)];
+  if (sees.power) return [certainCondition('data', 'data-gap', 0.99, lastHeardMs, says, false)];
+  return [nameCause('data', { causes: MAY_BE }, sees, { earliestMs: lastHeardMs, likelyMs: lastHeardMs, latestMs: lastHeardMs }, [{ says, for: 'data-gap', weight: 0 }], 1)];
 }

@@ -24,6 +24,7 @@ export function planNeed(params: { readonly line: ServiceListRow; readonly row: 
   const zone = registered.site.timeZone;
   const open = params.findings.filter((finding) => finding.state !== 'closed');
   const lead = open.find((finding) => finding.cause === line.cause) ?? open[0];
+  const silent = lead !== undefined && lead.cause === line.cause && (lead.cause === 'data-gap' || (lead.among?.includes('data-gap') ?? false));
   const awake = open.filter((finding) => finding.shelvedUntil === null || finding === lead);
   const dueSoon = line.dueAt !== null && Date.parse(line.dueAt) - nowMs < DUE_BESIDE_DAYS * DAY_MS;
   const atOnce = line.byBecause === 'condition' && line.byQuantile === null;
@@ -31,8 +32,8 @@ export function planNeed(params: { readonly line: ServiceListRow; readonly row: 
     site: line.site, siteName: line.siteName, area: line.area, access: line.access, timeZone: zone, generator: line.generator, generatorName: registered.generator.name ?? registered.generator.id,
     findings: lead === undefined ? [] : [lead.id, ...awake.filter((one) => one !== lead).map((one) => one.id)],
     cause: line.cause, causeSays: line.causeSays, state: lead?.state ?? null, servedAt: line.servedAt, shelvedUntil: lead?.shelvedUntil ?? null,
-    trade: tradeOf(line), whoMustGo: line.whoMustGo,
-    hours: line.cause === null ? SERVICE_HOURS : HOURS[line.cause] + (dueSoon ? SERVICE_BESIDE_HOURS : 0),
+    trade: tradeOf(line, silent), whoMustGo: line.whoMustGo,
+    hours: line.cause === null ? SERVICE_HOURS : HOURS[silent ? 'data-gap' : line.cause] + (dueSoon ? SERVICE_BESIDE_HOURS : 0),
     bring: line.cause !== null && dueSoon ? [...new Set([...line.bring, ...SERVICE_PARTS])] : line.bring,
     atOnce,
     byDay: line.byAt === null ? null : dayAt(Date.parse(line.byAt), zone),
@@ -46,7 +47,7 @@ export function planNeed(params: { readonly line: ServiceListRow; readonly row: 
 const SERVICE_PARTS = ['intake element', 'particulate element', 'coalescing element', 'carbon element', 'o-rings for the bowls'];
 
 /** Who must go, as the line says it in words. */
-function tradeOf(line: ServiceListRow): Trade {
+function tradeOf(line: ServiceListRow, silent: boolean): Trade {
   if (line.whoMustGo.startsWith('licensed sprinkler fitter')) return 'sprinkler-fitter';
-  return line.cause === 'sensor-fault' || line.cause === 'data-gap' ? 'instrument-person' : 'generator-technician';
+  return line.cause === 'sensor-fault' || silent ? 'instrument-person' : 'generator-technician';
 }

@@ -53,8 +53,9 @@ export function causeInWords(cause: Cause, among: readonly Cause[] | null = null
 }
 
 /** Who is asked to go for this cause; `null` for a service that is only due by the calendar or the hour meter. */
-export function whoMustGo(cause: Cause | null, side: LeakSide = null): string {
+export function whoMustGo(cause: Cause | null, side: LeakSide = null, among: readonly Cause[] | null = null): string {
   if (cause === null) return TECHNICIAN;
+  if (cause === 'undetermined' && among?.includes('data-gap')) return `someone on site looks at the breaker first; then ${WORDS['data-gap'].who}`;
   if (cause === 'leak' && side === 'piping') return 'licensed sprinkler fitter, and a hold test afterwards';
   if (cause === 'leak' && side === 'tank') return TECHNICIAN;
   return WORDS[cause].who;

@@ -100,7 +100,7 @@ function linesOf(story: NoticeStory): (string | null)[] {
     row === null ? null : movedSentence(row),
     first === undefined ? null : `Because: ${first.says.replace(/\.$/, '')}.`,
     open ? capital(waitLine(story)) : null,
-    wanted ? `Who: ${whoMustGo(finding.cause, side)}.` : null,
+    wanted ? `Who: ${whoMustGo(finding.cause, side, finding.among)}.` : null,
     wanted ? `Bring: ${whatToBring(finding.cause, finding.causes, finding.among, side).join(', ') || 'nothing special'}.` : null,
     registered.site.access === undefined || !wanted ? null : `Access: ${registered.site.access}.`,
     '',

@@ -60,7 +60,7 @@ export function serviceListRow(params: {
     limit: row.serviceBy?.limit ?? null,
     dueAt: row.dueBy,
     runHours: params.runHours,
-    whoMustGo: whoMustGo(cause, side),
+    whoMustGo: whoMustGo(cause, side, finding?.among),
     bring: whatToBring(cause, finding?.causes, finding?.among, side),
     because: row.because,
   };

@@ -42,7 +42,7 @@ function Expected(props: { readonly card: Card; readonly draft: Draft }) {
       <dt>Expected cause</dt>
       <dd>
         {finding === undefined ? 'Nothing found. This is no proof of order.' : <strong>{causeInWords(finding.cause, finding.among, side)} ({sureWords(probabilityOf(finding))})</strong>}
-        {finding !== undefined && <span class="under">{whoMustGo(finding.cause, side)}</span>}
+        {finding !== undefined && <span class="under">{whoMustGo(finding.cause, side, finding.among)}</span>}
         {finding?.evidence.filter((one) => one.weight > 0).slice(0, 2).map((one) => <span key={one.says} class="under">{one.says}</span>)}
       </dd>
       <dt>Bring</dt>

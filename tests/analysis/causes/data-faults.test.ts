@@ -1,9 +1,10 @@
 // Issue: a gauge that stands still is named before it becomes anything else, and one of the weather hides nothing (design, section 6).
 import { describe, expect, test } from 'vitest';
-import { frozenNow, frozenSensors, type SpanDay } from '../../../analysis/causes/data-faults.ts';
+import { frozenNow, frozenSensors, silence, type SpanDay } from '../../../analysis/causes/data-faults.ts';
 import { hiddenSlots } from '../../../analysis/causes/what-hides.ts';
 import type { Channel } from '../../../shared/channels.ts';
-import { DAY_MS } from '../../../shared/time.ts';
+import { seesOf } from '../../../shared/distinguish.ts';
+import { DAY_MS, HOUR_MS } from '../../../shared/time.ts';
 
 const days = (channel: Channel, spans: readonly (readonly [least: number, most: number])[]): SpanDay[] => spans.map(([least, most], index) => ({ startMs: index * DAY_MS, starts: 8, spans: { [channel]: [least, most, 288, 40] } as SpanDay['spans'] }));
 const moving = [[15, 21], [14, 20], [15.2, 20.4], [16, 19], [15, 22], [14, 21]] as const;
@@ -39,4 +40,20 @@ test('frozenSensors() of the weather hides nothing, of a pressure what hangs on 
   expect(still('room-temperature')[0]!.evidence[0]!.says).toBe('The room temperature stands still at 17.9 °C for two days or more; before, it moved every day.');
   expect(hiddenSlots(still('room-temperature'), new Set()).size).toBe(0);
   expect(hiddenSlots(still('tank-pressure'), new Set())).toContain('demand');
+});
+
+describe('silence()', () => {
+  const after = (hours: number, channels: readonly ('running' | 'power')[]) => silence(hours * HOUR_MS + 1, { lastHeardMs: 1, reportEveryS: 300, gatewayOffline: true, sees: seesOf(new Set(channels)) });
+
+  test('opens after 6 h', () => {
+    expect(after(5.9, ['running', 'power'])).toEqual([]);
+    expect(after(6, ['running', 'power'])).toMatchObject([{ slot: 'data', cause: 'data-gap', among: null, onset: { likelyMs: 1 } }]);
+  });
+
+  test('may be the mains where these are not sent, and says what would tell', () => {
+    const [condition] = after(6, ['running']);
+    expect(condition).toMatchObject({ cause: 'undetermined', among: ['data-gap', 'no-power'], missingChannels: ['power'], urgent: false });
+    expect(condition!.causes.map((one) => one.cause)).toEqual(['data-gap', 'no-power']);
+    expect(condition!.evidence.map((one) => one.says)).toEqual(['Nothing has been heard for 6 h; it usually reports every 5 min. Its gateway is offline: power or network at the site.', "Can't tell a gateway or network that is down from mains that are off here: mains power is not sent."]);
+  });
 });

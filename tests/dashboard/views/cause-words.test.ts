@@ -17,6 +17,7 @@ test('whoMustGo() sends licensed people to the piping, and to nothing else that 
   for (const cause of ['element-loading', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side'] as const) expect(whoMustGo(cause)).toMatch(/^generator technician/);
   expect(whoMustGo('membrane-decline')).toContain("maker's instructions");
   for (const cause of ['sensor-fault', 'data-gap'] as const) expect(whoMustGo(cause)).toBe('instrument and gateway person');
+  expect(whoMustGo('undetermined', null, ['data-gap', 'no-power'])).toBe('someone on site looks at the breaker first; then instrument and gateway person');
   expect(whoMustGo('no-power')).toMatch(/electrician.*on site/);
   for (const cause of ['valve-left-shut', 'bleed-left-open'] as const) expect(whoMustGo(cause)).toMatch(/^whoever was there last, at once/);
 });
