@@ -13,7 +13,8 @@ import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
-import { ruleOf } from './shift-rule.ts';
+import { ruleOf, seasonOf } from './shift-rule.ts';
+import { stepInSeason } from './step-in-season.ts';
 import { shorterRuns } from './stops-short.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
@@ -63,10 +64,12 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
       epochs.set(name, epoch);
       continue;
     }
-    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, careful, rows }, BY_DAY));
+    const rule = ruleOf(epoch, { settings, careful, rows }, BY_DAY);
+    const { shift, baseline } = findShift(epoch.points, epoch.baseline, rule);
     const learned = { ...epoch, baseline };
     epochs.set(name, learned);
-    if (shift !== undefined) byDay.set(name, shift);
+    const found = shift ?? (name === 'delivery' ? stepInSeason(epoch, rule, seasonOf(name, rows)) : undefined);
+    if (found !== undefined) byDay.set(name, found);
     const quarters = quarterBaseline(rows, learned, known.fills);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }

@@ -8,7 +8,7 @@ import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
 import { notSupplied } from './not-supplied.ts';
 import { stopsShort } from './stops-short.ts';
-import { freshValue, hours, minutes, type Normal, type Present } from './clock-view.ts';
+import { freshValue, hours, minutes, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 
 /*
  * Faults that go by the clock and not by cycles: known within the hour, because nothing has to be averaged
@@ -53,6 +53,10 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
     return [mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above])];
   }
+  // By its meter it runs on, and yet its tank was filled and has rested since: behind an air receiver, or by a valve that lets it idle.
+  if (present.full !== null && present.crestKPa !== null && present.crestAtMs! - present.sinceMs > HOUR_MS && present.crestKPa > cutOutKPa - SWITCH_TOLERANCE_KPA && tankKPa < present.crestKPa - SWITCH_TOLERANCE_KPA) {
+    return [mixedCondition('running', [['runs-without-end', 0.9], ['compressor-side', 0.1]], present.sinceMs, [{ says: `${says} Meanwhile the tank was filled to ${kPaText(present.crestKPa)} and drawn from as in a rest.`, for: 'runs-without-end', weight: 2.5 }])];
+  }
   // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
   if (present.timesSaid < 3) return [];
   return [cannotReach(present, normal, servedBefore(entries, present.sinceMs), cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
@@ -86,6 +90,8 @@ const PAST_STOP_KPA = 8;
 const POWER_WAIT_MS = 45 * MINUTE_MS;
 /** An hour meter that was heard and hasn't moved for so long says that nothing runs. */
 const METER_STANDS_MS = 50 * MINUTE_MS;
+/** Counters may come so late. Common practice, no source. */
+const METER_LATE_MS = 75 * MINUTE_MS;
 /** A start that comes late by so little may be a set point that was lowered: that is waited for; common practice, no source. */
 const FAR_BELOW_KPA = 70;
 /** One that comes late by less is waited for longer. */
@@ -102,6 +108,8 @@ function notStarting(present: Present, normal: Normal): Condition[] {
   if (present.power === true && present.powerHeardMs !== null && present.powerHeardMs < present.belowSinceMs && belowMs < POWER_WAIT_MS) return [];
   // Counters come late: without a run state a low tank may well be a run under way, unless the hour meter was heard and stood still.
   if (present.running === null && (present.meterStillMs === null || Math.min(present.meterStillMs, belowMs) < METER_STANDS_MS)) return [];
+  // A meter that went on while the tank was so low: it does start, and the tank's gauge lies or more is drawn than is made.
+  if (present.running === null && present.meterStillMs! < belowMs - METER_LATE_MS) return [];
   const belowKPa = cutInKPa - tankKPa;
   if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 40 : 180) * MINUTE_MS) return [];
   if (present.belowSuddenly && present.sinceMs !== null && present.frontierMs - present.sinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];

@@ -2,6 +2,7 @@ import type { DayRow } from '../../shared/cycle.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
+import type { Baseline } from './baseline.ts';
 import type { Watching } from './change-watch.ts';
 import { BY_DAY, findShift, meanLevel, presentLevel, SMALLEST_CHANGE } from './find-shift.ts';
 import { ruleOf } from './shift-rule.ts';
@@ -20,6 +21,10 @@ const LEAST_LESS = 0.07;
 const PURER_SD = 2.5;
 const AGREES = 0.1;
 const LOADS_KPA = 4;
+/** A mean run under which the product is still settling, s (design, section 6); and the share of what it was that is shorter. Common practice, no source. */
+const SETTLES_S = 300;
+const SHORTER = 0.9;
+const MORE_MADE = 0.05;
 /** What a visit does to delivery shows in nitrogen within so long. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 const RISES_WITHIN_MS = 14 * DAY_MS;
@@ -32,6 +37,7 @@ export function lostByNitrogen(days: DaysJudged, watching: Watching | undefined)
   if (watching === undefined || watching.shift.direction === 'up') return watching;
   const { epoch, shift } = watching;
   const onsetMs = epoch.points[shift.onsetIndex]!.startMs;
+  if (hasShorterRuns(days.rows, epoch.baseline, onsetMs)) return undefined;
   const served = days.entries.findLast((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < onsetMs + AFTER_VISIT_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > onsetMs - RISES_WITHIN_MS);
   if (served === undefined && days.careful === undefined) return watching;
   // Where the visit began delivery anew, its own baseline doesn't know how much was made before.
@@ -40,6 +46,16 @@ export function lostByNitrogen(days: DaysJudged, watching: Watching | undefined)
   const is = made(rows.filter((row) => row.startMs >= onsetMs).slice(-DAYS_SINCE));
   const byFlow = was === undefined || is === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, Math.log(is / was)));
   return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
+}
+
+/** Runs that became too short for the product to settle make nitrogen look poorer, as where a leak was mended; not where more is made, which makes them short by itself. */
+function hasShorterRuns(rows: readonly DayRow[], { fromMs, toMs }: Baseline, onsetMs: number): boolean {
+  const runS = (some: readonly DayRow[]): number | undefined => median(some.flatMap((row) => (row.nitrogen !== null && row.starts > 0 ? [row.runS / row.starts] : [])));
+  const was = runS(rows.filter((row) => row.startMs >= fromMs && row.endMs <= toMs));
+  const is = runS(rows.filter((row) => row.startMs >= onsetMs));
+  if (was === undefined || is === undefined || is > SETTLES_S || is > SHORTER * was) return false;
+  const [wasMade, isMade] = [made(rows.filter((row) => row.startMs >= fromMs && row.endMs <= toMs)), made(rows.filter((row) => row.startMs >= onsetMs))];
+  return wasMade === undefined || isMade === undefined || Math.log(isMade / wasMade) < MORE_MADE;
 }
 
 const made = (rows: readonly DayRow[]): number | undefined => median(rows.flatMap((row) => row.delivery?.value ?? []));

@@ -36,7 +36,9 @@ const WITHIN_DAYS = 60;
 /** Chance of a step from which a loss that nobody was there for is one: valves are turned, leaks that are mended are logged. */
 const AT_ONCE = 0.8;
 /** ln of a delivery that no season and no wear brings. */
-const LETS_THROUGH = 0.15;
+const LETS_THROUGH = 0.1;
+/** So many days without nitrogen, and nobody sees it. */
+const NITROGEN_DAYS = 3;
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
@@ -175,11 +177,16 @@ export class ChangeWatch {
     return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
   }
 
-  /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer. */
+  /** Whether nitrogen was judged of late: where more is made runs may have become too short for it. */
+  #seesNitrogen(): boolean {
+    return this.#days.rows.slice(-NITROGEN_DAYS).some((row) => row.nitrogen !== null);
+  }
+
+  /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer; water from a bowl that is full does that too. */
   #letsThrough(delivery: Watching | undefined): Condition | undefined {
-    if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || this.#days.sees.purity || this.#days.careful !== undefined) return undefined;
+    if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || this.#seesNitrogen() || this.#days.careful !== undefined) return undefined;
     const { onset } = shapeOf(delivery.epoch.points, delivery.epoch.baseline, delivery.shift);
-    return this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline'], ['delivery', 'feed'], null) : undefined;
+    return this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null) : undefined;
   }
 
   /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */

@@ -53,6 +53,15 @@ export function bothEnds(rows: readonly DayRow[], counts: readonly [first: numbe
   return first.length < counts[0] || last.length < counts[1] || last[0]!.startMs <= first.at(-1)!.startMs ? undefined : [first, last];
 }
 
+/** Share of a day, and how long a run, s, that make it one run. Common practice, no source. */
+const ALL_DAY = 0.9;
+const ONE_RUN_S = 12 * 3600;
+
+/** A day that was mostly one run. */
+export function runsOn({ runS, restS, longestRunS }: DayRow): boolean {
+  return (longestRunS > ONE_RUN_S && runS > ONE_RUN_S) || runS > ALL_DAY * (runS + restS);
+}
+
 /** One watched value of a row, or `undefined` where the row can't tell. */
 export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefined {
   switch (name) {
@@ -66,7 +75,8 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
     case 'elementDrop':
       return row.elementDropKPa ? pointOf(row, row.elementDropKPa.value, row.elementDropKPa.se) : undefined;
     case 'nitrogen':
-      return row.nitrogen ? pointOf(row, row.nitrogen.value * 100, row.nitrogen.se * 100) : undefined;
+      // Gas that stays in a run without end is as pure as it never is.
+      return row.nitrogen && !runsOn(row) ? pointOf(row, row.nitrogen.value * 100, row.nitrogen.se * 100) : undefined;
     case 'discharge':
       return row.dischargeKPa ? pointOf(row, row.dischargeKPa.value, row.dischargeKPa.se) : undefined;
     case 'feed':

@@ -15,11 +15,16 @@ const NITROGEN_MARGIN = 0.001;
 const SURE_SE = 1.64;
 /** The product is poor in the first ten minutes of a run (design, section 6): shorter runs say nothing against a limit. */
 const SETTLED_RUN_S = 600;
+/** Where the middle run is too short to be judged, the few that aren't are no measure, s. */
+const JUDGED_RUN_S = 450;
 
 /** Whether a day's nitrogen may be held against a limit: its runs were long enough, or it isn't measured in runs. */
 export function nitrogenSettled(row: DayRow, nitrogenAt: GeneratorRecord['nitrogenAt']): boolean {
-  return nitrogenAt !== 'product' || row.longestRunS >= SETTLED_RUN_S;
+  return nitrogenAt !== 'product' || (row.longestRunS >= SETTLED_RUN_S && row.runS >= JUDGED_RUN_S * row.starts);
 }
+
+/** Share of the band. Common practice, no source. */
+const REFILL_SHARE = 0.5;
 
 /** Days of which the middle one must be past a limit: three at least, and up to seven, so that what is near a limit doesn't come and go. */
 const LEAST_DAYS = 3;
@@ -49,8 +54,11 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   };
   const drop = middle((row) => row.elementDropKPa?.value);
   if (drop !== undefined && drop > limits.elementDropKPa) add('delivery', shares({ 'element-loading': 9, 'drain-stuck-closed': 1 }), `The elements' pressure drop is ${Math.round(drop)} kPa; the limit is ${limits.elementDropKPa} kPa.`, drop / limits.elementDropKPa);
-  const delivery = middle((row) => (row.unit === 'NL/min' ? row.delivery?.value : undefined));
-  const atMost = middle((row) => (row.unit === 'NL/min' && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
+  const { cutInKPa = -Infinity, cutOutKPa = cutInKPa } = registered.generator;
+  // Runs that begin far below the start fill more than a band, and counted fillings would say too little of them.
+  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !(row.cutInKPa !== null && row.cutInKPa < cutInKPa - REFILL_SHARE * (cutOutKPa - cutInKPa));
+  const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
+  const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
   const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) ? row.nitrogen?.value : null));
   if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, ratedNLPerMin / delivery!);

@@ -5,7 +5,7 @@ import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
 import { nameCause } from './name-cause.ts';
-import { isUsableDay } from './day-series.ts';
+import { isUsableDay, runsOn } from './day-series.ts';
 
 /** A band that moved by less is a controller's wander; common practice, no source. */
 const MOVED_KPA = 15;
@@ -14,20 +14,13 @@ const MOVED_SD = 4;
 
 export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
-/** A day that was mostly one run shows where the run was disturbed, not where the controller starts and stops. */
-const ONE_RUN_S = 12 * 3600;
-const ALL_DAY = 0.9;
-
-function runsOn({ runS, restS, longestRunS }: DayRow): boolean {
-  return (longestRunS > ONE_RUN_S && runS > ONE_RUN_S) || runS > ALL_DAY * (runS + restS);
-}
-
 /** How many of the last days must say so: two for a finding; one is enough to be careful with what a band moves. */
 export const SURE_DAYS = 2;
 export const CAREFUL_DAYS = 1;
 
 /** The controller's band moved for good: cut-in or cut-out of the last days, against the first 14 since `fromMs`. What stood off before the last service (`servedMs`) was its to mend. */
 export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number, days: number): BandShift | undefined {
+  // A day that was mostly one run shows where the run was disturbed, not where the controller starts and stops.
   const banded = rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row) && !runsOn(row));
   if (banded.length < 10) return undefined;
   const before = banded.slice(0, Math.min(14, banded.length - 2));

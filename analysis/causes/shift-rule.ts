@@ -8,13 +8,19 @@ import { type BandShift, explainedByBand } from './set-point.ts';
 
 /** By which rule a series is watched here: how small a change matters, after what may change by right. */
 export function ruleOf(epoch: Epoch, { settings, careful, rows }: RuleKnown, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && LEARNS_ON.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings, rows) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(careful) : 0) + ((epoch.name === 'demand' || epoch.name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && LEARNS_ON.has(epoch.name) ? LEARN_DAYS : 0, smallest: smallestOf(epoch.name, settings, rows) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? explainedByBand(careful) : 0) + seasonOf(epoch.name, rows), cadence, falseFindingsPerYear: settings.falseFindingsPerYear };
 }
 
 type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandShift | undefined; readonly rows: readonly DayRow[] };
 
 /** Without a room temperature, the gas of a season looks like more or less of it: 3.4 % for 10 K (design, section 6), and rooms swing by 15 K. */
 const BY_SEASON = 0.05;
+
+/** What a season may move a series by, in its unit, that nothing corrects. */
+export function seasonOf(name: Watched, rows: readonly DayRow[]): number {
+  return (name === 'demand' || name === 'delivery') && rows.at(-1)?.roomC === null ? BY_SEASON : 0;
+}
+
 /** Demand, delivery, run time and nitrogen wander about a level that is learned for longer; drop and pressures drift from the first day on. */
 const LEARN_DAYS = 60;
 const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen', 'feedFall']);

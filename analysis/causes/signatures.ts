@@ -31,7 +31,7 @@ export const SIGNATURES = {
   'element-loading': { perYear: 0.35, step: 0.08, afterVisit: 0.02, moves: { delivery: [0.01, 0.45, 0.54], elementDrop: [0.94, 0.05, 0.01], discharge: [0.68, 0.31, 0.01], feed: [0.01, 0.55, 0.44], nitrogen: [0.25, 0.72, 0.03] } },
   'element-missing': { perYear: 0.02, step: 0.9, afterVisit: 0.9, moves: { delivery: [0.3, 0.67, 0.03], elementDrop: [0.01, 0.12, 0.87], discharge: [0.02, 0.6, 0.38], feed: [0.25, 0.7, 0.05], nitrogen: [0.04, 0.7, 0.26] } },
   'drain-stuck-open': { perYear: 0.14, step: 0.85, afterVisit: 0.05, moves: { delivery: [0.01, 0.06, 0.93], elementDrop: [0.05, 0.5, 0.45], discharge: [0.01, 0.19, 0.8], feed: [0.01, 0.13, 0.86], feedFall: [0.01, 0.12, 0.87], nitrogen: [0.47, 0.5, 0.03] } },
-  'drain-stuck-closed': { perYear: 0.04, step: 0.35, afterVisit: 0.03, moves: { delivery: [0.01, 0.35, 0.64], elementDrop: [0.88, 0.11, 0.01], discharge: [0.6, 0.38, 0.02], feed: [0.01, 0.42, 0.57], nitrogen: [0.25, 0.55, 0.2] } },
+  'drain-stuck-closed': { perYear: 0.04, step: 0.35, afterVisit: 0.03, moves: { delivery: [0.1, 0.31, 0.59], elementDrop: [0.88, 0.11, 0.01], discharge: [0.6, 0.38, 0.02], feed: [0.01, 0.42, 0.57], nitrogen: [0.25, 0.55, 0.2] } },
   'compressor-side': { perYear: 0.13, step: 0.3, afterVisit: 0.03, moves: { delivery: [0.01, 0.04, 0.95], elementDrop: [0.02, 0.58, 0.4], discharge: [0.01, 0.24, 0.75], feed: [0.01, 0.22, 0.77], nitrogen: [0.47, 0.5, 0.03] } },
   'membrane-decline': { perYear: 0.08, step: 0.35, afterVisit: 0.02, moves: { delivery: [0.4, 0.3, 0.3], discharge: [0.25, 0.55, 0.2], feed: [0.3, 0.45, 0.25], nitrogen: [0.01, 0.06, 0.93] } },
 } as const satisfies Partial<Record<Cause, Signature>>;
