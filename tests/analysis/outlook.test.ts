@@ -21,7 +21,7 @@ function registered(nitrogenAt: string): RegisteredGenerator {
 function row(day: number, values: { readonly duty: number; readonly nitrogen?: number; readonly longestRunS?: number }): DayRow {
   const startMs = START_MS + day * DAY_MS;
   const nitrogen = values.nitrogen === undefined ? null : { value: values.nitrogen, se: 2e-4 };
-  return { generator: 'a/b' as GeneratorKey, day: new Date(startMs).toISOString().slice(0, 10), startMs, endMs: startMs + DAY_MS, provisional: false, source: 'running', coveredS: 86_400, runS: 86_400 * values.duty, restS: 86_400 * (1 - values.duty), starts: 20, dutyRatio: values.duty, unit: 'relative', demand: null, delivery: null, longestRunS: values.longestRunS ?? 900, longestRestS: 4000, cutInKPa: null, cutOutKPa: null, nitrogen, dischargeKPa: null, feedKPa: null, elementDropKPa: null, systemKPa: null, roomC: 20, pipeC: null, humidityPercent: null, holdingRatio: 1, heard: { running: 40 } };
+  return { generator: 'a/b' as GeneratorKey, day: new Date(startMs).toISOString().slice(0, 10), startMs, endMs: startMs + DAY_MS, provisional: false, source: 'running', coveredS: 86_400, runS: 86_400 * values.duty, restS: 86_400 * (1 - values.duty), starts: Math.round((86_400 * values.duty) / (0.8 * (values.longestRunS ?? 900))), dutyRatio: values.duty, unit: 'relative', demand: null, delivery: null, longestRunS: values.longestRunS ?? 900, longestRestS: 4000, cutInKPa: null, cutOutKPa: null, nitrogen, dischargeKPa: null, feedKPa: null, elementDropKPa: null, systemKPa: null, roomC: 20, pipeC: null, humidityPercent: null, holdingRatio: 1, heard: { running: 40 } };
 }
 
 const wobble = (day: number): number => 1 + 0.02 * Math.sin(7 * day);
