@@ -79,3 +79,28 @@ export function purerByLess(days: DaysJudged): Watching | undefined {
   const byNitrogen = Math.log(Math.max(0.1, 1 - shift.effect / oxygen)) / OXYGEN_PER_FLOW;
   return effect < -LEAST_LESS && effect < -PURER_SD * effectSe && Math.abs(effect - byNitrogen) < Math.max(AGREES, 2 * effectSe) ? { epoch: nitrogen, shift, byDay: true } : undefined;
 }
+
+/** Least fall of nitrogen, per cent, and of ln delivery beside it, over so many days, and by how many standard errors both must be off. Common practice, no source. */
+const POORER = 0.15;
+const LESS_BESIDE = 0.03;
+const BESIDE_DAYS = 14;
+const BESIDE_SE = 3.5;
+
+/**
+ * Nitrogen that falls while less is made. Less air would be purer, so both together, each too small or too little beyond its scatter
+ * to be told alone, tell of the membrane. Not without the room's temperature: a season moves both.
+ */
+export function poorerByLess(days: DaysJudged): Watching | undefined {
+  const nitrogen = days.epochs.get('nitrogen');
+  const delivery = days.epochs.get('delivery');
+  if (nitrogen === undefined || delivery === undefined || days.careful !== undefined || days.rows.at(-1)!.roomC === null) return undefined;
+  const onsetIndex = nitrogen.points.length - BESIDE_DAYS;
+  if (onsetIndex < 0 || nitrogen.points[onsetIndex]!.startMs < Math.max(nitrogen.watchFromMs, delivery.watchFromMs)) return undefined;
+  const onsetMs = nitrogen.points[onsetIndex]!.startMs;
+  const from = delivery.points.findIndex((point) => point.startMs >= onsetMs);
+  if (from < 0 || delivery.points.length - from < PURER_LEAST_DAYS) return undefined;
+  const poorer = meanLevel(nitrogen.points, nitrogen.baseline, onsetIndex);
+  const less = meanLevel(delivery.points, delivery.baseline, from);
+  if (poorer.effect > -Math.max(POORER, BESIDE_SE * poorer.effectSe) || less.effect > -Math.max(LESS_BESIDE, BESIDE_SE * less.effectSe) || hasShorterRuns(days.rows, nitrogen.baseline, onsetMs)) return undefined;
+  return { epoch: nitrogen, shift: { direction: 'down', onsetIndex, signalIndex: nitrogen.points.length - 1, ...poorer }, byDay: true };
+}

@@ -5,7 +5,7 @@ import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import { restartsOf } from './baseline.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
-import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, purerByLess } from './by-nitrogen.ts';
+import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, poorerByLess, purerByLess } from './by-nitrogen.ts';
 import type { Watched } from './day-series.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
 import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
@@ -22,6 +22,8 @@ import { type Movement, type Observation, weighCauses } from './weigh-causes.ts'
 const DEMAND_UP: readonly SignedCause[] = ['leak', 'bleed-left-open', 'check-valve-leaking'];
 const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed'];
 const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
+/** Less made and less pure at once. */
+const PASSES_LESS_PURE: readonly SignedCause[] = ['membrane-decline', 'drain-stuck-closed'];
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
 /** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
 const DEMAND_LOST = -0.9;
@@ -69,11 +71,12 @@ export class ChangeWatch {
     const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
     if (letsThrough !== undefined) found.push(letsThrough);
     const purer = delivery === undefined && nitrogen === undefined ? purerByLess(this.#days) : undefined;
+    const poorer = delivery === undefined && nitrogen === undefined ? poorerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
     if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up') found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
-    const lost = [delivery, drop, nitrogen, purer, emptying].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
+    const lost = [delivery, drop, nitrogen, purer, poorer, emptying].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
     // Where hardly anything is drawn a day has a run or two, which say little of what is made.
-    if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
+    if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, lost === poorer ? PASSES_LESS_PURE : DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'down' && duty.byDay && this.#isLost(duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));

@@ -10,6 +10,8 @@ const LEAST_BEFORE = 7;
 const LEAST_SINCE = 4;
 const LEAST_SE = 5;
 const HANGS_TOGETHER = 1.7;
+/** Days that lie closer together than this do so by chance. */
+const LEAST_SCATTER = 0.01;
 /** From this chance of a step on no season explains it. */
 const SURE_STEP = 0.9;
 
@@ -27,7 +29,7 @@ export function stepInSeason({ points, baseline }: Epoch, rule: ShiftRule, bySea
   if (before.length < LEAST_BEFORE || since.length < LEAST_SINCE) return undefined;
   const was = median(before)!;
   const away = (shift.direction === 'up' ? 1 : -1) * (median(since)! - was);
-  const scatter = Math.max(rule.floor, mad(before, was)!, mad(since)!);
+  const scatter = Math.max(LEAST_SCATTER, mad(before, was)!, mad(since)!);
   const se = HANGS_TOGETHER * 1.25 * scatter * Math.sqrt(1 / before.length + 1 / since.length);
   return away >= Math.max(smallest, LEAST_SE * se) && (shapeOf(points, baseline, shift).stepChance ?? 0) >= SURE_STEP ? shift : undefined;
 }

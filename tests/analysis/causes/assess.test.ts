@@ -94,6 +94,27 @@ describe('assess() of days', () => {
     expect(found(days(50, through), [entry('service', 41.9, { replaced: ['coalescing-element', 'particulate-element'] })])).not.toContain('membrane-decline');
   });
 
+  test('a little less made and a little less pure is the membrane, where each alone is nothing', () => {
+    const declines = (delivery: number, nitrogen: number): string[] => found(days(85, (day) => (day < 62 ? {} : { delivery, nitrogen })));
+    expect(declines(16.9, 0.9897)).toEqual(['membrane-decline']);
+    expect(declines(16.9, 0.992)).toEqual([]);
+    expect(declines(18, 0.9897)).toEqual([]);
+    // Without the room's temperature it may be the season.
+    expect(found(days(85, (day) => (day < 62 ? {} : { delivery: 16.9, nitrogen: 0.9897 })).map((one) => ({ ...one, roomC: null })))).toEqual([]);
+  });
+
+  test('without a room temperature a tenth less that came at once is told, slowly it may be the season', () => {
+    const warmless = (delivery: (day: number) => number): string[] => found(days(75, (day) => ({ delivery: delivery(day) })).map((one) => ({ ...one, roomC: null })));
+    expect(warmless((day) => (day < 50 ? 18 : 16.2))).toEqual(['undetermined']);
+    expect(warmless((day) => 18 - 1.8 * Math.min(1, Math.max(0, (day - 20) / 50)))).toEqual([]);
+  });
+
+  test('nitrogen of runs without end is no measure of those after', () => {
+    const endless = days(60, (day) => (day < 30 ? { nitrogen: 0.9999 } : {})).map((one, day) => (day < 30 ? { ...one, runS: 86_400, restS: 0, starts: 0, dutyRatio: 1, longestRunS: 86_400 * (day + 1), delivery: null, demand: null } : one));
+    expect(found(endless)).not.toContain('membrane-decline');
+    expect(found(days(60, (day) => (day < 30 ? { nitrogen: 0.9999 } : {})))).toContain('membrane-decline');
+  });
+
   test('demand that goes with a visit to the elements is a valve left shut; with one to the seals it was mended', () => {
     const gone = (day: number): Values => ({ demand: day < 42 ? 1 : 0.2 });
     expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['coalescing-element'] })])).toEqual(['valve-left-shut']);
