@@ -66,13 +66,21 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const duty = middle((row) => row.dutyRatio);
   if (runCounts && duty !== undefined && duty > limits.dutyRatio) {
     // What it made before it ran so much says nothing of why it does.
-    const made = median(last.flatMap((row) => (row.dutyRatio !== null && row.dutyRatio > limits.dutyRatio && row.unit === 'NL/min' && row.delivery !== null ? [row.delivery.value] : [])));
+    const made = median(last.flatMap((row) => (row.dutyRatio !== null && row.dutyRatio > limits.dutyRatio && row.unit === 'NL/min' ? (madeOn(row) ?? []) : [])));
     const share = made !== undefined && ratedNLPerMin !== undefined ? made / ratedNLPerMin : undefined;
     const says = `The compressor runs ${Math.round(duty * 100)} % of the time; the limit is ${Math.round(limits.dutyRatio * 100)} %.`;
     if (share !== undefined && share >= HEALTHY_SHARE) add('demand', shares({ leak: 9, 'bleed-left-open': 1 }), `${says} It delivers ${Math.round(share * 100)} % of its rated flow, so more is drawn.`, duty / limits.dutyRatio);
-    else if (conditions.length === 0) add('duty', share === undefined ? ANY_RUN_TIME : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), says, duty / limits.dutyRatio);
+    else if (conditions.length === 0) add('duty', share === undefined ? ANY_RUN_TIME : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed, last.some((row) => row.dutyRatio !== null && row.dutyRatio < limits.dutyRatio / 2)), says, duty / limits.dutyRatio);
   }
   return conditions.slice(0, 2);
+}
+
+/** Share of a day's running in one run from which on its other runs say nothing of it. Common practice, no source. */
+const ONE_RUN_SHARE = 0.5;
+
+/** What a day made while running: where one long run is most of it, what was drawn over the day by the share that it ran. */
+function madeOn({ demand, delivery, dutyRatio, longestRunS, runS }: DayRow): number | undefined {
+  return longestRunS > ONE_RUN_SHARE * runS && demand !== null ? demand.value / dutyRatio! : delivery?.value;
 }
 
 /** A generator that makes this share of its rating isn't what makes the compressor run. */
@@ -82,10 +90,12 @@ const CLEAN_KPA = 25;
 const LOADED_KPA = 35;
 
 /** What takes delivery, by how often it happens, the drop over the elements and the nitrogen. Common practice, no source. */
-function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefined, justServed: boolean): CauseProbability[] {
+function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefined, justServed: boolean, comesAndGoes = false): CauseProbability[] {
   const loaded = dropKPa === undefined ? 1 : dropKPa > LOADED_KPA ? 3 : dropKPa < CLEAN_KPA ? 0.1 : 1;
   const fouled = lowNitrogen === undefined ? 1 : lowNitrogen ? 3 : 0.4;
-  return shares({ 'element-loading': 35 * loaded, 'compressor-side': 30, 'drain-stuck-open': 20, 'membrane-decline': 15 * fouled, ...(justServed ? { 'bleed-left-open': 30 } : {}) });
+  // Dirt under a valve's seat comes and goes; elements, wear and membranes don't.
+  const lasting = comesAndGoes ? 0.3 : 1;
+  return shares({ 'element-loading': 35 * loaded * lasting, 'compressor-side': 30 * lasting, 'drain-stuck-open': 20, 'membrane-decline': 15 * fouled, ...(justServed ? { 'bleed-left-open': 30 } : {}) });
 }
 
 const NITROGEN_LOW = shares({ 'membrane-decline': 6, 'compressor-side': 2, 'element-loading': 2 });

@@ -115,6 +115,18 @@ describe('assess() of days', () => {
     expect(found(days(60, (day) => (day < 30 ? { nitrogen: 0.9999 } : {})))).toContain('membrane-decline');
   });
 
+  test('a long run that as little is drawn in as ever makes next to nothing; by turns with good days it is a drain', () => {
+    const running = (bad: (day: number) => boolean): DayRow[] => days(60, () => ({})).map((one, day) => (day >= 53 && bad(day) ? { ...one, dutyRatio: 0.7, runS: 60_480, restS: 25_920, starts: 2, longestRunS: 50_000, delivery: null } : one));
+    const lasting = conditions(running(() => true));
+    expect(lasting.map((one) => one.cause)).not.toContain('leak');
+    expect(lasting.flatMap((one) => one.among ?? [])).toContain('compressor-side');
+    const byTurns = conditions(running((day) => day % 4 !== 0));
+    expect(byTurns.flatMap((one) => one.causes[0]!.cause)).toEqual(['drain-stuck-open']);
+    // Where more is drawn in it, it is the leak.
+    const drawn = running(() => true).map((one, day) => (day >= 53 ? { ...one, demand: { value: 13, se: 0.3 } } : one));
+    expect(conditions(drawn).map((one) => one.cause)).toContain('leak');
+  });
+
   test('demand that goes with a visit to the elements is a valve left shut; with one to the seals it was mended', () => {
     const gone = (day: number): Values => ({ demand: day < 42 ? 1 : 0.2 });
     expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['coalescing-element'] })])).toEqual(['valve-left-shut']);
