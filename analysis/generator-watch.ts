@@ -18,6 +18,7 @@ import { countersSetAnew } from './causes/counter-reset.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
 import { offRiserGauges } from './causes/riser-gauges.ts';
+import { neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
@@ -250,7 +251,7 @@ export class GeneratorWatch {
     if (this.#stale || this.judged === undefined) {
       if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
       this.#stale = this.#daysStale = false;
-      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
+      this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }
     const { exchange } = this.#state.beside;
     const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, { lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS(), gatewayOffline: this.gatewayOffline, sees: this.judged.sees }), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];

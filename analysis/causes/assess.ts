@@ -16,6 +16,7 @@ import { absoluteLimits } from './limits.ts';
 import { ruleOf, seasonOf } from './shift-rule.ts';
 import { stepInSeason } from './step-in-season.ts';
 import { shorterRuns } from './stops-short.ts';
+import { absoluteFromTheFirst, emptiesAtStarts } from './tank-gauge.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
@@ -73,7 +74,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
     const quarters = quarterBaseline(rows, learned, known.fills);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
-  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs)].filter((condition) => condition !== undefined);
+  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
   return { epochs, byDay, quarterBaselines, sees, band, careful, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
@@ -88,7 +89,7 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const cut = shorterRuns(days.rows, days.anewMs);
   // More cycles, each of less gas, look like more drawn and more made.
   if (cut !== undefined) return [cut, ...days.drifts];
-  const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent, days.entries), watch.movedBand()].filter((condition) => condition !== undefined);
+  const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent, days.entries), emptiesAtStarts(recent), watch.movedBand()].filter((condition) => condition !== undefined);
   if (gauge.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];
   const lacking = elementsAtVisit(days.rows, days.entries, days.registered.site.timeZone);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];

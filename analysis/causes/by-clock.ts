@@ -54,8 +54,8 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
     return [mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above])];
   }
   // By its meter it runs on, and yet its tank was filled and has rested since: behind an air receiver, or by a valve that lets it idle.
-  if (present.full !== null && present.crestKPa !== null && present.crestAtMs! - present.sinceMs > HOUR_MS && present.crestKPa > cutOutKPa - SWITCH_TOLERANCE_KPA && tankKPa < present.crestKPa - SWITCH_TOLERANCE_KPA) {
-    return [mixedCondition('running', [['runs-without-end', 0.9], ['compressor-side', 0.1]], present.sinceMs, [{ says: `${says} Meanwhile the tank was filled to ${kPaText(present.crestKPa)} and drawn from as in a rest.`, for: 'runs-without-end', weight: 2.5 }])];
+  if (present.full !== null && present.crestKPa !== null && present.crestAtMs! - present.sinceMs > HOUR_MS && present.crestKPa > cutOutKPa - (tankKPa < present.crestKPa - SWITCH_TOLERANCE_KPA ? SWITCH_TOLERANCE_KPA : AT_STOP_KPA)) {
+    return [mixedCondition('running', [['runs-without-end', 0.9], ['compressor-side', 0.1]], present.sinceMs, [{ says: `${says} Meanwhile the tank was filled to ${kPaText(present.crestKPa)}, its usual stop, and drawn from as in a rest.`, for: 'runs-without-end', weight: 2.5 }])];
   }
   // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
   if (present.timesSaid < 3) return [];
@@ -86,6 +86,8 @@ function motorNeverStops(present: Present): Condition[] {
 
 /** Past the usual stop by so much the switch should have opened; it wanders by a few kPa. Common practice, no source. */
 const PAST_STOP_KPA = 8;
+/** A tank that came so near its stop came to it. */
+const AT_STOP_KPA = 5;
 /** Gateways repeat the state of the mains each hour. Common practice, no source. */
 const POWER_WAIT_MS = 45 * MINUTE_MS;
 /** An hour meter that was heard and hasn't moved for so long says that nothing runs. */
@@ -112,7 +114,8 @@ function notStarting(present: Present, normal: Normal): Condition[] {
   if (present.running === null && present.meterStillMs! < belowMs - METER_LATE_MS) return [];
   const belowKPa = cutInKPa - tankKPa;
   if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 40 : 180) * MINUTE_MS) return [];
-  if (present.belowSuddenly && present.sinceMs !== null && present.frontierMs - present.sinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
+  const restsSinceMs = present.sinceMs ?? present.crestAtMs;
+  if (present.belowSuddenly && restsSinceMs !== null && present.frontierMs - restsSinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
 }

@@ -20,6 +20,9 @@ const ALIKE = 0.05;
 const LEAST_SCALE = 0.35;
 /** ln of the duty ratio by which run and rest are still as they were. */
 const SAME_DUTY = 0.1;
+/** The same beside a very large change of scale, as a share of it, and at most: demand wanders meanwhile. */
+const SAME_SHARE = 0.1;
+const MOST_DUTY = 0.3;
 /** Standard error of that from which on nothing is known about it. */
 const DUTY_KNOWN = 0.15;
 
@@ -31,7 +34,7 @@ export function scaledGauge(demand: Level, delivery: Level, duty: Level, sinceMs
   const apart = Math.abs(demand.effect - delivery.effect);
   const least = Math.min(Math.abs(demand.effect), Math.abs(delivery.effect));
   if (Math.sign(demand.effect) !== Math.sign(delivery.effect) || least < LEAST_SCALE || apart > Math.max(ALIKE, 0.1 * least)) return undefined;
-  if (Math.abs(duty.effect) > SAME_DUTY || duty.se > DUTY_KNOWN) return undefined;
+  if (Math.abs(duty.effect) > Math.max(SAME_DUTY, Math.min(MOST_DUTY, SAME_SHARE * least)) || duty.se > DUTY_KNOWN) return undefined;
   const share = Math.round(Math.abs(Math.expm1((demand.effect + delivery.effect) / 2)) * 100);
   const says = `Demand and delivery both ${demand.effect > 0 ? 'rose' : 'fell'} by ${share} % by the tank's gauge, while run and rest are as they were: its scale or its place has changed, not the flow.`;
   return certainCondition('sensor', 'sensor-fault', 0.93, sinceMs, says, false);

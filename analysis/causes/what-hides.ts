@@ -19,10 +19,10 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   // A run that may not end because less is made or more is drawn is that other finding's news.
   const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
   if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
-  // A stop that isn't reached may be more drawn or less made; where one of them was found before, it is that.
+  // A stop that isn't reached may be more drawn or less made; where one of them was found before, or that nothing stops it, it is that.
   for (const { slot, causes } of conditions) {
     const other = slot === 'demand' ? 'delivery' : slot === 'delivery' ? 'demand' : undefined;
-    if (other !== undefined && open.has(other) && !open.has(slot) && causes.some((one) => one.cause === 'runs-without-end')) hide(slot);
+    if (other !== undefined && (open.has(other) || open.has('running')) && !open.has(slot) && causes.some((one) => one.cause === 'runs-without-end')) hide(slot);
   }
   // Whatever runs all day is told once, and so is what is left of it in the days before it was mended.
   for (const slot of ['running', 'demand', 'delivery', 'supply'] as const) if (slots.has(slot) || open.has(slot)) hide('duty');

@@ -50,6 +50,19 @@ describe('byClock()', () => {
     expect(byClock({ ...resting, ...high }, { ...normal, setStopKPa: 760 }, [])[0]!.cause).not.toBe('runs-without-end');
   });
 
+  test('by its hour meter alone: what never stops while the tank comes to its stop and is drawn from, and a start that was made', () => {
+    const full = { running: null, heardMs: null, sinceMs: null, full: { sinceMs: NOW_MS - 5 * HOUR_MS, heardMs: NOW_MS, times: 6 } };
+    expect(causeOf({ ...full, tankKPa: 640, crestKPa: 699, crestAtMs: NOW_MS - HOUR_MS })).toEqual(['runs-without-end']);
+    expect(causeOf({ ...full, tankKPa: 698, crestKPa: 698, crestAtMs: NOW_MS })).toEqual(['runs-without-end']);
+    // A stop that isn't reached is more drawn or less made.
+    expect(causeOf({ ...full, tankKPa: 640, crestKPa: 650, crestAtMs: NOW_MS - HOUR_MS })).toEqual(['undetermined']);
+    const low = { running: null, heardMs: null, sinceMs: null, tankKPa: 100, belowSinceMs: NOW_MS - 4 * HOUR_MS };
+    expect(causeOf({ ...low, meterStillMs: 3.5 * HOUR_MS })).toEqual(['not-starting']);
+    expect(causeOf({ ...low, meterStillMs: HOUR_MS })).toEqual([]);
+    // A gauge that jumped within a rest is waited for as the next start is.
+    expect(causeOf({ ...low, belowSinceMs: NOW_MS - 60 * MINUTE_MS, meterStillMs: 60 * MINUTE_MS, belowSuddenly: true, crestAtMs: NOW_MS - 50 * MINUTE_MS })).toEqual([]);
+  });
+
   test('behind an air receiver, a compressor that runs on through a rest of production never stops', () => {
     const through = { motorOn: true, motorSinceMs: NOW_MS - 3 * HOUR_MS, motorTimesSaid: 4, running: false, sinceMs: NOW_MS - 65 * MINUTE_MS };
     expect(causeOf(through)).toEqual(['runs-without-end']);
