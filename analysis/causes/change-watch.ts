@@ -39,6 +39,9 @@ const WITHIN_DAYS = 60;
 const AT_ONCE = 0.8;
 /** ln of a delivery that no season and no wear brings. */
 const LETS_THROUGH = 0.1;
+/** Piping so far above its usual pressure within so many days is fed by what is in it. Common practice, no source. */
+const SURPLUS_KPA = 10;
+const SURPLUS_DAYS = 14;
 /** So many days without nitrogen, and nobody sees it. */
 const NITROGEN_DAYS = 3;
 /** Onset within a day and a half of a visit's end counts as after it. */
@@ -192,9 +195,17 @@ export class ChangeWatch {
     return this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null) : undefined;
   }
 
+  /** Piping that stood above what it usually is, as by a regulator that crept or in warm weather, and comes down again, needs nothing meanwhile. */
+  #usesSurplus(): boolean {
+    const system = this.#days.epochs.get('system');
+    if (system === undefined) return false;
+    const mostKPa = Math.max(...system.points.slice(-SURPLUS_DAYS).map((point) => point.value));
+    return mostKPa > system.baseline.centre + SURPLUS_KPA && system.points.at(-1)!.value < mostKPa - SURPLUS_KPA;
+  }
+
   /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
   #isLost({ epoch, shift }: Watching): boolean {
-    if (shift.effect > RISER_LOST) return false;
+    if (shift.effect > RISER_LOST || this.#usesSurplus()) return false;
     const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
     const visit = this.#visitBefore(onset);
     if (visit === undefined) return shift.effect < DEMAND_LOST || (this.#days.registered.generator.risers.length > 1 && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);

@@ -133,6 +133,12 @@ describe('assess() of days', () => {
     expect(found(days(48, gone), [entry('service', 41.9, { replaced: ['o-rings'] })])).toEqual([]);
   });
 
+  test('piping that was too full and comes down again needs nothing meanwhile', () => {
+    const lessDrawn = (systemKPa: (day: number) => number): DayRow[] => days(56, (day) => ({ demand: day < 50 ? 1 : 0.25 })).map((one, day) => ({ ...one, systemKPa: { value: systemKPa(day), se: 0.3 }, heard: { ...one.heard, 'system-pressure': 300 } }));
+    expect(found(lessDrawn(() => 150))).toEqual(['supply-bypassed']);
+    expect(found(lessDrawn((day) => (day < 40 ? 150 : day < 50 ? 250 : 250 - 12 * (day - 49))))).not.toContain('supply-bypassed');
+  });
+
   test('where nitrogen is not sent, a loss may be the membrane too, and a delivery that rises by itself is one that lets more through', () => {
     const lost = conditions(unseen(days(60, (day) => ({ delivery: day < 42 ? 18 : 14 }))));
     expect(lost[0]!.among).toContain('membrane-decline');
