@@ -44,6 +44,12 @@ const GROUPS: readonly Group[] = [
     says: "can't tell elements, drain and compressor apart here: no pressure before and after the elements",
   },
   {
+    causes: ['membrane-decline', 'drain-stuck-closed'],
+    toldApartBy: (sees) => sees.elementPressures,
+    missing: missingElementPressures,
+    says: "can't tell a membrane that declines from one that a full bowl's water reaches here: no pressure before and after the elements",
+  },
+  {
     causes: ['set-point-changed', 'sensor-fault'],
     toldApartBy: (sees) => !sees.tankPressure || sees.dischargePressure || sees.feedPressure,
     missing: missingElementPressures,
