@@ -26,6 +26,7 @@ const days = (count: number, of: (day: number) => Values): DayRow[] => Array.fro
 const entry = (kind: Entry['kind'], day: number, more: object = {}): Entry => entrySchema.parse({ id: `${kind}${day}`, site: 'a', generator: 'b', kind, startedAt: new Date(START_MS + day * DAY_MS).toISOString(), ...more });
 const conditions = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): ReturnType<typeof assess> => assess(judgeDays({ rows, entries, registered: of, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), []);
 const found = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): string[] => conditions(rows, entries, of).map((condition) => condition.cause);
+const mayBe = (rows: readonly DayRow[]): string[] => conditions(rows).flatMap((condition) => condition.causes.map((one) => one.cause));
 /** The same days without nitrogen, or by the duty ratio alone. */
 const unseen = (rows: readonly DayRow[]): DayRow[] => rows.map((one) => ({ ...one, nitrogen: null, heard: { running: 48, 'tank-pressure': 288 } }));
 const dutyAlone = (rows: readonly DayRow[]): DayRow[] => rows.map((one) => ({ ...one, source: 'duty', starts: 0, demand: null, delivery: null, heard: { duty: 24 } }));
@@ -95,8 +96,9 @@ describe('assess() of days', () => {
   });
 
   test('a little less made and a little less pure is the membrane, where each alone is nothing', () => {
-    const declines = (delivery: number, nitrogen: number): string[] => found(days(85, (day) => (day < 62 ? {} : { delivery, nitrogen })));
-    expect(declines(16.9, 0.9897)).toEqual(['membrane-decline']);
+    // Without the pressures beside the elements, water from a full bowl looks alike.
+    const declines = (delivery: number, nitrogen: number): string[] => mayBe(days(85, (day) => (day < 62 ? {} : { delivery, nitrogen })));
+    expect(declines(16.9, 0.9897)).toEqual(['membrane-decline', 'drain-stuck-closed']);
     expect(declines(16.9, 0.992)).toEqual([]);
     expect(declines(18, 0.9897)).toEqual([]);
     // Without the room's temperature it may be the season.
@@ -111,8 +113,8 @@ describe('assess() of days', () => {
 
   test('nitrogen of runs without end is no measure of those after', () => {
     const endless = days(60, (day) => (day < 30 ? { nitrogen: 0.9999 } : {})).map((one, day) => (day < 30 ? { ...one, runS: 86_400, restS: 0, starts: 0, dutyRatio: 1, longestRunS: 86_400 * (day + 1), delivery: null, demand: null } : one));
-    expect(found(endless)).not.toContain('membrane-decline');
-    expect(found(days(60, (day) => (day < 30 ? { nitrogen: 0.9999 } : {})))).toContain('membrane-decline');
+    expect(mayBe(endless)).not.toContain('membrane-decline');
+    expect(mayBe(days(60, (day) => (day < 30 ? { nitrogen: 0.9999 } : {})))).toContain('membrane-decline');
   });
 
   test('a long run that as little is drawn in as ever makes next to nothing; by turns with good days it is a drain', () => {
