@@ -42,9 +42,9 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const { limits, nitrogenLimit, nitrogenAt, ratedNLPerMin, layout } = registered.generator;
   // With an air receiver the compressor's own run says little of what the membrane makes: `producing` must be sent.
   const runCounts = layout === 'direct' || last.some((row) => row.heard.producing !== undefined);
-  const middle = (pick: (row: DayRow) => number | null | undefined): number | undefined => {
+  const middle = (pick: (row: DayRow) => number | null | undefined, least = 2): number | undefined => {
     const values = last.flatMap((row) => pick(row) ?? []);
-    return values.length < 2 ? undefined : median(values);
+    return values.length < least ? undefined : median(values);
   };
   // Of days since a service none was good: it may have left something open.
   const justServed = sinceMs > 0 && last[0]!.startMs - sinceMs < AFTER_SERVICE_MS;
@@ -55,12 +55,13 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const drop = middle((row) => row.elementDropKPa?.value);
   if (drop !== undefined && drop > limits.elementDropKPa) add('delivery', shares({ 'element-loading': 9, 'drain-stuck-closed': 1 }), `The elements' pressure drop is ${Math.round(drop)} kPa; the limit is ${limits.elementDropKPa} kPa.`, drop / limits.elementDropKPa);
   const { cutInKPa = -Infinity, cutOutKPa = cutInKPa } = registered.generator;
-  // Runs that begin far below the start fill more than a band, and counted fillings would say too little of them.
-  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !(row.cutInKPa !== null && row.cutInKPa < cutInKPa - REFILL_SHARE * (cutOutKPa - cutInKPa));
+  // Runs that begin far below the start fill more than a band, and counted fillings would say too little of them; and they follow rests in which air came in.
+  const refills = (row: DayRow): boolean => row.cutInKPa !== null && row.cutInKPa < cutInKPa - REFILL_SHARE * (cutOutKPa - cutInKPa);
+  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !refills(row);
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
-  const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) ? row.nitrogen?.value : null));
+  const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) && !refills(row) ? row.nitrogen?.value : null), LEAST_DAYS);
   if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, ratedNLPerMin / delivery!);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);
