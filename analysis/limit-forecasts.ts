@@ -39,14 +39,14 @@ export function outlooksOf(judged: DaysJudged): Outlook[] {
   const { limits, nitrogenLimit } = judged.registered.generator;
   return [
     { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.1, wear: { usualDays: 2000, agedDays: 180 } },
-    { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: limits.elementDropKPa, trendPrior: 0.8, wear: { usualDays: 1500, agedDays: 180 } },
+    { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: limits.elementDropKPa, trendPrior: 0.8, wear: { usualDays: 1500, agedDays: 220 } },
     { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.15, wear: { usualDays: 1000, agedDays: 180 }, limitSe: CELL_SE },
     deliveryOutlook(leastDelivery(judged), isRated(judged) ? RATING_SE : 0),
   ];
 }
 
 function deliveryOutlook(level: number | undefined, limitSe: number): Outlook {
-  return { limit: 'deliveryShare', series: 'delivery', side: 'below', level, trendPrior: 0.25, wear: { usualDays: 600, agedDays: 100 }, limitSe };
+  return { limit: 'deliveryShare', series: 'delivery', side: 'below', level, trendPrior: 0.5, wear: { usualDays: 700, agedDays: 100 }, limitSe };
 }
 
 function isRated({ registered, rows }: Pick<DaysJudged, 'registered' | 'rows'>): boolean {
@@ -94,9 +94,7 @@ export function forecastLimit(judged: DaysJudged, outlook: Outlook, nowMs: numbe
   }
   // Earlier lives of elements, its own before all, tell more than any law of growth.
   const byLives = dropFromLives({ lived: judged, ...(fleet === undefined ? {} : { fleet }), limitKPa: level, nowMs, horizonDays });
-  // What grows in proportion to itself quickens already.
-  const asLog = byLives === undefined ? ask({ ...lookedAt, points: asLogs(lookedAt.points) }, { ...outlook, level: Math.log(level), wear: { ...outlook.wear, quickens: false } }, nowMs, horizonDays) : undefined;
-  return forecastOf(limit, byLives ?? (asLog === undefined ? answer.crossesMs : mixCrossings(answer, asLog, nowMs, horizonDays)));
+  return forecastOf(limit, byLives ?? answer.crossesMs);
 }
 
 type LookedAt = { readonly points: readonly SeriesPoint[]; readonly beganMs?: number };
@@ -128,10 +126,6 @@ function dutyByDelivery(judged: DaysJudged, duty: readonly SeriesPoint[], level:
 
 function asRatios(points: readonly SeriesPoint[]): SeriesPoint[] {
   return points.map(({ value, se, ...rest }) => ({ ...rest, value: Math.exp(value), se: se * Math.exp(value) }));
-}
-
-function asLogs(points: readonly SeriesPoint[]): SeriesPoint[] {
-  return points.flatMap(({ value, se, ...rest }) => (value > 0 ? [{ ...rest, value: Math.log(value), se: se / value }] : []));
 }
 
 /**

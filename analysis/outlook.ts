@@ -35,9 +35,8 @@ const aheadOfDays = new WeakMap<DaysJudged, { readonly fleet: FleetLives | undef
  *
  * Compressors wear and elements load before any of it is a finding, so every limit is looked at from the first baseline on; a series
  * that has no slope gives "no end in sight". What wears makes the compressor run more, which wears it more: slopes are
- * taken to last or to quicken. A drop over elements begins in proportion to itself and ends nearly straight, and run time follows a
- * leak that grows either way: both are foreseen as they are and as their logarithms, and dated by the mixture. Run time also follows
- * delivery, which shows its decline sooner.
+ * taken to last or to quicken. Run time follows a leak that grows in proportion or in a straight line: it is foreseen as it is and as its
+ * logarithm, and dated by the mixture. It also follows delivery, which shows its decline sooner.
  */
 export function aheadOf(judged: DaysJudged | undefined, settings: AnalysisSettings, fleet?: FleetLives): Ahead {
   if (judged === undefined) return NOTHING_AHEAD;

@@ -31,14 +31,13 @@ const SLOPE_PRIOR = [[3.5, 0.5], [14, 0.5]] as const;
  * How what wears goes on: steadily or quickening, since what makes it run more wears it more. It takes about `usualDays` from where it was first
  * seen to its limit, and had worn for `agedDays` before that: a life doesn't begin with the days seen.
  */
-export type Wear = { readonly usualDays: number; readonly agedDays: number; /** True by default. */ readonly quickens?: boolean };
+export type Wear = { readonly usualDays: number; readonly agedDays: number };
 /** How a slope goes on: in any way and at any pace, or as what wears does. */
 export type SlopeShape = 'any' | Wear;
 type Shares = readonly (readonly [value: number, share: number])[];
 /** Rises that quicken are as likely as those that slow. Chosen on invented ramps so that the ranges hold what they say (README). */
 const ANY_POWERS: Shares = [[0.4, 0.12], [0.6, 0.18], [0.8, 0.1], [1, 0.1], [1.25, 0.1], [1.6, 0.12], [2, 0.11], [2.7, 0.1], [4, 0.07]];
 const WEAR_POWERS: Shares = [[1, 0.3], [1.5, 0.3], [2.2, 0.25], [3.2, 0.15]];
-const STEADY: Shares = [[1, 1]];
 /** How many times as fast as usual something wears: most as usual, few as what is broken does. */
 const PACES: Shares = [[1, 0.8], [4, 0.17], [16, 0.03]];
 /** Days after which a slope that wanders is another. */
@@ -49,7 +48,7 @@ export type DriftAsked = { readonly spanDays: number; readonly trendPrior: numbe
 
 /** The models that are averaged: no slope, and slopes of each power, wander and width. */
 export function driftModels({ spanDays, trendPrior, shape, distance }: DriftAsked): DriftModel[] {
-  const powers = shape === 'any' ? ANY_POWERS : shape.quickens === false ? STEADY : WEAR_POWERS;
+  const powers = shape === 'any' ? ANY_POWERS : WEAR_POWERS;
   const widths: Shares = shape === 'any' ? SLOPE_PRIOR.map(([width, share]) => [width / spanDays, share]) : PACES.map(([pace, share]) => [(pace * Math.max(1, distance)) / shape.usualDays, share]);
   const agedDays = shape === 'any' ? 0 : shape.agedDays;
   const models: DriftModel[] = [];

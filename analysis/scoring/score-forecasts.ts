@@ -14,9 +14,10 @@ export type CrossedBy = { readonly share: number; readonly count: number; readon
 export type StatedWithin = { readonly days: number; readonly from: number; readonly to: number; readonly count: number; readonly crossed: number };
 
 export type ForecastScore = {
-  /** Crossings that came; of them those that were foreseen at all. */
+  /** Crossings that came within 180 days; of them those that were foreseen at all, and those of limits that nothing was said of, since nothing sent shows them. */
   readonly crossings: number;
   readonly foreseen: number;
+  readonly unsaid: number;
   /** Shares of the foreseen inside 25..75 % and 10..90 %. */
   readonly inside50: number | null;
   readonly inside80: number | null;
@@ -25,10 +26,10 @@ export type ForecastScore = {
   readonly biasDays: number | null;
   /** Share whose likely date lies within half of the time left. */
   readonly withinHalf: number | null;
-  /** Limits that were not crossed in the branch's life; of them those whose likely date lay within 30 days. */
+  /** Limits that were not crossed in these days; of them those whose likely date lay within 30 days. */
   readonly notCrossed: number;
   readonly criedWolf: number;
-  /** Of all that gave a date, whether the limit was crossed or not: how many, crossed before the earliest date, and not crossed by the latest; what is between is inside the 80 % range. */
+  /** Of all that gave a date, whether the limit was crossed in these days or not: how many, crossed before the earliest date, and not crossed by the latest; what is between is inside the 80 % range. */
   readonly dated: number;
   readonly beforeEarliest: number | null;
   readonly afterLatest: number | null;
@@ -44,10 +45,12 @@ export type ForecastScore = {
 };
 
 /** A branch is lived for so long: what is foreseen beyond can't be judged. */
-const LIFE_DAYS = 180;
+const LIFE_DAYS = 365;
+/** What came is counted within so many days. */
+const CAME_DAYS = 180;
 const SHARES = [0.1, 0.25, 0.5, 0.75, 0.9] as const;
 /** Stated chances are held against what came within so many days. */
-const WITHIN_DAYS = [30, 60, 90, LIFE_DAYS] as const;
+const WITHIN_DAYS = [30, 60, 90, 180, LIFE_DAYS] as const;
 
 /** What was foreseen at a branch, limit by limit. */
 export function forecastCases(branch: TrueBranch, report: RankingReport): ForecastCase[] {
@@ -82,7 +85,8 @@ function gaveDate(one: ForecastCase): boolean {
 
 /** Limits that were passed when the branch began are no forecast: they count only where a date is held against what was true by then. */
 export function scoreForecasts(all: readonly ForecastCase[]): ForecastScore {
-  const cases = all.filter(({ trueDays }) => trueDays !== 0);
+  const ahead = all.filter(({ trueDays }) => trueDays !== 0);
+  const cases = ahead.map((one) => ({ ...one, trueDays: one.trueDays !== null && one.trueDays <= CAME_DAYS ? one.trueDays : null }));
   const crossedBy = SHARES.map((share, index) => crossedByDate(all, share, index));
   const past = all.filter(saidPast);
   const came = cases.flatMap((one) => (one.trueDays === null ? [] : [{ ...one, trueDays: one.trueDays }]));
@@ -94,6 +98,7 @@ export function scoreForecasts(all: readonly ForecastCase[]): ForecastScore {
   return {
     crossings: came.length,
     foreseen: foreseen.length,
+    unsaid: came.filter(({ said }) => said === null).length,
     inside50: shareOf(foreseen, ({ said, trueDays }) => inside(trueDays, said[1], said[3])),
     inside80: shareOf(foreseen, ({ said, trueDays }) => inside(trueDays, said[0], said[4])),
     errorDays: finite(quantileOf(errors.map(Math.abs), 0.5)),
@@ -106,13 +111,13 @@ export function scoreForecasts(all: readonly ForecastCase[]): ForecastScore {
     criedWolf: spared.filter(({ said }) => said !== null && said[2] !== null && said[2] <= 30).length,
     dated: dated.length,
     beforeEarliest: shareOf(dated, ({ said, trueDays }) => trueDays !== null && trueDays < (said![0] ?? Infinity)),
-    afterLatest: shareOf(dated, ({ said, trueDays }) => said![4] !== null && said![4] <= LIFE_DAYS && (trueDays ?? Infinity) > said![4]),
+    afterLatest: shareOf(dated, ({ said, trueDays }) => said![4] !== null && said![4] <= CAME_DAYS && (trueDays ?? Infinity) > said![4]),
     crossedBy,
     held50: heldBetween(crossedBy[1]!, crossedBy[3]!),
     held80: heldBetween(crossedBy[0]!, crossedBy[4]!),
     saidPast: past.length,
     werePast: past.filter(({ trueDays }) => trueDays === 0).length,
-    within: WITHIN_DAYS.flatMap((days) => statedWithin(cases, days)),
+    within: WITHIN_DAYS.flatMap((days) => statedWithin(ahead, days)),
   };
 }
 

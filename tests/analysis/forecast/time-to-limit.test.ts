@@ -11,7 +11,7 @@ const NOW = Date.UTC(2026, 5, 1);
 /** Values one a day, the last one half a day ago. */
 const pointsOf = (values: readonly number[], se = 0.01) => values.map((value, i) => ({ atMs: NOW - (values.length - i - 0.5) * DAY_MS, value, se }));
 const daysUntil = (ms: number | null | undefined): number => (ms === null || ms === undefined ? Infinity : (ms - NOW) / DAY_MS);
-const ask = (values: readonly number[], more: { limit?: number; side?: 'above' | 'below'; horizonDays?: number; trendPrior?: number; se?: number; limitSe?: number; crossedBy?: 'level' | 'days'; shape?: LimitQuestion['shape']; beganMs?: number } = {}): LimitAnswer | undefined => {
+const ask = (values: readonly number[], more: { limit?: number; side?: 'above' | 'below'; horizonDays?: number; trendPrior?: number; se?: number; limitSe?: number; crossedBy?: 'level' | 'days'; shape?: NonNullable<LimitQuestion['shape']>; beganMs?: number } = {}): LimitAnswer | undefined => {
   const { se = 0.01, ...rest } = more;
   return timeToLimit({ points: pointsOf(values, se), limit: 1, side: 'above', nowMs: NOW, horizonDays: 365, ...rest });
 };

@@ -30,13 +30,18 @@ test('a limit that was passed when the branch began is no forecast, and is known
 
 test('scoreForecasts() counts shares inside the two ranges and the error of the likely date', () => {
   const cases = [...casesOf(80, [duty(65, 70, 78, 85, 99)]), ...casesOf(90, [duty(65, 70, 78, 85, 99)]), ...casesOf(120, [duty(65, 70, 78, 85, 99)]), ...casesOf(80, [])];
-  expect(scoreForecasts(cases)).toMatchObject({ crossings: 4, foreseen: 3, inside50: 1 / 3, inside80: 2 / 3, errorDays: 12, biasDays: -12, notCrossed: 0 });
+  expect(scoreForecasts(cases)).toMatchObject({ crossings: 4, foreseen: 3, unsaid: 1, inside50: 1 / 3, inside80: 2 / 3, errorDays: 12, biasDays: -12, notCrossed: 0 });
 });
 
 test('scoreForecasts() takes null as later than every date', () => {
   expect(scoreForecasts(casesOf(80, [duty(65, 70, null, null, null)]))).toMatchObject({ foreseen: 1, inside50: 1, inside80: 1, errorDays: null });
   expect(scoreForecasts(casesOf(66, [duty(65, 70, null, null, null)]))).toMatchObject({ inside50: 0, inside80: 1 });
   expect(scoreForecasts(casesOf(80, [duty(null, null, null, null, null)]))).toMatchObject({ crossings: 1, foreseen: 0, inside80: null });
+});
+
+test('scoreForecasts() counts what came within 180 days, as the branches were lived once', () => {
+  const far = duty(65, 70, 200, 300, 400);
+  expect(scoreForecasts(casesOf(260, [far]))).toMatchObject({ crossings: 0, notCrossed: 1, dated: 1, crossedBy: [{ crossed: 0 }, { crossed: 0 }, { crossed: 0 }, { count: 1, crossed: 1 }, { count: 1, crossed: 1 }] });
 });
 
 test('scoreForecasts() tells how often a limit was foreseen within 30 days and not crossed', () => {
@@ -61,8 +66,8 @@ describe('what is stated, whatever came', () => {
   });
 
   test('scoreForecasts() judges no date beyond the life', () => {
-    // The branch of day 60 is lived for 180 days.
-    expect(scoreForecasts(casesOf(null, [duty(230, 239, 241, 300, null)])).crossedBy.map((row) => row.count)).toEqual([1, 1, 0, 0, 0]);
+    // The branch of day 60 is lived for 365 days.
+    expect(scoreForecasts(casesOf(null, [duty(230, 424, 426, 500, null)])).crossedBy.map((row) => row.count)).toEqual([1, 1, 0, 0, 0]);
   });
 
   test('scoreForecasts() tells what is said to be past now apart, and holds a date ahead against a limit that was passed already', () => {
@@ -86,10 +91,10 @@ describe('what is stated, whatever came', () => {
       const mean = 10 + 2000 * next();
       const said = [0.1, 0.25, 0.5, 0.75, 0.9].map((share) => -mean * Math.log(1 - share)) as [number, number, number, number, number];
       const trueDays = -mean * Math.log(1 - next());
-      return { limit: 'dutyRatio' as const, trueDays: trueDays > 180 ? null : trueDays, said };
+      return { limit: 'dutyRatio' as const, trueDays: trueDays > 365 ? null : trueDays, said };
     });
     const { held50, held80, inside80, within } = scoreForecasts(cases);
-    // Three standard errors of a share over the about 700 whose last date lies within the life.
+    // Three standard errors of a share over the about 1,500 whose last date lies within the life.
     expect(held80).toBeGreaterThan(0.76);
     expect(held80).toBeLessThan(0.84);
     expect(held50).toBeGreaterThan(0.46);
