@@ -75,12 +75,13 @@ export function warped(model: DriftModel, day: number, spanDays: number): number
 }
 
 /**
- * What a model makes of a series whose values are worth less than they are many: the data's share in the slope is cut, what was thought of it
- * beforehand stays.
+ * What a model makes of a series whose values are worth less than they are many: all is known less well. Where the slope's width beforehand is a
+ * belief, as of what wears, only the data's share in it is cut and the belief stays; else it was made for the series, and goes with it.
  * @param worth independent values in one value, above 0 and up to 1.
  */
-export function tempered(state: DriftState, worth: number): DriftState {
-  const { level, slope, levelVariance, covariance, slopeVariance, priorVariance } = state;
+export function tempered(state: DriftState, worth: number, believed: boolean): DriftState {
+  const { level, slope, levelVariance, covariance, slopeVariance, priorVariance, levelGain, slopeGain } = state;
+  if (!believed) return { ...state, levelVariance: levelVariance / worth, covariance: covariance / worth, slopeVariance: slopeVariance / worth, levelGain: levelGain / worth, slopeGain: slopeGain / worth };
   if (priorVariance === 0 || slopeVariance === 0) return { ...state, levelVariance: levelVariance / worth };
   const byData = Math.max(0, 1 / slopeVariance - 1 / priorVariance);
   const wider = 1 / (worth * byData + 1 / priorVariance);

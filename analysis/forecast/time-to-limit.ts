@@ -74,11 +74,12 @@ export function timeToLimit(question: LimitQuestion): LimitAnswer | undefined {
   const last = days.at(-1) as number;
   const span = Math.max(FEWEST_POINTS, last);
   const distance = Math.abs(limit - (median(values.slice(0, FEWEST_POINTS)) as number)) / scatter;
-  const models = driftModels({ spanDays: span, trendPrior: question.trendPrior ?? 0.5, shape: question.shape ?? 'any', distance });
+  const shape = question.shape ?? 'any';
+  const models = driftModels({ spanDays: span, trendPrior: question.trendPrior ?? 0.5, shape, distance });
   const warpedDays = new Map(models.map((model) => [model.power, model] as const).map(([power, model]) => [power, days.map((day) => warped(model, day, span))]));
   const seen = models.map((model) => runDrift(model, warpedDays.get(model.power) as number[], values, variances, { level: values[0] as number, scatter }));
   const worth = worthOf(seen, days.length);
-  const states = seen.map((state) => tempered(state, worth));
+  const states = seen.map((state) => tempered(state, worth, shape !== 'any'));
   const weights = weigh(seen.map((state, i) => worth * state.logLikelihood + Math.log((models[i] as DriftModel).prior)));
   const today = (nowMs - first) / DAY_MS;
   const limitVariance = (question.limitSe ?? 0) ** 2;

@@ -125,14 +125,15 @@ test('tempered() keeps a slope whose values are worth what they are many, and fo
   const model = driftModels({ spanDays: 60, trendPrior: 0.5, shape: { usualDays: 500, agedDays: 0 }, distance: 20 }).find((one) => one.slopePrior > 0 && one.power === 1 && one.slopeWander === 0)!;
   const values = steady(60, 0.01);
   const state = runDrift(model, values.map((_, i) => i), values, values.map(() => 1), { level: 0.2, scatter: 0.01 });
-  const whole = tempered(state, 1);
+  const whole = tempered(state, 1, true);
   for (const name of ['level', 'slope', 'levelVariance', 'covariance', 'slopeVariance'] as const) expect(whole[name]).toBeCloseTo(state[name], 12);
-  const none = tempered(state, 1e-9);
+  const none = tempered(state, 1e-9, true);
   expect(none.slopeVariance).toBeCloseTo(state.priorVariance, 6);
   expect(Math.abs(none.slope)).toBeLessThan(1e-4);
-  const half = tempered(state, 0.5);
+  const half = tempered(state, 0.5, true);
   expect(half.slopeVariance / state.slopeVariance).toBeGreaterThan(1.5);
   expect(half.slopeVariance).toBeLessThan(state.priorVariance);
+  expect(tempered(state, 0.5, false)).toMatchObject({ slope: state.slope, slopeVariance: 2 * state.slopeVariance });
 });
 
 test('timeToLimit() of a growth in proportion to itself is right when its log is given', () => {
