@@ -10,7 +10,7 @@ export type ForecastCase = { readonly limit: LimitName; readonly trueDays: numbe
 /** Of all dates that were stated for a share: how many lie within the branch's life, and how many of these limits were crossed by then. */
 export type CrossedBy = { readonly share: number; readonly count: number; readonly crossed: number };
 
-/** Limits not yet passed, by what was said of being past them within some days: from `from` up to `to`; `to` 0.1 also where nothing was said. */
+/** Limits neither passed nor said to be, by what was said of being past them within some days: from `from` up to `to`; `to` 0.1 also where nothing was said. */
 export type StatedWithin = { readonly days: number; readonly from: number; readonly to: number; readonly count: number; readonly crossed: number };
 
 export type ForecastScore = {
@@ -117,7 +117,7 @@ export function scoreForecasts(all: readonly ForecastCase[]): ForecastScore {
     held80: heldBetween(crossedBy[0]!, crossedBy[4]!),
     saidPast: past.length,
     werePast: past.filter(({ trueDays }) => trueDays === 0).length,
-    within: WITHIN_DAYS.flatMap((days) => statedWithin(ahead, days)),
+    within: WITHIN_DAYS.flatMap((days) => statedWithin(ahead.filter((one) => !saidPast(one)), days)),
   };
 }
 

@@ -82,6 +82,8 @@ describe('what is stated, whatever came', () => {
     expect(row(60, 0.5)).toMatchObject({ count: 2, crossed: 1 });
     expect(row(30, 0)).toMatchObject({ count: 2, crossed: 0 });
     expect(row(60, 0)).toMatchObject({ count: 2, crossed: 1 });
+    // Those said to be past are told apart: where they are, the limit isn't ahead, and only the wrong ones would be left.
+    expect(scoreForecasts([...casesOf(60, [duty(60, 60, 60, 60, 60)]), ...casesOf(80, [duty(60, 60, 60, 60, 60)])]).within.every((one) => one.count === 0)).toBe(true);
   });
 
   // Identity: who states the true distribution is found to hold what he says. Exponential times of a mean that differs, 20,000 limits, most of them far.
