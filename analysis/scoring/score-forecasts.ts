@@ -14,7 +14,7 @@ export type CrossedBy = { readonly share: number; readonly count: number; readon
 export type StatedWithin = { readonly days: number; readonly from: number; readonly to: number; readonly count: number; readonly crossed: number };
 
 export type ForecastScore = {
-  /** Crossings that came within 180 days; of them those that were foreseen at all, and those of limits that nothing was said of, since nothing sent shows them. */
+  /** Crossings that came within 180 days; of them those that were foreseen at all, and those of limits that nothing was said of: nothing sent shows them, or too few days. */
   readonly crossings: number;
   readonly foreseen: number;
   readonly unsaid: number;
