@@ -16,7 +16,8 @@ export type Branch = { readonly at: string; readonly site: string; readonly gene
 /** A world is branched so often. */
 export const BRANCH_EVERY_DAYS = 30;
 const LOSS_DAYS = 30;
-const HORIZON_DAYS = 180;
+/** As far ahead as forecasts look, so that every date that is stated can be judged. */
+const HORIZON_DAYS = 365;
 /** After the days that count hour by hour, one day of so many is lived and the others are taken to be like it. */
 const STRIDE_DAYS = 3;
 /** With nothing wrong a day tells more days. */

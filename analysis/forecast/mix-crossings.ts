@@ -26,6 +26,12 @@ export function mixCrossings(a: Dated, b: Dated, nowMs: number, horizonDays: num
   return { p10, p25, p50, p75, p90 };
 }
 
+/** The sooner date of two answers at each share: of two ways to one limit that go on side by side, and hang together. */
+export function soonerCrossings(a: Crosses, b: Crosses): Crosses {
+  const sooner = (one: number | null, other: number | null): number | null => (one === null ? other : other === null ? one : Math.min(one, other));
+  return { p10: sooner(a.p10, b.p10), p25: sooner(a.p25, b.p25), p50: sooner(a.p50, b.p50), p75: sooner(a.p75, b.p75), p90: sooner(a.p90, b.p90) };
+}
+
 type Corner = readonly [atMs: number, share: number];
 
 function cornersOf({ crossesMs, probability }: Dated, nowMs: number, endMs: number): Corner[] {

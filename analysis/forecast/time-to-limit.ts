@@ -2,7 +2,7 @@ import type { Forecast, LimitName } from '../../shared/finding.ts';
 import { normalCdf } from '../change/normal.ts';
 import { calmOutliers } from '../change/outliers.ts';
 import { median } from '../change/robust.ts';
-import { driftAfter, type DriftModel, driftModels, type DriftState, runDrift, type SlopeShape, warped } from './drift-filter.ts';
+import { driftAfter, type DriftModel, driftModels, type DriftState, runDrift, type SlopeShape, tempered, warped } from './drift-filter.ts';
 
 const DAY_MS = 86_400_000;
 /** Below, a slope can't be told from chance, and the answer would be the prior's. */
@@ -27,6 +27,8 @@ export type LimitQuestion = {
   readonly trendPrior?: number;
   /** 'any' by default. */
   readonly shape?: SlopeShape;
+  /** When the change began, where it may end too; left out for what wears and doesn't end by itself. */
+  readonly beganMs?: number;
   /** What is dated: the level (by default), or the first two days of three that are past the limit: they come sooner, since days scatter. */
   readonly crossedBy?: 'level' | 'days';
 };
@@ -71,23 +73,27 @@ export function timeToLimit(question: LimitQuestion): LimitAnswer | undefined {
   const limit = sign * question.limit - (question.crossedBy === 'days' ? DAYS_AHEAD * wander : 0);
   const last = days.at(-1) as number;
   const span = Math.max(FEWEST_POINTS, last);
-  const models = driftModels(span, question.trendPrior ?? 0.5, question.shape ?? 'any');
+  const distance = Math.abs(limit - (median(values.slice(0, FEWEST_POINTS)) as number)) / scatter;
+  const shape = question.shape ?? 'any';
+  const models = driftModels({ spanDays: span, trendPrior: question.trendPrior ?? 0.5, shape, distance });
   const warpedDays = new Map(models.map((model) => [model.power, model] as const).map(([power, model]) => [power, days.map((day) => warped(model, day, span))]));
-  const states = models.map((model) => runDrift(model, warpedDays.get(model.power) as number[], values, variances, { level: values[0] as number, scatter }));
-  const worth = worthOf(states, days.length);
-  const weights = weigh(states.map((state, i) => worth * state.logLikelihood + Math.log((models[i] as DriftModel).prior)));
+  const seen = models.map((model) => runDrift(model, warpedDays.get(model.power) as number[], values, variances, { level: values[0] as number, scatter }));
+  const worth = worthOf(seen, days.length);
+  const states = seen.map((state) => tempered(state, worth, shape !== 'any'));
+  const weights = weigh(seen.map((state, i) => worth * state.logLikelihood + Math.log((models[i] as DriftModel).prior)));
   const today = (nowMs - first) / DAY_MS;
   const limitVariance = (question.limitSe ?? 0) ** 2;
   const after = (i: number, day: number): { readonly level: number; readonly variance: number } => {
     const model = models[i] as DriftModel;
     const { level, variance } = driftAfter(states[i] as DriftState, warped(model, day, span) - warped(model, last, span));
-    return { level, variance: variance / worth + limitVariance };
+    return { level, variance: variance + limitVariance };
   };
   const mean = (of: (i: number) => number): number => weights.reduce((sum, weight, i) => sum + weight * of(i), 0);
   const level = mean((i) => after(i, today).level);
   const slope = mean((i) => after(i, today + 0.5).level - after(i, today - 0.5).level);
   const slopeProbability = mean((i) => ((models[i] as DriftModel).slopePrior > 0 ? 1 : 0));
-  const share = crossedShare(models, weights, limit, today, after);
+  const ageDays = question.beganMs === undefined ? undefined : Math.max(1, (nowMs - question.beganMs) / DAY_MS);
+  const share = crossedShare(models, weights, limit, today, after, ageDays);
   if (share(0) > 0.9) return { ...pastAnswer(nowMs, sign * level), slopePerDay: sign * slope, slopeProbability };
   const crossesMs = quantilesOf(share, question.horizonDays, nowMs);
   const state = crossesMs.p10 === null ? 'no-end-in-sight' : 'approaching';
@@ -133,13 +139,20 @@ function weigh(logs: readonly number[]): number[] {
 }
 
 /** What drives a slope, running hours before all, goes on at another pace than it went; about a third up or down. */
-const PACES = [[0.7, 0.25], [1, 0.5], [1.45, 0.25]] as const;
+const PACES_TO_COME = [[0.7, 0.25], [1, 0.5], [1.45, 0.25]] as const;
 
 const ONE_PACE = [[1, 1]] as const;
 
-/** Share of the models' levels that have crossed within some days from now. */
-function crossedShare(models: readonly DriftModel[], weights: readonly number[], limit: number, today: number, after: (i: number, day: number) => { readonly level: number; readonly variance: number }): (days: number) => number {
+/**
+ * A change that is so old goes on for as long again in half of cases: middles of five equal shares of (1/u − 1), in ages.
+ * @see Gott 1993, Nature 363:315 (nothing being known but its age).
+ */
+const AGES_TO_COME = [0.11, 0.43, 1, 2.33, 9] as const;
+
+/** Share of the models' levels that have crossed within some days from now; a change of `ageDays` may end, and its slope with it. */
+function crossedShare(models: readonly DriftModel[], weights: readonly number[], limit: number, today: number, after: (i: number, day: number) => { readonly level: number; readonly variance: number }, ageDays: number | undefined): (days: number) => number {
   const kept = weights.flatMap((weight, i) => (weight > 1e-3 ? [i] : []));
+  const ends = ageDays === undefined ? [Infinity] : AGES_TO_COME.map((ages) => ages * ageDays);
   const past = (i: number, day: number): number => {
     const { level, variance } = after(i, day);
     const z = (level - limit) / Math.sqrt(variance);
@@ -149,10 +162,11 @@ function crossedShare(models: readonly DriftModel[], weights: readonly number[],
   return (days) => {
     let sum = 0;
     for (const i of kept) {
+      const weight = weights[i] as number;
       // A level that only wanders: each path that is past then has a mirror image that was past and came back.
       const wanders = (models[i] as DriftModel).slopePrior === 0;
-      if (wanders) sum += (weights[i] as number) * Math.min(1, 2 * past(i, today + days) - past(i, today));
-      else for (const [pace, share] of (weights[i] as number) > 0.02 ? PACES : ONE_PACE) sum += (weights[i] as number) * share * past(i, today + pace * days);
+      if (wanders) sum += weight * Math.min(1, 2 * past(i, today + days) - past(i, today));
+      else for (const [pace, share] of weight > 0.02 ? PACES_TO_COME : ONE_PACE) for (const end of ends) sum += ((weight * share) / ends.length) * past(i, today + Math.min(end, pace * days));
     }
     return sum;
   };

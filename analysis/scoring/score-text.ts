@@ -1,5 +1,6 @@
 import { diagnosisText } from './diagnosis-text.ts';
 import { rateWords } from './rate.ts';
+import type { ForecastScore } from './score-forecasts.ts';
 import type { Counted, ScoreTable } from './score-table.ts';
 import { changeWords, linesOf, percent, spanWords } from './text-table.ts';
 
@@ -20,6 +21,22 @@ const COLUMNS: readonly Column[] = [
 
 function countedLines(first: string, rows: readonly { readonly name: string; readonly counted: Counted; readonly more?: readonly string[] }[], moreHeads: readonly string[] = []): string[] {
   return linesOf([first, ...COLUMNS.map(([head]) => head), ...moreHeads], rows.map(({ name, counted, more }) => [name, ...COLUMNS.map(([, value]) => value(counted)), ...(more ?? [])]));
+}
+
+/** Do stated dates and stated chances come true, whatever came? */
+function calibrationLines({ crossedBy, held50, held80, saidPast, werePast, within }: ForecastScore): string[] {
+  const days = [...new Set(within.map((one) => one.days))];
+  const bands = within.filter((one) => one.days === days[0]);
+  const crossed = ({ count, crossed: of }: { readonly count: number; readonly crossed: number }): string => (count === 0 ? '–' : `${percent(of / count)} of ${count}`);
+  return [
+    '',
+    `Stated dates within the branch's life, whatever came: the 50 % range holds ${percent(held50)}, the 80 % range ${percent(held80)}; said to be past now ${saidPast}, of them past ${werePast}`,
+    ...linesOf(['date of', 'limits', 'crossed by then'], crossedBy.map(({ share, count, crossed: of }) => [percent(share), `${count}`, count === 0 ? '–' : percent(of / count)])),
+    '',
+    'Stated chance of being past the limit within so many days, and the share that was; limits that nothing was said of stand in the first row',
+    ...linesOf(['stated', ...days.map((one) => `${one} d`)], bands.map(({ from, to }) => [`${percent(from)} to ${percent(to)}`, ...days.map((one) => crossed(within.find((row) => row.days === one && row.from === from)!))])),
+    '',
+  ];
 }
 
 /** The whole table as text. */
@@ -53,8 +70,9 @@ export function scoreText(table: ScoreTable): string {
     `Stated probabilities (${reliability.count} findings): off by ${reliability.calibrationError === null ? '–' : round(reliability.calibrationError)} on average, Brier score ${reliability.brier === null ? '–' : round(reliability.brier)}`,
     ...linesOf(['stated', 'findings', 'stated on average', 'right'], reliability.bins.map((bin) => [`${percent(bin.from)} to ${percent(bin.to)}`, `${bin.count}`, percent(bin.stated), percent(bin.right)])),
     '',
-    `Forecasts: ${forecasts.crossings} crossings ahead, ${forecasts.foreseen} foreseen; inside the 50 % range ${percent(forecasts.inside50)}, inside the 80 % range ${percent(forecasts.inside80)}; likely date off by ${forecasts.errorDays === null ? '–' : `${round(forecasts.errorDays, 1)} d`} (middle), ${percent(forecasts.withinHalf)} within half of the time left; ${forecasts.notCrossed} limits not crossed, ${forecasts.criedWolf} of them foreseen within 30 days`,
+    `Forecasts: ${forecasts.crossings} crossings within 180 days, ${forecasts.foreseen} foreseen, ${forecasts.unsaid} of limits that nothing was said of; inside the 50 % range ${percent(forecasts.inside50)}, inside the 80 % range ${percent(forecasts.inside80)}; likely date off by ${forecasts.errorDays === null ? '–' : `${round(forecasts.errorDays, 1)} d`} (middle), ${percent(forecasts.withinHalf)} within half of the time left; ${forecasts.notCrossed} limits not crossed, ${forecasts.criedWolf} of them foreseen within 30 days`,
     `Of all ${forecasts.dated} forecasts that gave a date, ${percent(forecasts.beforeEarliest)} were crossed before the earliest and ${percent(forecasts.afterLatest)} not by the latest`,
+    ...calibrationLines(forecasts),
     `Ranking: our first ten carry ${percent(ranking.share)} of the true loss of the ten worst (${ranking.times} times looked at)`,
   ].join('\n');
 }

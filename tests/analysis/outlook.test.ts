@@ -85,4 +85,19 @@ describe('aheadOf()', () => {
     expect(ahead(likely.earliest)).toBeLessThan(100);
     expect(ahead(likely.latest)).toBeGreaterThan(100);
   });
+
+  test('takes a step for no slope: run time that doubled once and stays has no likely date', () => {
+    const stepped = aheadFor(days(66, (day) => ({ duty: wobble(day) * (day < 60 ? 0.1 : 0.25) }))).forecasts.find((one) => one.limit === 'dutyRatio')!;
+    expect([stepped.likely, stepped.quarterFrom]).toEqual([null, null]);
+  });
+
+  test('dates run time by a delivery that declines, where demand wanders too much for run time to show it', () => {
+    // Delivery loses 35 % in 90 days, more from month to month; run time wanders by a fifth for weeks and stands at 30 % in the end.
+    const made = (day: number): number => 20 * (1 - 0.35 * (day / 90) ** 2);
+    const drawn = (day: number): number => 3.9 * (1 + 0.2 * Math.sin(day / 9)) * wobble(day);
+    const rows = (declines: boolean): DayRow[] => Array.from({ length: 90 }, (_, day) => ({ ...row(day, { duty: drawn(day) / (declines ? made(day) : 13) }), unit: 'NL/min' as const, delivery: { value: declines ? made(day) * (1 + 0.004 * Math.sin(5 * day)) : 13, se: 0.05 }, demand: { value: drawn(day), se: 0.05 } }));
+    const quarterFrom = (declines: boolean): string | null => aheadFor(rows(declines)).forecasts.find((one) => one.limit === 'dutyRatio')!.quarterFrom;
+    expect(quarterFrom(true)).not.toBeNull();
+    expect(quarterFrom(false)).toBeNull();
+  });
 });

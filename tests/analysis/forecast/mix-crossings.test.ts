@@ -1,6 +1,6 @@
 // Reference: mixtures whose quantiles follow by hand.
 import { expect, test } from 'vitest';
-import { mixCrossings } from '../../../analysis/forecast/mix-crossings.ts';
+import { mixCrossings, soonerCrossings } from '../../../analysis/forecast/mix-crossings.ts';
 
 const DAY_MS = 86_400_000;
 const at = (...days: readonly (number | null)[]) => {
@@ -31,4 +31,8 @@ test('mixCrossings() of one in sight and one that never comes has no date beyond
   expect((mixed.p10 ?? 0) / DAY_MS).toBeCloseTo(16.7, 1); // 20 % of the first
   expect((mixed.p25 ?? 0) / DAY_MS).toBeCloseTo(30, 6);
   expect([mixed.p75, mixed.p90]).toEqual([null, null]);
+});
+
+test('soonerCrossings() takes the sooner date at each share, and a date before none', () => {
+  expect(soonerCrossings(at(10, 40, 50, null, null), at(20, 30, null, 90, null))).toEqual(at(10, 30, 50, 90, null));
 });

@@ -1,7 +1,8 @@
 // World: seeded ramps whose crossing is known.
 import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { forecastOf, type LimitAnswer, timeToLimit } from '../../../analysis/forecast/time-to-limit.ts';
+import { driftModels, runDrift, tempered } from '../../../analysis/forecast/drift-filter.ts';
+import { forecastOf, type LimitAnswer, type LimitQuestion, timeToLimit } from '../../../analysis/forecast/time-to-limit.ts';
 import { normals, seeded } from '../change/world.ts';
 import { drawRamp, type Ramp } from './ramps.ts';
 
@@ -10,7 +11,7 @@ const NOW = Date.UTC(2026, 5, 1);
 /** Values one a day, the last one half a day ago. */
 const pointsOf = (values: readonly number[], se = 0.01) => values.map((value, i) => ({ atMs: NOW - (values.length - i - 0.5) * DAY_MS, value, se }));
 const daysUntil = (ms: number | null | undefined): number => (ms === null || ms === undefined ? Infinity : (ms - NOW) / DAY_MS);
-const ask = (values: readonly number[], more: { limit?: number; side?: 'above' | 'below'; horizonDays?: number; trendPrior?: number; se?: number; limitSe?: number; crossedBy?: 'level' | 'days' } = {}): LimitAnswer | undefined => {
+const ask = (values: readonly number[], more: { limit?: number; side?: 'above' | 'below'; horizonDays?: number; trendPrior?: number; se?: number; limitSe?: number; crossedBy?: 'level' | 'days'; shape?: NonNullable<LimitQuestion['shape']>; beganMs?: number } = {}): LimitAnswer | undefined => {
   const { se = 0.01, ...rest } = more;
   return timeToLimit({ points: pointsOf(values, se), limit: 1, side: 'above', nowMs: NOW, horizonDays: 365, ...rest });
 };
@@ -96,6 +97,43 @@ test("timeToLimit() dates days before the level for what days scatter, and not f
   const early = (se: number): number => daysUntil(ask(values, { se })?.crossesMs.p50) - daysUntil(ask(values, { se, crossedBy: 'days' })?.crossesMs.p50);
   expect(early(0.001)).toBeGreaterThan(4);
   expect(early(0.2)).toBe(0);
+});
+
+test('timeToLimit() of what wears gives no date from a few flat days far from the limit, where any slope is thought possible it does', () => {
+  const dated = (shape: NonNullable<LimitQuestion['shape']>): number => Array.from({ length: 100 }, (_, seed) => ask(steady(20, 0, 0.2, 0.03, seed + 1), { se: 0.01, trendPrior: 0.3, shape })).filter((answer) => answer?.crossesMs.p10 !== null).length;
+  const [wears, any] = [dated({ usualDays: 2000, agedDays: 180 }), dated('any')];
+  expect(wears).toBeLessThanOrEqual(4); // 3 measured
+  expect(any).toBeGreaterThanOrEqual(wears + 4); // 8 measured
+});
+
+test('timeToLimit() of what wears follows a slope that is plain, however long such things usually take', () => {
+  const answer = ask(steady(60, 0.01), { shape: { usualDays: 1000, agedDays: 180 } });
+  expect(Math.abs(daysUntil(answer?.crossesMs.p50) - 20)).toBeLessThan(4);
+});
+
+// Source: Gott 1993, Nature 363:315: of changes T old, half go on for another T, a third for another 2 T.
+test('timeToLimit() takes a change to end as it began: of one that would cross at its present age again, half never do', () => {
+  const values = steady(40, 0.01, 0.2, 0.005);
+  const probability = (limit: number): number => ask(values, { limit, se: 0.005, beganMs: NOW - 40 * DAY_MS, horizonDays: 1000 })?.probability ?? NaN;
+  // Levels that the slope reaches after another age and another two; five ends stand for all, so the shares come in fifths.
+  expect(Math.abs(probability(0.6 + 0.4) - 1 / 2)).toBeLessThan(0.15);
+  expect(Math.abs(probability(0.6 + 0.8) - 1 / 3)).toBeLessThan(0.15);
+  expect(ask(values, { limit: 1, se: 0.005, horizonDays: 1000 })?.probability).toBeGreaterThan(0.9);
+});
+
+test('tempered() keeps a slope whose values are worth what they are many, and forgets one whose values are worth nothing', () => {
+  const model = driftModels({ spanDays: 60, trendPrior: 0.5, shape: { usualDays: 500, agedDays: 0 }, distance: 20 }).find((one) => one.slopePrior > 0 && one.power === 1 && one.slopeWander === 0)!;
+  const values = steady(60, 0.01);
+  const state = runDrift(model, values.map((_, i) => i), values, values.map(() => 1), { level: 0.2, scatter: 0.01 });
+  const whole = tempered(state, 1, true);
+  for (const name of ['level', 'slope', 'levelVariance', 'covariance', 'slopeVariance'] as const) expect(whole[name]).toBeCloseTo(state[name], 12);
+  const none = tempered(state, 1e-9, true);
+  expect(none.slopeVariance).toBeCloseTo(state.priorVariance, 6);
+  expect(Math.abs(none.slope)).toBeLessThan(1e-4);
+  const half = tempered(state, 0.5, true);
+  expect(half.slopeVariance / state.slopeVariance).toBeGreaterThan(1.5);
+  expect(half.slopeVariance).toBeLessThan(state.priorVariance);
+  expect(tempered(state, 0.5, false)).toMatchObject({ slope: state.slope, slopeVariance: 2 * state.slopeVariance });
 });
 
 test('timeToLimit() of a growth in proportion to itself is right when its log is given', () => {
