@@ -8,6 +8,8 @@ import { isCoarse } from './times-alone.ts';
 
 /** A mean of readings that follow each other closely is worth no more than this many free ones a day. */
 const FREE_PER_DAY = 24;
+/** A tank that lost less says nothing of how it was drawn. Common practice, no source. */
+const LEAST_SLOPE_KPA = 50;
 
 /** The row of a period from its sums. */
 export function rowOf(sums: PeriodSums, name: string, provisional: boolean, state: DescriptorState, setup: DescriptorSetup): DayRow {
@@ -44,6 +46,8 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     feedFallS: middle(sums.feedFalls ?? [], 2),
     dischargeRestKPa: medianOf(sums.dischargeLeast ?? []),
     feedRestKPa: medianOf(sums.feedLeast ?? []),
+    bend: sums.bends === undefined || sums.bends.n === 0 ? null : sums.bends.sum / sums.bends.n,
+    burstShare: (sums.slopeKPa ?? 0) > LEAST_SLOPE_KPA ? Math.min(1, (sums.burstKPa ?? 0) / sums.slopeKPa!) : null,
     systemKPa: meanOf(sums.system),
     roomC: sums.room.n === 0 ? null : sums.room.sum / sums.room.n,
     pipeC: sums.pipe.n === 0 ? null : sums.pipe.sum / sums.pipe.n,

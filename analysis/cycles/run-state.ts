@@ -1,5 +1,6 @@
 import type { Cycle } from '../../shared/cycle.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
+import { noteBend } from './bend.ts';
 import { addBalance, addFall } from './blocks.ts';
 import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
@@ -7,7 +8,7 @@ import { rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
-import { addThinned, medianOf, startThinned } from './thinned.ts';
+import { addThinned, medianOf, rounded, startThinned } from './thinned.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
@@ -35,7 +36,7 @@ function addSpan(state: DescriptorState, setup: DescriptorSetup, fromMs: number,
   if (run.phase === 1) {
     sums.runS += spanS;
     sums.holdRunS += heldS;
-    run.totalRunS += spanS;
+    run.totalRunS = rounded(run.totalRunS + spanS);
     run.addedS += heldS;
     if (inPhaseS > sums.longestRunS) sums.longestRunS = inPhaseS;
     if (state.open !== null) state.open.runS = inPhaseS;
@@ -90,7 +91,7 @@ function leadingChannel(state: DescriptorState, setup: DescriptorSetup, atMs: nu
 function beginUnknown(state: DescriptorState, atMs: number, phase: 0 | 1): void {
   const { run } = state;
   Object.assign(run, { phase, sinceMs: atMs, accMs: atMs, seen: false, filling: false, addedS: 0, extreme: null, longestBeforeS: 0 });
-  state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: true, wasLow: false };
+  state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseMid: null, riseLast: null, held: true, wasLow: false };
   breakChains(state);
 }
 
@@ -104,7 +105,7 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   endFall(state);
   endBalance(state);
   Object.assign(run, { phase: 1, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0, extreme: null, longestBeforeS: sumsBy(state.quarter!, 'running').longestRunS });
-  state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0, wasLow: false };
+  state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseMid: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0, wasLow: false };
   const quarter = state.quarter!;
   sumsBy(quarter, 'running').starts += 1;
   if (startKPa !== null && state.open.held) {
@@ -154,6 +155,7 @@ function endCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   if (!complete || !open.held) return;
   addCycle(state.quarter!, 'running', open.runS, restS);
   if (!isLonger(state, open.runS, UNSAID_TIMES)) addThinned((state.quarter!.runLengths ??= startThinned()), open.runS, MOST_EDGES);
+  noteBend(state, setup, open);
   rememberCycle(state, open.runS, restS);
 }
 
