@@ -3,6 +3,7 @@ import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { type Sees, seesOf } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
+import { type BandMoves, bandMoves } from './band-moves.ts';
 import type { Baseline } from './baseline.ts';
 import { ChangeWatch } from './change-watch.ts';
 import type { Condition, Slot } from './condition.ts';
@@ -29,6 +30,8 @@ export type DaysJudged = DaysKnown & {
   readonly band: BandShift | undefined;
   /** The same by the last day alone: what it may have moved is not yet told as a fault. */
   readonly careful: BandShift | undefined;
+  /** What the band's moves explain, where it is known. */
+  readonly moves: BandMoves | undefined;
   readonly limits: readonly Condition[];
   /** Gauges that drift by themselves. */
   readonly drifts: readonly Condition[];
@@ -51,27 +54,28 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const servedMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)));
   const band = bandShift(rows, lastSetPointMs, servedMs, SURE_DAYS);
   const careful = band ?? bandShift(rows, lastSetPointMs, servedMs, CAREFUL_DAYS);
+  const moves = bandMoves(rows, entries, fromMs, band);
   const epochs = new Map<Watched, Epoch>();
   const byDay = new Map<Watched, Shift>();
   const quarterBaselines = new Map<Watched, Baseline>();
   for (const name of WATCHED) {
-    const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills);
+    const epoch = epochOf(rows, entries, name, settings.baselineDays, fromMs, known.fills, moves);
     if (epoch === undefined || epoch.points.length === 0) continue;
     // Pressures only tell causes apart; whether they moved is asked when something else did.
     if (!OPENS.has(name)) {
       epochs.set(name, epoch);
       continue;
     }
-    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, careful, rows }, BY_DAY));
+    const { shift, baseline } = findShift(epoch.points, epoch.baseline, ruleOf(epoch, { settings, careful, moves, rows }, BY_DAY));
     const learned = { ...epoch, baseline };
     epochs.set(name, learned);
     if (shift !== undefined) byDay.set(name, shift);
-    const quarters = quarterBaseline(rows, learned, known.fills);
+    const quarters = quarterBaseline(rows, learned, known.fills, moves);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
-  return { epochs, byDay, quarterBaselines, sees, band, careful, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
 
 /** Gauges are held against the last days only. */

@@ -3,6 +3,7 @@ import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
+import { explainedAt, movesSentence } from './band-moves.ts';
 import { restartsOf } from './baseline.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, purerByLess } from './by-nitrogen.ts';
@@ -104,23 +105,23 @@ export class ChangeWatch {
     if (band === undefined) return undefined;
     const delivery = this.#levelSince('delivery', band.sinceMs, true);
     const feed = this.#levelSince('feed', band.sinceMs, true);
-    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed), this.#days.sees)[0];
+    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed, this.#days.moves?.bend), this.#days.sees)[0];
   }
 
-  /** How a series stands since then, by days or by quarters of a day. */
+  /** How a series stands since then, by days or by quarters of a day, with what the band explains in it. */
   #levelSince(name: Watched, fromMs: number, byDay: boolean): Level | undefined {
     const epoch = byDay ? this.#days.epochs.get(name) : this.#byQuarters(name);
     if (epoch === undefined) return undefined;
     const from = epoch.points.findIndex((point) => point.startMs >= fromMs);
     if (from < 0) return undefined;
     const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
-    return { effect, se: effectSe };
+    return { effect: effect + explainedAt(this.#days.moves, name, epoch.points.at(-1)!.startMs), se: effectSe };
   }
 
   #byQuarters(name: Watched): Epoch | undefined {
     const baseline = this.#days.quarterBaselines.get(name);
     const epoch = this.#days.epochs.get(name);
-    return baseline === undefined || epoch === undefined ? undefined : quarterEpoch(this.#days.rows, this.#openQuarters, epoch, baseline, this.#days.fills);
+    return baseline === undefined || epoch === undefined ? undefined : quarterEpoch(this.#days.rows, this.#openQuarters, epoch, baseline, this.#days.fills, this.#days.moves);
   }
 
   /** The shift of a series by days, or by quarters where these know it already. */
@@ -155,7 +156,8 @@ export class ChangeWatch {
     const evidence = evidenceFor(weighed, { epochs: shown, unit, moved: { name: epoch.name, level: shift }, visitDay: visit === undefined ? null : dayWords(visit.startedAt, this.#days.registered.site.timeZone), stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
     const leading = { says: movementSentence(epoch, unit, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
-    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+    const byBand = epoch.name === 'delivery' ? movesSentence(this.#days.moves, this.#days.registered.site.timeZone) : undefined;
+    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...(byBand === undefined ? [] : [{ says: byBand, for: own.for, weight: 0 }]), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
   }
 
   /** How fast the drop over the elements has risen since it began to, kPa in an hour of running. */
