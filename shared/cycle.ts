@@ -72,6 +72,8 @@ export type DayRow = {
   /** Where the gauges before and after the elements come down to while the compressor rests: the middle of the least of each quarter, kPa gauge; absent likewise. */
   readonly dischargeRestKPa?: number | null;
   readonly feedRestKPa?: number | null;
+  /** Behind an air receiver: run of the compressor for each second in which nitrogen is made. Absent in rows of earlier builds. */
+  readonly compressorRatio?: number | null;
   /** How much delivery falls with the tank's pressure: β of Q(p) = Q·[1 − β·(p − p_ref)/p_ref], p absolute, the mean of what the day's rises bend by; absent in rows of earlier builds. */
   readonly bend?: number | null;
   /** Share of demand that is drawn in bursts (regulators with a dead-band, users), 0..1; the rest is quiet. Absent likewise. */

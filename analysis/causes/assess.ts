@@ -42,7 +42,7 @@ export type DaysJudged = DaysKnown & {
 };
 
 /** Series whose shift opens a finding. */
-const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'feedFall']);
+const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'feedFall', 'compressorRun']);
 
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
 export function judgeDays(seen: DaysKnown): DaysJudged {

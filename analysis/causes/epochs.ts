@@ -22,7 +22,7 @@ export type Epoch = {
 export const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
 
 /** Which way is worse; the other series only tell causes apart. */
-export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, delivery: -1, duty: 1, elementDrop: 1, nitrogen: -1 };
+export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, delivery: -1, duty: 1, elementDrop: 1, nitrogen: -1, compressorRun: 1 };
 
 /**
  * The present epoch of a series, or `undefined` while no baseline was ever learned.

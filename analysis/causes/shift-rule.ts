@@ -18,7 +18,7 @@ type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandSh
 const BY_SEASON = 0.05;
 /** Demand, delivery, run time and nitrogen wander about a level that is learned for longer; drop and pressures drift from the first day on. */
 const LEARN_DAYS = 60;
-const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen', 'feedFall']);
+const LEARNS_ON: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'nitrogen', 'feedFall', 'compressorRun']);
 
 /** A drop over the elements that grows as no dust makes it grow matters from here on, kPa; common practice, no source. */
 const SMALLEST_FLOOD_KPA = 8;

@@ -28,6 +28,8 @@ export type PeriodSums = {
   /** Least pressure before and after the elements in each quarter, kPa gauge; absent likewise. */
   dischargeLeast?: number[];
   feedLeast?: number[];
+  /** Run of the compressor behind an air receiver, and the time that it is known for, s; absent where `producing` doesn't lead. */
+  compressor?: { runS: number; knownS: number };
   /** How rises bend: number and sum of β of Q(p), one a run; absent likewise. */
   bends?: { n: number; sum: number };
   /** What settled rests lost by slopes, and how much of it in bursts, kPa at 20 °C; absent likewise. */

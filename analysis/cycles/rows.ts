@@ -1,7 +1,7 @@
 import type { DayRow, Estimate } from '../../shared/cycle.ts';
 import { demandAndDelivery } from './flows.ts';
 import { bestSource } from './periods.ts';
-import type { Mean, PeriodSums } from './period-sums.ts';
+import type { Mean, PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf, robustScatter } from './thinned.ts';
 import { isCoarse } from './times-alone.ts';
@@ -10,6 +10,10 @@ import { isCoarse } from './times-alone.ts';
 const FREE_PER_DAY = 24;
 /** A tank that lost less says nothing of how it was drawn. Common practice, no source. */
 const LEAST_SLOPE_KPA = 50;
+
+/** Less production says nothing of what it takes. */
+const LEAST_PRODUCING_S = 600;
+const KNOWN_SHARE = 0.9;
 
 /** The row of a period from its sums. */
 export function rowOf(sums: PeriodSums, name: string, provisional: boolean, state: DescriptorState, setup: DescriptorSetup): DayRow {
@@ -46,6 +50,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     feedFallS: middle(sums.feedFalls ?? [], 2),
     dischargeRestKPa: medianOf(sums.dischargeLeast ?? []),
     feedRestKPa: medianOf(sums.feedLeast ?? []),
+    compressorRatio: compressorRatioOf(sums, run, state),
     bend: sums.bends === undefined || sums.bends.n === 0 ? null : sums.bends.sum / sums.bends.n,
     burstShare: (sums.slopeKPa ?? 0) > LEAST_SLOPE_KPA ? Math.min(1, (sums.burstKPa ?? 0) / sums.slopeKPa!) : null,
     systemKPa: meanOf(sums.system),
@@ -64,6 +69,16 @@ function middle(values: readonly number[], least: number): Estimate {
   const count = values.length;
   const scatter = count >= 3 ? (1.25 * robustScatter(values, value)) / Math.sqrt(count) : 0.02 * Math.abs(value) * (least < 0.01 ? 0.1 : 1);
   return { value, se: Math.hypot(scatter, least) };
+}
+
+/** Compressor run for each second of production, by the compressor's state or its hour meter: both must be known for most of the time in which the other is. */
+function compressorRatioOf(sums: PeriodSums, run: RunSums | null, state: DescriptorState): number | null {
+  if (state.run.channel !== 'producing' || run !== sums.by.running || run === undefined || run.runS < LEAST_PRODUCING_S) return null;
+  const meter = sums.by.counters;
+  const compressor = sums.compressor ?? (meter === undefined ? undefined : { runS: meter.runS, knownS: meter.runS + meter.restS });
+  const knownS = run.runS + run.restS;
+  if (compressor === undefined || Math.min(knownS, compressor.knownS) < KNOWN_SHARE * Math.max(knownS, compressor.knownS)) return null;
+  return compressor.runS / run.runS;
 }
 
 function meanOf(mean: Mean): Estimate {

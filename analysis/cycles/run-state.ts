@@ -2,6 +2,7 @@ import type { Cycle } from '../../shared/cycle.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
 import { noteBend } from './bend.ts';
 import { addBalance, addFall } from './blocks.ts';
+import { compressorSent } from './compressor.ts';
 import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
 import { rememberCycle, rememberEdge } from './normal.ts';
@@ -67,7 +68,10 @@ export function stateSent(state: DescriptorState, setup: DescriptorSetup, atMs: 
   const run = state.run;
   if (channel === 'running') run.runningHeardMs = atMs;
   else run.producingHeardMs = atMs;
-  if (channel !== leadingChannel(state, setup, atMs)) return;
+  if (channel !== leadingChannel(state, setup, atMs)) {
+    if (channel === 'running') compressorSent(state, atMs, phase, STATE_HOLDS_MS);
+    return;
+  }
   advanceRun(state, setup, atMs, sink);
   if (run.channel !== channel && run.phase !== null) loseRun(state, setup, sink);
   run.channel = channel;

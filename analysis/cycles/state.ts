@@ -3,6 +3,7 @@ import type { Cycle, DayRow, FeedFall } from '../../shared/cycle.ts';
 import type { EntryKind } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { CalendarDay } from '../../shared/time.ts';
+import type { CompressorState } from './compressor.ts';
 import type { Emptying } from './feed-fall.ts';
 import type { PeriodSums } from './period-sums.ts';
 import { startThinned, type Thinned } from './thinned.ts';
@@ -140,6 +141,8 @@ export type DescriptorState = {
   /** Rows of ended days that wait for 2 h to pass. */
   waiting: DayRow[];
   run: RunState;
+  /** Behind an air receiver, where both states are sent. */
+  compressor?: CompressorState;
   open: OpenCycle | null;
   tank: TankState;
   saw: SawTooth;
