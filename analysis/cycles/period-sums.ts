@@ -30,6 +30,8 @@ export type PeriodSums = {
   feedLeast?: number[];
   /** Run of the compressor behind an air receiver, and the time that it is known for, s; absent where `producing` doesn't lead. */
   compressor?: { runS: number; knownS: number };
+  /** What the tank's content rose by in runs of an hour and more that no rest breaks, kPa at 20 °C, and how long they were; absent where there were none. */
+  fullRun?: { riseKPa: number; runS: number };
   /** How rises bend: number and sum of β of Q(p), one a run; absent likewise. */
   bends?: { n: number; sum: number };
   /** What settled rests lost by slopes, and how much of it in bursts, kPa at 20 °C; absent likewise. */

@@ -22,6 +22,11 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
       whole.compressor.runS += one.compressor.runS;
       whole.compressor.knownS += one.compressor.knownS;
     }
+    if (one.fullRun !== undefined) {
+      whole.fullRun ??= { riseKPa: 0, runS: 0 };
+      whole.fullRun.riseKPa += one.fullRun.riseKPa;
+      whole.fullRun.runS += one.fullRun.runS;
+    }
     whole.bends!.n += one.bends?.n ?? 0;
     whole.bends!.sum += one.bends?.sum ?? 0;
     for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;
@@ -38,7 +43,7 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   const past = addedUp(quarters, first.day, first.startMs, quarters.at(-1)!.endMs);
   shortenBlocks(past.falls, past.balance, MOST_JOINED);
   for (const source of SOURCES) roundSums(past.by[source]);
-  for (const name of ['system', 'room', 'pipe', 'humidity', 'bends', 'compressor'] as const) roundSums(past[name]);
+  for (const name of ['system', 'room', 'pipe', 'humidity', 'bends', 'compressor', 'fullRun'] as const) roundSums(past[name]);
   for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) {
     const list = past[name]!;
     while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);

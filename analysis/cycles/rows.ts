@@ -51,6 +51,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     dischargeRestKPa: medianOf(sums.dischargeLeast ?? []),
     feedRestKPa: medianOf(sums.feedLeast ?? []),
     compressorRatio: compressorRatioOf(sums, run, state),
+    fullRunKPaPerHour: sums.fullRun === undefined ? null : (sums.fullRun.riseKPa * 3600) / sums.fullRun.runS,
     bend: sums.bends === undefined || sums.bends.n === 0 ? null : sums.bends.sum / sums.bends.n,
     burstShare: (sums.slopeKPa ?? 0) > LEAST_SLOPE_KPA ? Math.min(1, (sums.burstKPa ?? 0) / sums.slopeKPa!) : null,
     systemKPa: meanOf(sums.system),

@@ -216,6 +216,11 @@ export function endFall(state: DescriptorState): void {
 /** Close the block of the balance; the chain goes on. */
 export function endBalance(state: DescriptorState): void {
   const { tank } = state;
+  if (tank.runS >= LEAST_FULL_S && tank.runS >= FULL_SHARE * tank.spanS) {
+    const full = (state.quarter!.fullRun ??= { riseKPa: 0, runS: 0 });
+    full.riseKPa += tank.rise;
+    full.runS += tank.runS;
+  }
   if (tank.spanS > 0 && !isOddRun(state)) {
     const known = tank.cycleFallS >= LEAST_REST_S;
     const drawn = known ? (tank.cycleFall / tank.cycleFallS) * tank.spanS : 0;
@@ -237,6 +242,10 @@ function isLonger({ recentRunS }: DescriptorState, runS: number, times: number):
 function isOddRun(state: DescriptorState): boolean {
   return state.open !== null && isLonger(state, state.open.runS, ODD_TIMES);
 }
+
+/** A run of an hour and more without a rest since the balance began: demand isn't seen in it, only whether the tank rises or falls. */
+const LEAST_FULL_S = 3600;
+const FULL_SHARE = 0.97;
 
 /** A settled rest of less than this says too little about what its cycle drew. */
 const LEAST_REST_S = 300;
