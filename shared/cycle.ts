@@ -78,6 +78,8 @@ export type DayRow = {
   readonly fullRunKPaPerHour?: number | null;
   /** How much delivery falls with the tank's pressure: β of Q(p) = Q·[1 − β·(p − p_ref)/p_ref], p absolute, the mean of what the day's rises bend by; absent in rows of earlier builds. */
   readonly bend?: number | null;
+  /** Where two compressors take turns: how many times as long the runs of the slower one are; null where the last 16 runs don't alternate. Absent likewise. */
+  readonly runsAlternate?: number | null;
   /** Share of demand that is drawn in bursts (regulators with a dead-band, users), 0..1; the rest is quiet. Absent likewise. */
   readonly burstShare?: number | null;
   readonly systemKPa: Estimate;

@@ -46,7 +46,8 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   for (const name of ['system', 'room', 'pipe', 'humidity', 'bends', 'compressor', 'fullRun'] as const) roundSums(past[name]);
   for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) {
     const list = past[name]!;
-    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
+    // Of two compressors that take turns, every second run is one's alone.
+    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => (name === 'runLengths' ? index % 3 !== 1 : index % 2 === 0));
   }
   return past;
 }

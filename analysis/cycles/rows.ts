@@ -1,4 +1,5 @@
 import type { DayRow, Estimate } from '../../shared/cycle.ts';
+import { alternationOf } from './alternation.ts';
 import { demandAndDelivery } from './flows.ts';
 import { bestSource } from './periods.ts';
 import type { Mean, PeriodSums, RunSums } from './period-sums.ts';
@@ -53,6 +54,7 @@ export function rowOf(sums: PeriodSums, name: string, provisional: boolean, stat
     compressorRatio: compressorRatioOf(sums, run, state),
     fullRunKPaPerHour: sums.fullRun === undefined ? null : (sums.fullRun.riseKPa * 3600) / sums.fullRun.runS,
     bend: sums.bends === undefined || sums.bends.n === 0 ? null : sums.bends.sum / sums.bends.n,
+    runsAlternate: source === 'running' ? alternationOf(state) : null,
     burstShare: (sums.slopeKPa ?? 0) > LEAST_SLOPE_KPA ? Math.min(1, (sums.burstKPa ?? 0) / sums.slopeKPa!) : null,
     systemKPa: meanOf(sums.system),
     roomC: sums.room.n === 0 ? null : sums.room.sum / sums.room.n,
