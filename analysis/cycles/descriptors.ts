@@ -1,13 +1,12 @@
 import type { Channel } from '../../shared/channels.ts';
 import { type CalendarDay, HOUR_MS } from '../../shared/time.ts';
 import { applyReading, compareChannels } from './apply-reading.ts';
-import { passCompressor } from './compressor.ts';
 import { learnGap, reportEveryS, settleGap } from './normal.ts';
 import { startPeriod } from './period-sums.ts';
 import { addedUp, joinedPast } from './periods.ts';
 import { rowOf } from './rows.ts';
 import { endRunSamples } from './run-samples.ts';
-import { advanceRun, endBalance, endFall, loseRun, STATE_HOLDS_MS } from './run-state.ts';
+import { advanceRun, endBalance, endFall, loseRun } from './run-state.ts';
 import { cutSawTooth, passSawTooth } from './saw-sums.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState } from './state.ts';
 
@@ -107,7 +106,6 @@ function closeQuarter(state: DescriptorState, setup: DescriptorSetup, toMs: numb
   const quarter = state.quarter!;
   const { endMs } = quarter;
   advanceRun(state, setup, endMs, sink);
-  passCompressor(state, endMs, STATE_HOLDS_MS);
   passSawTooth(state, setup, endMs, sink);
   if (state.run.phase === 1) endRunSamples(state, endMs);
   const { settled } = state.tank;

@@ -28,7 +28,7 @@ export type PeriodSums = {
   /** Least pressure before and after the elements in each quarter, kPa gauge; absent likewise. */
   dischargeLeast?: number[];
   feedLeast?: number[];
-  /** Run of the compressor behind an air receiver, and the time that it is known for, s; absent where `producing` doesn't lead. */
+  /** Run of the compressor behind an air receiver, and the time that it is known for, s, by when that was told; absent where `producing` doesn't lead. */
   compressor?: { runS: number; knownS: number };
   /** What the tank's content rose by in runs of an hour and more that no rest breaks, kPa at 20 °C, and how long they were; absent where there were none. */
   fullRun?: { riseKPa: number; runS: number };

@@ -37,9 +37,24 @@ describe('compressorRatio', () => {
   });
 
   test('takes the edges of quarters in its stride', () => {
-    // The compressor runs from 05:15 to 06:10.
-    const [day] = fold(rows((hour) => (hour === 5 ? 45 : 9)).filter(({ channel, atMs }) => !(channel === 'running' && atMs === START_MS + 6 * HOUR_MS)), setup, START_MS + 26 * HOUR_MS).days;
-    expect(day!.compressorRatio!).toBeCloseTo((23 * 9 + 55) / (24 * 12), 2);
+    // The compressor runs from five to the hour to four past it.
+    const shifted = rows(() => 9).map((row) => ({ ...row, atMs: row.atMs + 40 * MINUTE_MS }));
+    // The run at midnight is told on the next day.
+    expect(fold(shifted, setup, START_MS + 26 * HOUR_MS).days[0]!.compressorRatio!).toBeCloseTo((23 * 9) / (24 * 12), 3);
+  });
+
+  test('one stop or start in ten that gets lost changes it by little', () => {
+    const said = rows(() => 9).filter(({ channel, atMs }) => channel !== 'running' || atMs % HOUR_MS === 0 || [15, 24].includes((atMs / MINUTE_MS) % 60));
+    const lost = said.filter(({ channel, atMs }) => !(channel === 'running' && [5, 15].includes(Math.floor((atMs - START_MS) / HOUR_MS)) && (atMs / MINUTE_MS) % 60 === 24));
+    expect(said.length - lost.length).toBe(2);
+    // Held until the next word it would be 0.93.
+    expect(fold(said, setup, START_MS + 26 * HOUR_MS).days[0]!.compressorRatio!).toBeCloseTo(9 / 12, 2);
+    expect(fold(lost, setup, START_MS + 26 * HOUR_MS).days[0]!.compressorRatio!).toBeCloseTo(9 / 12, 1);
+  });
+
+  test('believes a run that goes on', () => {
+    const [day] = fold(rows((hour) => (hour < 12 ? 9 : 45)), setup, START_MS + 26 * HOUR_MS).days;
+    expect(day!.compressorRatio!).toBeCloseTo((12 * 9 + 12 * 45) / (24 * 12), 1);
   });
 
   test('is not known without the compressor, nor where only one of the two was heard for long', () => {
