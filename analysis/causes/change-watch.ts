@@ -5,6 +5,7 @@ import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import { explainedAt, movesSentence } from './band-moves.ts';
 import { restartsOf } from './baseline.ts';
+import { byBursts } from './by-bursts.ts';
 import { byTurns } from './by-turns.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, purerByLess } from './by-nitrogen.ts';
@@ -164,8 +165,15 @@ export class ChangeWatch {
     const evidence = evidenceFor(weighed, { epochs: shown, unit, moved: { name: epoch.name, level: shift }, visitDay: visit === undefined ? null : dayWords(visit.startedAt, this.#days.registered.site.timeZone), stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
     const leading = { says: movementSentence(epoch, unit, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
-    const beside = epoch.name !== 'delivery' ? [] : [movesSentence(this.#days.moves, this.#days.registered.site.timeZone), byTurns(this.#days.rows, epoch.points[shift.onsetIndex]!.startMs)].filter((says) => says !== undefined);
+    const beside = this.#beside(epoch, epoch.points[shift.onsetIndex]!.startMs);
     return nameCause(slot, weighed, this.#days.sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+  }
+
+  /** What goes with a change and weighs for no cause: what the band took, compressors that take turns, draws in bursts. */
+  #beside({ name }: Epoch, onsetMs: number): string[] {
+    const { rows, moves, registered } = this.#days;
+    const says = name === 'delivery' ? [movesSentence(moves, registered.site.timeZone), byTurns(rows, onsetMs)] : name === 'demand' ? [byBursts(rows, onsetMs)] : [];
+    return says.filter((one) => one !== undefined);
   }
 
   /** How fast the drop over the elements has risen since it began to, kPa in an hour of running. */
