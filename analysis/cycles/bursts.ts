@@ -39,3 +39,13 @@ export function heedBurst(state: DescriptorState): void {
   tank.slopeFromS = tank.cycleFallS;
   tank.slopeFromKPa = tank.cycleFall;
 }
+
+/** Between the last two samples before a start a burst takes so much more than is drawn quietly: by more than gauges scatter, and than quiet is known. */
+const START_KPA = 3;
+const START_TIMES = 2;
+
+/** Whether a burst starts the run that begins now: bursts empty the tank faster than anything else, and go on into the run, where they look like delivery that is lost. */
+export function startsByBurst({ tank: { before, last, quietKPaPerHour }, run }: DescriptorState): boolean {
+  if (before === null || last === null || quietKPaPerHour === null || before.atMs < run.sinceMs) return false;
+  return before.kPa - last.kPa > START_KPA + (START_TIMES * quietKPaPerHour * (last.atMs - before.atMs)) / (1000 * HOUR_S);
+}

@@ -124,3 +124,21 @@ describe('heedBurst()', () => {
     expect(dayOf(bending(1, { noiseKPa: 0.5 })).burstShare!).toBeLessThan(0.05);
   });
 });
+
+describe('startsByBurst()', () => {
+  /** Four times a day a user takes 20 NL/min for a quarter of an hour; 2 NL/min leak. */
+  const users = (atS: number): number => (atS % 21_600 > 20_000 && atS % 21_600 < 20_900 ? 22 : 2);
+
+  // The burst goes on into the run that it started, and would take 10 to 20 % from the day's delivery.
+  test('leaves runs that a burst started out of delivery', () => {
+    const { days } = fold(idealTank(bending(0, { hours: 24 * 6, demand: users, delivery: () => 28, noiseKPa: 0.5 })).rows, setupOf({ tankLitres: 150, cutInKPa: 550, cutOutKPa: 700 }), START_MS + 24 * 6 * 3_600_000);
+    for (const day of days.slice(1)) expect(Math.abs(day.delivery!.value / 28 - 1)).toBeLessThan(0.03);
+  });
+
+  // A drain that sticks in one run and not in the next draws nothing at rest.
+  test('leaves a loss of delivery that comes and goes in', () => {
+    const losing = (atS: number): number => (atS % 50_400 < 25_200 ? 28 : 18);
+    const { days } = fold(idealTank(bending(0, { hours: 24 * 6, delivery: losing, noiseKPa: 0.5 })).rows, setupOf({ tankLitres: 150, cutInKPa: 550, cutOutKPa: 700 }), START_MS + 24 * 6 * 3_600_000);
+    for (const day of days.slice(1)) expect(day.delivery!.value).toBeLessThan(26);
+  });
+});
