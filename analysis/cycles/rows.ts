@@ -15,6 +15,10 @@ const LEAST_SLOPE_KPA = 50;
 /** Less production says nothing of what it takes. */
 const LEAST_PRODUCING_S = 600;
 const KNOWN_SHARE = 0.9;
+/** A compressor that runs for more of a day doesn't stop, which the clock tells. Common practice, no source. */
+const MOST_RUN_SHARE = 0.5;
+/** An hour meter that is read each hour knows a day's run to less than this. */
+const METER_SHARE = 0.1;
 
 /** The row of a period from its sums. */
 export function rowOf(sums: PeriodSums, name: string, provisional: boolean, state: DescriptorState, setup: DescriptorSetup): DayRow {
@@ -74,14 +78,16 @@ function middle(values: readonly number[], least: number): Estimate {
   return { value, se: Math.hypot(scatter, least) };
 }
 
-/** Compressor run for each second of production, by the compressor's state or its hour meter: both must be known for most of the time in which the other is. */
+/** Compressor run for each second of production: by its state, or by its hour meter where that says so much else that messages of the state got lost; known for most of the time in which production is. */
 function compressorRatioOf(sums: PeriodSums, run: RunSums | null, state: DescriptorState): number | null {
   if (state.run.channel !== 'producing' || run !== sums.by.running || run === undefined || run.runS < LEAST_PRODUCING_S) return null;
+  const producingS = run.runS + run.restS;
+  const isKnown = (knownS: number): boolean => Math.min(producingS, knownS) >= KNOWN_SHARE * Math.max(producingS, knownS);
   const meter = sums.by.counters;
-  const compressor = sums.compressor ?? (meter === undefined ? undefined : { runS: meter.runS, knownS: meter.runS + meter.restS });
-  const knownS = run.runS + run.restS;
-  if (compressor === undefined || Math.min(knownS, compressor.knownS) < KNOWN_SHARE * Math.max(knownS, compressor.knownS)) return null;
-  return compressor.runS / run.runS;
+  const byMeter = meter !== undefined && isKnown(meter.runS + meter.restS) ? meter.runS : undefined;
+  const byState = sums.compressor !== undefined && isKnown(sums.compressor.knownS) ? sums.compressor.runS : undefined;
+  const runS = byState === undefined || (byMeter !== undefined && Math.abs(byMeter - byState) > METER_SHARE * byMeter) ? byMeter : byState;
+  return runS === undefined || runS > MOST_RUN_SHARE * producingS ? null : runS / run.runS;
 }
 
 function meanOf(mean: Mean): Estimate {
