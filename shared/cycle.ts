@@ -72,6 +72,16 @@ export type DayRow = {
   /** Where the gauges before and after the elements come down to while the compressor rests: the middle of the least of each quarter, kPa gauge; absent likewise. */
   readonly dischargeRestKPa?: number | null;
   readonly feedRestKPa?: number | null;
+  /** Behind an air receiver: run of the compressor for each second in which nitrogen is made. Absent in rows of earlier builds. */
+  readonly compressorRatio?: number | null;
+  /** Where the compressor ran for an hour and more without a rest: what the tank rose by in an hour of that, kPa at 20 °C. Below 0 more was drawn than made; of demand no more is known then. Null where it rested, absent in rows of earlier builds. */
+  readonly fullRunKPaPerHour?: number | null;
+  /** How much delivery falls with the tank's pressure: β of Q(p) = Q·[1 − β·(p − p_ref)/p_ref], p absolute, the mean of what the day's rises bend by; absent in rows of earlier builds. */
+  readonly bend?: number | null;
+  /** Where two compressors take turns: how many times as long the runs of the slower one are; null where the last 16 runs don't alternate. Absent likewise. */
+  readonly runsAlternate?: number | null;
+  /** Share of demand that is drawn in bursts (regulators with a dead-band, users), 0..1; the rest is quiet. Absent likewise. */
+  readonly burstShare?: number | null;
   readonly systemKPa: Estimate;
   readonly roomC: number | null;
   readonly pipeC: number | null;

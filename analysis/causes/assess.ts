@@ -3,6 +3,7 @@ import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { type Sees, seesOf } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
+import { type BandMoves, bandMoves } from './band-moves.ts';
 import type { Baseline } from './baseline.ts';
 import { ChangeWatch } from './change-watch.ts';
 import type { Condition, Slot } from './condition.ts';
@@ -31,6 +32,8 @@ export type DaysJudged = DaysKnown & {
   readonly band: BandShift | undefined;
   /** The same by the last day alone: what it may have moved is not yet told as a fault. */
   readonly careful: BandShift | undefined;
+  /** What the band's moves explain, where it is known. */
+  readonly moves: BandMoves | undefined;
   readonly limits: readonly Condition[];
   /** Gauges that drift by themselves. */
   readonly drifts: readonly Condition[];
@@ -41,7 +44,7 @@ export type DaysJudged = DaysKnown & {
 };
 
 /** Series whose shift opens a finding. */
-const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'feedFall']);
+const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'feedFall', 'compressorRun']);
 
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
 export function judgeDays(seen: DaysKnown): DaysJudged {
@@ -53,30 +56,31 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const servedMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)));
   const band = bandShift(rows, lastSetPointMs, servedMs, SURE_DAYS);
   const careful = band ?? bandShift(rows, lastSetPointMs, servedMs, CAREFUL_DAYS);
+  const moves = bandMoves(rows, entries, fromMs, band);
   const epochs = new Map<Watched, Epoch>();
   const byDay = new Map<Watched, Shift>();
   const quarterBaselines = new Map<Watched, Baseline>();
   const series = daySeries(rows, known.fills);
   for (const name of WATCHED) {
-    const epoch = epochOf(series, entries, name, settings.baselineDays, fromMs, rows.at(-1)?.unit);
+    const epoch = epochOf(series, entries, name, { baselineDays: settings.baselineDays, fromMs, unit: rows.at(-1)?.unit, moves });
     if (epoch === undefined || epoch.points.length === 0) continue;
     // Pressures only tell causes apart; whether they moved is asked when something else did.
     if (!OPENS.has(name)) {
       epochs.set(name, epoch);
       continue;
     }
-    const rule = ruleOf(epoch, { settings, careful, rows }, BY_DAY);
+    const rule = ruleOf(epoch, { settings, careful, moves, rows }, BY_DAY);
     const { shift, baseline } = findShift(epoch.points, epoch.baseline, rule);
     const learned = { ...epoch, baseline };
     epochs.set(name, learned);
     const found = shift ?? (name === 'delivery' ? stepInSeason(epoch, rule, seasonOf(name, rows)) : undefined);
     if (found !== undefined) byDay.set(name, found);
-    const quarters = quarterBaseline(rows, learned, known.fills);
+    const quarters = quarterBaseline(rows, learned, known.fills, moves);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
   const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
-  return { epochs, byDay, quarterBaselines, sees, band, careful, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
 
 /** Gauges are held against the last days only. */

@@ -9,18 +9,18 @@ export type Baseline = { readonly centre: number; readonly scatter: number; /** 
 
 /** Which series a replaced part begins anew; the others keep their baseline (design, section 5). */
 const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
-  'intake-element': ['delivery', 'duty', 'discharge', 'feed'],
+  'intake-element': ['delivery', 'duty', 'discharge', 'feed', 'compressorRun'],
   'particulate-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
   'coalescing-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
   'carbon-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
-  drain: ['delivery', 'duty', 'discharge', 'feed', 'feedFall'],
-  'o-rings': ['delivery', 'duty', 'discharge', 'feed', 'feedFall'],
-  membrane: ['delivery', 'duty', 'nitrogen', 'discharge', 'feed', 'feedFall'],
+  drain: ['delivery', 'duty', 'discharge', 'feed', 'feedFall', 'compressorRun'],
+  'o-rings': ['delivery', 'duty', 'discharge', 'feed', 'feedFall', 'compressorRun'],
+  membrane: ['delivery', 'duty', 'nitrogen', 'discharge', 'feed', 'feedFall', 'compressorRun'],
   'oxygen-sensor': ['nitrogen'],
   'check-valve': ['demand', 'delivery', 'duty', 'feedFall'],
   regulator: ['demand', 'duty', 'system'],
   'pressure-switch': ['demand', 'delivery', 'duty', 'discharge', 'feed'],
-  compressor: ['delivery', 'duty', 'discharge', 'feed'],
+  compressor: ['delivery', 'duty', 'discharge', 'feed', 'compressorRun'],
 };
 
 /** A new beginning of a series, and by how much it may differ from before by right. */
@@ -31,9 +31,9 @@ export type Restart = { readonly atMs: number; readonly allowed: number };
  * third over the widest bands (design, section 6), run time by that and by what shorter runs lose in bowls. What counts cycles
  * and what is a pressure compares with nothing before. Common practice, no source.
  */
-const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedFall: 0.05 };
+const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedFall: 0.05, compressorRun: 0.1 };
 /** A new membrane may pass less than one whose fibres had torn. Common practice, no source. */
-const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35 };
+const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35, compressorRun: 0.35 };
 
 /** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. */
 export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {

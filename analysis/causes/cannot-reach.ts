@@ -1,5 +1,6 @@
 import type { Entry } from '../../shared/entry.ts';
 import type { Cause, CauseProbability } from '../../shared/finding.ts';
+import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import { type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
@@ -27,12 +28,12 @@ export function cannotReach(present: Present, normal: Normal, visit: Entry | und
   const near = visit === undefined ? [] : [{ says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}.`, for: 'bleed-left-open' as const, weight: 1.5 }];
   if (told !== null && told.side === 'delivery') {
     const causes = mixed([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]], visit);
-    return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }, ...near], 1), urgent: true };
+    return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}: ${balanceWords(present)}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }, ...near], 1), urgent: true };
   }
   const leak = told === null ? 0.42 : 0.75;
   const other = (1 - leak - end) / 2;
   const causes = mixed([['leak', leak], ['drain-stuck-open', other], ['compressor-side', other], ['runs-without-end', end]], visit);
-  return mixedCondition('demand', causes.map(({ cause, probability }) => [cause, probability]), present.sinceMs, [{ says: `${says}: as much is drawn as is made.${told === null ? '' : ` ${told.says}`}`, for: causes[0]!.cause, weight: 1 }, ...near]);
+  return mixedCondition('demand', causes.map(({ cause, probability }) => [cause, probability]), present.sinceMs, [{ says: `${says}: ${balanceWords(present)}.${told === null ? '' : ` ${told.says}`}`, for: causes[0]!.cause, weight: 1 }, ...near]);
 }
 
 /** Right after a visit, what it left open comes before everything that breaks by itself. Common practice, no source. */
@@ -41,6 +42,22 @@ const LEFT_OPEN = 0.6;
 function mixed(causes: readonly (readonly [Cause, number])[], visit: Entry | undefined): CauseProbability[] {
   const all = visit === undefined ? causes : [['bleed-left-open', LEFT_OPEN] as const, ...causes.map(([cause, probability]) => [cause, probability * (1 - LEFT_OPEN)] as const)];
   return all.map(([cause, probability]) => ({ cause, probability })).sort((one, other) => other.probability - one.probability);
+}
+
+/** Without a rest demand can't be told; only the sign of the tank's slope is left (design, section 6). Less in an hour is a tank that stands, kPa. */
+const STANDS_KPA = 2;
+/** The trail must lie in this run for so long, and the run's start itself, which fills, not count. */
+const LEAST_TRAIL_MS = 30 * MINUTE_MS;
+const STARTED_MS = 10 * MINUTE_MS;
+
+/** Whether more is drawn than made, by where the tank went over the last hour of the run. */
+export function balanceWords({ tankTrail, sinceMs }: Pick<Present, 'tankTrail' | 'sinceMs'>): string {
+  const inRun = tankTrail.filter(([atMs]) => sinceMs !== null && atMs - sinceMs >= STARTED_MS);
+  const [first, last] = [inRun[0], inRun.at(-1)];
+  if (first === undefined || last === undefined || last[0] - first[0] < LEAST_TRAIL_MS) return 'as much is drawn as is made';
+  const perHour = ((last[1] - first[1]) * HOUR_MS) / (last[0] - first[0]);
+  if (Math.abs(perHour) < STANDS_KPA) return 'it stands still, so as much is drawn as is made';
+  return perHour < 0 ? `it falls by ${kPaText(-perHour)} an hour while the compressor runs, so more is drawn than is made` : `it rises by only ${kPaText(perHour)} an hour, so nearly as much is drawn as is made`;
 }
 
 type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; readonly says: string };

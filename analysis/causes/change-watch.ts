@@ -3,7 +3,10 @@ import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
+import { explainedAt, movesSentence } from './band-moves.ts';
 import { restartsOf } from './baseline.ts';
+import { byBursts } from './by-bursts.ts';
+import { byTurns } from './by-turns.ts';
 import type { Condition, OnsetMs, Slot } from './condition.ts';
 import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, poorerByLess, purerByLess } from './by-nitrogen.ts';
 import type { Watched } from './day-series.ts';
@@ -24,6 +27,11 @@ const DEMAND_DOWN: readonly SignedCause[] = ['valve-left-shut', 'supply-bypassed
 const DELIVERY: readonly SignedCause[] = ['element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'bleed-left-open'];
 /** Less made and less pure at once. */
 const PASSES_LESS_PURE: readonly SignedCause[] = ['membrane-decline', 'drain-stuck-closed'];
+/** What makes the compressor run longer for the same nitrogen: it gives less, or air is lost before the membrane; the receiver's regulator keeps delivery and the other pressures as they are. More than a worn one can: then air is lost. */
+const AIR_SIDE: readonly SignedCause[] = ['compressor-side', 'drain-stuck-open', 'bleed-left-open', 'membrane-decline'];
+const AIR_LOST: readonly SignedCause[] = ['drain-stuck-open', 'bleed-left-open'];
+/** ln of that; a compressor that lost 45 % of its flow no longer fills its receiver. Common practice, no source. */
+const MOST_BY_WEAR = 0.6;
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
 /** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
 const DEMAND_LOST = -0.9;
@@ -77,9 +85,11 @@ export class ChangeWatch {
     const poorer = delivery === undefined && nitrogen === undefined ? poorerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
     if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up') found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
-    const lost = [delivery, drop, nitrogen, purer, poorer, emptying].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer ? 'up' : 'down')));
+    const airSide = this.#watch('compressorRun');
+    const lost = [delivery, drop, nitrogen, purer, poorer, emptying, airSide].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer || one === airSide ? 'up' : 'down')));
     // Where hardly anything is drawn a day has a run or two, which say little of what is made.
-    if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, lost === poorer ? PASSES_LESS_PURE : DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
+    if (lost !== undefined && lost === airSide) found.push(this.#name('delivery', lost, lost.shift.effect > MOST_BY_WEAR ? AIR_LOST : AIR_SIDE, ['feedFall', 'compressorRun', 'nitrogen'], null));
+    else if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, lost === poorer ? PASSES_LESS_PURE : DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'compressorRun', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'down' && duty.byDay && this.#isLost(duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
@@ -112,23 +122,23 @@ export class ChangeWatch {
     if (band === undefined) return undefined;
     const delivery = this.#levelSince('delivery', band.sinceMs, true);
     const feed = this.#levelSince('feed', band.sinceMs, true);
-    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed), this.#days.sees)[0];
+    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed, this.#days.moves?.bend), this.#days.sees)[0];
   }
 
-  /** How a series stands since then, by days or by quarters of a day. */
+  /** How a series stands since then, by days or by quarters of a day, with what the band explains in it. */
   #levelSince(name: Watched, fromMs: number, byDay: boolean): Level | undefined {
     const epoch = byDay ? this.#days.epochs.get(name) : this.#byQuarters(name);
     if (epoch === undefined) return undefined;
     const from = epoch.points.findIndex((point) => point.startMs >= fromMs);
     if (from < 0) return undefined;
     const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
-    return { effect, se: effectSe };
+    return { effect: effect + explainedAt(this.#days.moves, name, epoch.points.at(-1)!.startMs), se: effectSe };
   }
 
   #byQuarters(name: Watched): Epoch | undefined {
     const baseline = this.#days.quarterBaselines.get(name);
     const epoch = this.#days.epochs.get(name);
-    return baseline === undefined || epoch === undefined ? undefined : quarterEpoch(this.#days.rows, this.#openQuarters, epoch, baseline, this.#days.fills);
+    return baseline === undefined || epoch === undefined ? undefined : quarterEpoch(this.#days.rows, this.#openQuarters, epoch, baseline, this.#days.fills, this.#days.moves);
   }
 
   /** The shift of a series by days, or by quarters where these know it already. */
@@ -163,7 +173,15 @@ export class ChangeWatch {
     const evidence = evidenceFor(weighed, { epochs: shown, unit, moved: { name: epoch.name, level: shift }, visitDay: visit === undefined ? null : dayWords(visit.startedAt, this.#days.registered.site.timeZone), stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
     const leading = { says: movementSentence(epoch, unit, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
-    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+    const beside = this.#beside(epoch, epoch.points[shift.onsetIndex]!.startMs);
+    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+  }
+
+  /** What goes with a change and weighs for no cause: what the band took, compressors that take turns, draws in bursts. */
+  #beside({ name }: Epoch, onsetMs: number): string[] {
+    const { rows, moves, registered } = this.#days;
+    const says = name === 'delivery' ? [movesSentence(moves, registered.site.timeZone), byTurns(rows, onsetMs)] : name === 'demand' ? [byBursts(rows, onsetMs)] : [];
+    return says.filter((one) => one !== undefined);
   }
 
   /** How fast the drop over the elements has risen since it began to, kPa in an hour of running. */

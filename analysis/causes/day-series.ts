@@ -8,21 +8,23 @@ import { isPurging, PURGE_MS } from './purges.ts';
  * watched as natural logarithms, so that 0.1 is about +10 % and the run time's rise splits into a sum (design, section 6).
  */
 
-export const WATCHED = ['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'discharge', 'feed', 'feedFall', 'system'] as const;
+export const WATCHED = ['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'discharge', 'feed', 'feedFall', 'compressorRun', 'system'] as const;
 export type Watched = (typeof WATCHED)[number];
 
-/** One value of a watched series: logarithm for demand, delivery, duty and the time of the feed side's fall; kPa for pressures; per cent for nitrogen. */
+/** One value of a watched series: logarithm for demand, delivery, duty, the time of the feed side's fall and the compressor's run for each second of production; kPa for pressures; per cent for nitrogen. */
 export type SeriesPoint = { readonly startMs: number; readonly endMs: number; readonly value: number; readonly se: number };
 
 /**
  * Scatter that a day of a healthy generator has at least, in the series' own unit: a smaller figure from few days would
  * make small wobbles look sure, and tenants, weather and piping make demand wander by some per cent. Common practice, no source; element drop and pressures from the resolution of usual gauges.
  */
-export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, delivery: 0.025, duty: 0.06, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, feedFall: 0.05, system: 2 };
+export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, delivery: 0.025, duty: 0.06, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, feedFall: 0.05, compressorRun: 0.025, system: 2 };
 
 /** The membrane's and the compressor's output fall by about 3.4 % for 10 K warmer intake (design, section 6). */
 const DELIVERY_PER_KELVIN = 0.0034;
 const REFERENCE_C = 20;
+/** A filling of the receiver more or less at the ends of a day. */
+const COMPRESSOR_SE = 0.01;
 /** A day counts when at least this share of it is known and spent holding. */
 const USABLE_SHARE = 0.4;
 
@@ -83,6 +85,9 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
       return row.feedKPa ? pointOf(row, row.feedKPa.value, row.feedKPa.se) : undefined;
     case 'feedFall':
       return logPoint(row, row.feedFallS ?? null, 0);
+    case 'compressorRun':
+      // Warm intake is more volume for the same air.
+      return row.compressorRatio ? pointOf(row, Math.log(row.compressorRatio) - (row.roomC === null ? 0 : DELIVERY_PER_KELVIN * (row.roomC - REFERENCE_C)), COMPRESSOR_SE) : undefined;
     case 'system':
       return row.systemKPa ? pointOf(row, row.systemKPa.value, row.systemKPa.se) : undefined;
   }
@@ -127,7 +132,7 @@ export type DaySeries = Readonly<Record<Watched, readonly SeriesPoint[]>>;
 /** The watched series over usable days of the newest unit, oldest first; all in one pass, as a close looks through 400 rows. */
 export function daySeries(rows: readonly DayRow[], fills: readonly Fill[]): DaySeries {
   const unit = rows.at(-1)?.unit;
-  const series: Record<Watched, SeriesPoint[]> = { demand: [], delivery: [], duty: [], elementDrop: [], nitrogen: [], discharge: [], feed: [], feedFall: [], system: [] };
+  const series: Record<Watched, SeriesPoint[]> = { demand: [], delivery: [], duty: [], elementDrop: [], nitrogen: [], discharge: [], feed: [], feedFall: [], compressorRun: [], system: [] };
   for (const row of rows) {
     if (!isUsableDay(row) || isFilled(row.startMs, row.endMs, false, fills)) continue;
     const purged = isFilled(row.startMs, row.endMs, true, fills);

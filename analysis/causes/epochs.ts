@@ -1,5 +1,6 @@
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
+import { atFirstBand, type BandMoves, leftByMove } from './band-moves.ts';
 import { type Baseline, baselineFrom, learnBaseline, restartsOf } from './baseline.ts';
 import { type DaySeries, type Fill, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
 import { SMALLEST_CHANGE } from './find-shift.ts';
@@ -17,20 +18,25 @@ export type Epoch = {
   readonly allowed: number;
 };
 
+/** Series that a moved band changes by itself. */
+export const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
+
 /** Which way is worse; the other series only tell causes apart. */
-export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, delivery: -1, duty: 1, elementDrop: 1, nitrogen: -1 };
+export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, delivery: -1, duty: 1, elementDrop: 1, nitrogen: -1, compressorRun: 1 };
 
 /**
  * The present epoch of a series, or `undefined` while no baseline was ever learned.
  *
  * After a visit a baseline begins anew. Until it is learned, and whenever it turns out worse than the one before by more
  * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal. After a new set
- * point the same holds beyond what a set point may change; where that is anything, the baseline ends at once.
+ * point the same holds beyond what a set point may change, or what its band leaves unexplained where that is known; where that is anything, the baseline ends at once.
  */
-export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, baselineDays: number, fromMs: number, unit: DayRow['unit'] | undefined): Epoch | undefined {
-  const points = series[name];
+export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, { baselineDays, fromMs, unit, moves }: { readonly baselineDays: number; readonly fromMs: number; readonly unit: DayRow['unit'] | undefined; readonly moves: BandMoves | undefined }): Epoch | undefined {
+  const points = atFirstBand(series[name], name, moves);
   let epoch: Epoch | undefined;
-  for (const { atMs, allowed } of [{ atMs: fromMs, allowed: 0 }, ...restartsOf(entries, name, unit).filter((restart) => restart.atMs > fromMs)]) {
+  for (const { atMs, allowed: byRight } of [{ atMs: fromMs, allowed: 0 }, ...restartsOf(entries, name, unit).filter((restart) => restart.atMs > fromMs)]) {
+    const move = HANGS_ON_BAND.has(name) ? moves?.moves.find((one) => one.logged && one.fromMs === atMs) : undefined;
+    const allowed = move === undefined ? byRight : leftByMove(moves!, name, move);
     const own = learnBaseline(points, name, atMs, baselineDays);
     if (allowed === Infinity) epoch = undefined;
     if (own !== undefined && (epoch === undefined || !isWorse(own, epoch.baseline, name, epoch.allowed + allowed))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true, allowed: 0 };
@@ -48,17 +54,17 @@ function isWorse(own: Baseline, before: Baseline, name: Watched, allowed: number
 const QUARTER_DAYS = 10;
 
 /** What a series' quarters scattered by in the days that its baseline was learned from; `undefined` with fewer than 12 good quarters. */
-export function quarterBaseline(rows: readonly DayRow[], day: Epoch, fills: readonly Fill[]): Baseline | undefined {
+export function quarterBaseline(rows: readonly DayRow[], day: Epoch, fills: readonly Fill[], moves: BandMoves | undefined): Baseline | undefined {
   const { name, baseline } = day;
   if (name !== 'demand' && name !== 'delivery' && name !== 'duty') return undefined;
   const learned: QuarterValues[] = [];
   for (const row of rows) if (row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs) learned.push(...(row.quarters ?? []));
-  const good = quarterSeries(learned, name, rows.at(-1)?.unit, fills);
+  const good = atFirstBand(quarterSeries(learned, name, rows.at(-1)?.unit, fills), name, moves);
   return good.length < 12 ? undefined : { ...baselineFrom(good, SCATTER_FLOOR[name]), toMs: baseline.toMs };
 }
 
 /** The same series by quarters of the last days. */
-export function quarterEpoch(rows: readonly DayRow[], open: readonly QuarterValues[], day: Epoch, baseline: Baseline, fills: readonly Fill[]): Epoch {
-  const points = quarterSeries([...rows.slice(-QUARTER_DAYS).flatMap((row) => row.quarters ?? []), ...open], day.name as 'demand' | 'delivery' | 'duty', rows.at(-1)?.unit, fills);
+export function quarterEpoch(rows: readonly DayRow[], open: readonly QuarterValues[], day: Epoch, baseline: Baseline, fills: readonly Fill[], moves: BandMoves | undefined): Epoch {
+  const points = atFirstBand(quarterSeries([...rows.slice(-QUARTER_DAYS).flatMap((row) => row.quarters ?? []), ...open], day.name as 'demand' | 'delivery' | 'duty', rows.at(-1)?.unit, fills), day.name, moves);
   return { ...day, points, baseline };
 }

@@ -62,7 +62,7 @@ function sentence({ about, logLikelihoods }: Feature, context: Context): string 
   }
 }
 
-const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', feedFall: 'The feed side', system: 'The piping pressure' };
+const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', feedFall: 'The feed side', compressorRun: 'The compressor', system: 'The piping pressure' };
 
 /**
  * "Demand rose from 3.1 to 5.0 NL/min (+61 %)." Of the series that the finding is about, `found` is what was judged: it moved, whatever
@@ -85,6 +85,7 @@ export function movementSentence(epoch: Epoch, unit: DayRow['unit'], found?: Lev
   }
   if (epoch.name === 'duty') return moved ? `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.` : still(`${digits(Math.exp(now) * 100)} %`, percent(Math.expm1(effect)));
   if (epoch.name === 'feedFall') return moved ? `After a stop the feed side falls to a third in ${fallMinutes(now)} min; before, in ${fallMinutes(before)} min.` : `After a stop the feed side falls to a third in ${fallMinutes(now)} min, as it always did.`;
+  if (epoch.name === 'compressorRun') return moved ? `For each hour in which nitrogen is made the compressor runs ${digits(60 * Math.exp(now))} min; before, ${digits(60 * Math.exp(before))} min.` : `For each hour in which nitrogen is made the compressor runs ${digits(60 * Math.exp(now))} min, as it always did.`;
   if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.` : still(`${now.toFixed(2)} %`, `${effect > 0 ? '+' : '−'}${Math.abs(effect).toFixed(2)}`);
   return moved ? `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.` : still(`${Math.round(now)} kPa`, `${effect > 0 ? '+' : '−'}${Math.abs(Math.round(effect))} kPa`);
 }

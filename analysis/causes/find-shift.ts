@@ -19,7 +19,7 @@ export type Shift = {
  * Smallest change worth a finding, in the series' own unit; demand's and delivery's come from the settings.
  * Common practice, no source: 25 kPa is well below the least drop at which elements are changed (35 kPa) and above what ordinary dust brings in a year, 0.35 % nitrogen what cells agree within.
  */
-export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 25, nitrogen: 0.35, discharge: 15, feed: 15, feedFall: 0.12, system: 10 };
+export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 25, nitrogen: 0.35, discharge: 15, feed: 15, feedFall: 0.12, compressorRun: 0.08, system: 10 };
 
 /** Each watched series has an own share of the price: eight directions that matter, by days and by quarters. */
 const STREAMS = 16;

@@ -4,6 +4,7 @@ import { median } from '../change/robust.ts';
 import { normalDensity } from '../change/normal.ts';
 import { certainCondition, type Condition } from './condition.ts';
 import { setRightAt } from './mends.ts';
+import type { Bend } from './band-moves.ts';
 import type { BandShift } from './set-point.ts';
 
 /*
@@ -45,6 +46,11 @@ const SAME_RATIO = 0.025;
 const SAME_SHIFT_KPA = 6;
 /** No switch is turned so far that the stop ends below or above so many times the old one. Common practice, no source. */
 const FAR = Math.log(1.7);
+
+/** A band that moved further than any switch is turned. */
+export function isFar({ stopKPa, wasStopKPa }: BandShift): boolean {
+  return Math.abs(Math.log(Math.max(1, wasStopKPa + stopKPa) / wasStopKPa)) > FAR;
+}
 /** Standard atmosphere at sea level, and what the height of places takes from it, kPa: a gauge that reads absolute is off by this. */
 const ATMOSPHERE_KPA = [88, 104] as const;
 
@@ -61,12 +67,13 @@ const ATMOSPHERE_ODDS = 4;
  *
  * @param delivery how ln(delivery) stands since, or undefined where it isn't known.
  * @param feedKPa how the pressure after the elements stands since.
+ * @param bend β as it was learned; else it may be any that is seen.
  */
-export function chanceOfGauge(shift: BandShift, delivery: Level | undefined, feedKPa: Level | undefined): number {
+export function chanceOfGauge(shift: BandShift, delivery: Level | undefined, feedKPa: Level | undefined, bend?: Bend): number {
   const { startKPa, stopKPa, wasStartKPa, wasStopKPa } = shift;
   const ratioStart = Math.log(Math.max(1, wasStartKPa + startKPa) / wasStartKPa);
   const ratioStop = Math.log(Math.max(1, wasStopKPa + stopKPa) / wasStopKPa);
-  if (Math.abs(ratioStop) > FAR) return 0.95;
+  if (isFar(shift)) return 0.95;
   const apartKPa = Math.abs(startKPa - stopKPa);
   const scaledApartKPa = Math.abs(stopKPa - (startKPa * wasStopKPa) / wasStartKPa);
   if (Math.abs(ratioStart - ratioStop) < SAME_RATIO && scaledApartKPa < apartKPa && apartKPa > SAME_SHIFT_KPA) return 0.9;
@@ -75,7 +82,9 @@ export function chanceOfGauge(shift: BandShift, delivery: Level | undefined, fee
   let odds = GAUGE_ODDS * (meanKPa > ATMOSPHERE_KPA[0] && meanKPa < ATMOSPHERE_KPA[1] ? ATMOSPHERE_ODDS : 1);
   if (delivery !== undefined) {
     const se = Math.hypot(delivery.se, 0.015);
-    const real = BETAS.map((beta) => normalDensity((delivery.effect + (beta * meanKPa) / (wasStopKPa + 101)) / se)).reduce((sum, one) => sum + one, 0) / BETAS.length;
+    const share = meanKPa / (wasStopKPa + 101);
+    const betas = bend === undefined ? BETAS : [bend.beta - bend.se, bend.beta, bend.beta + bend.se];
+    const real = betas.map((beta) => normalDensity((delivery.effect + beta * share) / se)).reduce((sum, one) => sum + one, 0) / betas.length;
     odds *= (normalDensity(delivery.effect / se) + 1e-3) / (real + 1e-3);
   }
   if (feedKPa !== undefined) odds *= Math.abs(feedKPa.effect) > Math.max(0.3 * Math.abs(meanKPa), 2 * feedKPa.se) ? 0.05 : 2;

@@ -58,11 +58,3 @@ export function setPointChanged(shift: BandShift | undefined, entries: readonly 
   const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(ofGauge, 0.02) / Math.max(1 - ofGauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
   return [nameCause('set-point', { causes }, sees, { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, 1)];
 }
-
-/**
- * How much ln(delivery) and ln(demand) may move by the band alone. Delivery falls with tank pressure,
- * Q(p) = Q_ref·[1 − β(p − p_ref)/p_ref]; β up to 2.5 is seen (design, section 6), and β isn't learned yet, so all of that is allowed.
- */
-export function explainedByBand(shift: BandShift | undefined): number {
-  return shift === undefined ? 0 : (2.5 * Math.abs((shift.startKPa + shift.stopKPa) / 2)) / (shift.wasStopKPa + 101);
-}

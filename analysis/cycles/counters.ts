@@ -2,6 +2,7 @@ import { HOUR_MS } from '../../shared/time.ts';
 import { holdingS } from './holding.ts';
 import { type RunSums, sumsBy } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
+import { rounded } from './thinned.ts';
 
 /** A counter forgets nothing, so that a difference is right however far apart; beyond this the day it belongs to is unknown. */
 const SPAN_MOST_MS = 26 * HOUR_MS;
@@ -26,7 +27,7 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
     // More than a start every 10 s is no compressor but a counter that was set.
     if (change > spanMs / 10_000) return;
     sumsBy(state.quarter!, 'counters').starts += change;
-    heldSpans(state, setup, before.atMs, atMs, 'counters', (sums, _, heldS) => (sums.fills = (sums.fills ?? 0) + (change * heldS * 1000) / spanMs));
+    heldSpans(state, setup, before.atMs, atMs, 'counters', (sums, _, heldS) => (sums.fills = rounded((sums.fills ?? 0) + (change * heldS * 1000) / spanMs)));
     return;
   }
   if (change > (spanMs / 1000) * OVER_SHARE + OVER_S) return;
@@ -36,10 +37,10 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
 /** Put a span with a known share of running into the quarters that it touches. */
 export function spread(state: DescriptorState, setup: DescriptorSetup, fromMs: number, toMs: number, share: number, source: 'counters' | 'duty' = 'counters'): void {
   heldSpans(state, setup, fromMs, toMs, source, (sums, spanS, heldS) => {
-    sums.runS += share * spanS;
-    sums.restS += (1 - share) * spanS;
-    sums.holdRunS += share * heldS;
-    sums.holdRestS += (1 - share) * heldS;
+    sums.runS = rounded(sums.runS + share * spanS);
+    sums.restS = rounded(sums.restS + (1 - share) * spanS);
+    sums.holdRunS = rounded(sums.holdRunS + share * heldS);
+    sums.holdRestS = rounded(sums.holdRestS + (1 - share) * heldS);
   });
 }
 

@@ -1,4 +1,5 @@
 import type { CycleSource } from '../../shared/cycle.ts';
+import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
 import { BAND_SHARE, bandOf, reportEveryS } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
@@ -74,19 +75,31 @@ type Filled = (NonNullable<Rate> & { readonly fills: number }) | null;
  */
 function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Filled {
   const band = bandOf(state, setup);
+  const alternates = alternationOf(state);
   const byMeter = sums.by.counters === run;
   const whole = sums.by.running === run;
   const fills = (whole ? run.cycles : byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
   const { holdRunS, holdRestS } = run;
-  // The message of one stop that got lost makes one run of two, so the middle run stands for all.
-  const runS = whole ? run.cycles * (medianOf(sums.runLengths?.values ?? []) ?? 0) : holdRunS;
+  const runS = whole ? run.cycles * usualRunS(sums, alternates) : holdRunS;
   // Behind an air receiver the compressor fills another vessel.
   const ownFilling = setup.registered.generator.layout === 'direct' || (whole && state.run.channel === 'producing');
   if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;
   const perRun = (fills * (band.highKPa - band.lowKPa)) / runS;
   // Counted on the tank, starts aren't shared out over the edge of a period as the duty ratio of the span across it is.
   const cut = whole ? 0 : holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
-  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills)), demand.se), fills };
+  // An odd number of runs has one more of one compressor than of the other.
+  const turn = alternates === null ? 0 : (alternates - 1) / (alternates + 1) / fills;
+  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn), demand.se), fills };
+}
+
+/** The message of one stop that got lost makes one run of two, so the middle run stands for all; of two compressors that take turns, the middle runs of each do. */
+function usualRunS({ runLengths }: PeriodSums, alternates: number | null): number {
+  const values = runLengths?.values ?? [];
+  const middle = medianOf(values) ?? 0;
+  if (alternates === null || values.length < 2) return middle;
+  const between = (Math.min(...values) + Math.max(...values)) / 2;
+  const ofGroup = (group: readonly number[]): number => medianOf(group) ?? middle;
+  return (ofGroup(values.filter((value) => value <= between)) + ofGroup(values.filter((value) => value > between))) / 2;
 }
 
 /** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */

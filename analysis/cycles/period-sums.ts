@@ -28,6 +28,15 @@ export type PeriodSums = {
   /** Least pressure before and after the elements in each quarter, kPa gauge; absent likewise. */
   dischargeLeast?: number[];
   feedLeast?: number[];
+  /** Run of the compressor behind an air receiver, and the time that it is known for, s, by when that was told; absent where `producing` doesn't lead. */
+  compressor?: { runS: number; knownS: number };
+  /** What the tank's content rose by in runs of an hour and more that no rest breaks, kPa at 20 °C, and how long they were; absent where there were none. */
+  fullRun?: { riseKPa: number; runS: number };
+  /** How rises bend: number and sum of β of Q(p), one a run; absent likewise. */
+  bends?: { n: number; sum: number };
+  /** What settled rests lost by slopes, and how much of it in bursts, kPa at 20 °C; absent likewise. */
+  slopeKPa?: number;
+  burstKPa?: number;
   cutIn: Thinned;
   cutOut: Thinned;
   nitrogen: Thinned;
@@ -70,6 +79,9 @@ export function startPeriod(day: string, hour: number, startMs: number, endMs: n
     feedFalls: [],
     dischargeLeast: [],
     feedLeast: [],
+    bends: { n: 0, sum: 0 },
+    slopeKPa: 0,
+    burstKPa: 0,
     cutIn: startThinned(),
     cutOut: startThinned(),
     nitrogen: startThinned(),

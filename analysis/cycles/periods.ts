@@ -1,7 +1,7 @@
 import type { CycleSource } from '../../shared/cycle.ts';
 import { shortenBlocks } from './blocks.ts';
 import { type Mean, type PeriodSums, type RunSums, SOURCES, startPeriod, sumsBy } from './period-sums.ts';
-import type { Thinned } from './thinned.ts';
+import { rounded, type Thinned } from './thinned.ts';
 
 /** The quarters of a day added up; lists are joined, not thinned again. */
 export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: number, endMs: number): PeriodSums {
@@ -15,6 +15,20 @@ export function addedUp(quarters: readonly PeriodSums[], day: string, startMs: n
     if (one.runLengths !== undefined) addThinnedList(whole.runLengths!, one.runLengths);
     for (const name of ['cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) addThinnedList(whole[name], one[name]);
     for (const name of ['system', 'room', 'pipe', 'humidity'] as const) addMean(whole[name], one[name]);
+    whole.slopeKPa = rounded(whole.slopeKPa! + (one.slopeKPa ?? 0));
+    whole.burstKPa = rounded(whole.burstKPa! + (one.burstKPa ?? 0));
+    if (one.compressor !== undefined) {
+      whole.compressor ??= { runS: 0, knownS: 0 };
+      whole.compressor.runS += one.compressor.runS;
+      whole.compressor.knownS += one.compressor.knownS;
+    }
+    if (one.fullRun !== undefined) {
+      whole.fullRun ??= { riseKPa: 0, runS: 0 };
+      whole.fullRun.riseKPa += one.fullRun.riseKPa;
+      whole.fullRun.runS += one.fullRun.runS;
+    }
+    whole.bends!.n += one.bends?.n ?? 0;
+    whole.bends!.sum += one.bends?.sum ?? 0;
     for (const [channel, count] of Object.entries(one.heard)) whole.heard[channel] = (whole.heard[channel] ?? 0) + count;
   }
   return whole;
@@ -28,11 +42,19 @@ export function joinedPast(quarters: readonly PeriodSums[]): PeriodSums {
   const first = quarters[0]!;
   const past = addedUp(quarters, first.day, first.startMs, quarters.at(-1)!.endMs);
   shortenBlocks(past.falls, past.balance, MOST_JOINED);
+  for (const source of SOURCES) roundSums(past.by[source]);
+  for (const name of ['system', 'room', 'pipe', 'humidity', 'bends', 'compressor', 'fullRun'] as const) roundSums(past[name]);
   for (const name of ['runLengths', 'cutIn', 'cutOut', 'nitrogen', 'discharge', 'feed', 'drop'] as const) {
     const list = past[name]!;
-    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => index % 2 === 0);
+    // Of two compressors that take turns, every second run is one's alone.
+    while (list.values.length > MOST_JOINED) list.values = list.values.filter((_, index) => (name === 'runLengths' ? index % 3 !== 1 : index % 2 === 0));
   }
   return past;
+}
+
+/** Sums of seconds and readings gather digits that mean nothing and fill the state. */
+function roundSums(sums: Record<string, number> | undefined): void {
+  for (const name in sums) sums[name] = rounded(sums[name]!);
 }
 
 function addRunSums(to: RunSums, one: RunSums): void {

@@ -1,13 +1,16 @@
 import type { Cycle } from '../../shared/cycle.ts';
 import { MINUTE_MS } from '../../shared/time.ts';
+import { noteBend } from './bend.ts';
 import { addBalance, addFall } from './blocks.ts';
+import { startsByBurst } from './bursts.ts';
+import { compressorSent } from './compressor.ts';
 import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
 import { rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
-import { addThinned, medianOf, startThinned } from './thinned.ts';
+import { addThinned, medianOf, rounded, startThinned } from './thinned.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
@@ -35,7 +38,7 @@ function addSpan(state: DescriptorState, setup: DescriptorSetup, fromMs: number,
   if (run.phase === 1) {
     sums.runS += spanS;
     sums.holdRunS += heldS;
-    run.totalRunS += spanS;
+    run.totalRunS = rounded(run.totalRunS + spanS);
     run.addedS += heldS;
     if (inPhaseS > sums.longestRunS) sums.longestRunS = inPhaseS;
     if (state.open !== null) state.open.runS = inPhaseS;
@@ -66,7 +69,10 @@ export function stateSent(state: DescriptorState, setup: DescriptorSetup, atMs: 
   const run = state.run;
   if (channel === 'running') run.runningHeardMs = atMs;
   else run.producingHeardMs = atMs;
-  if (channel !== leadingChannel(state, setup, atMs)) return;
+  if (channel !== leadingChannel(state, setup, atMs)) {
+    if (channel === 'running') compressorSent(state, atMs, phase, STATE_HOLDS_MS);
+    return;
+  }
   advanceRun(state, setup, atMs, sink);
   if (run.channel !== channel && run.phase !== null) loseRun(state, setup, sink);
   run.channel = channel;
@@ -90,7 +96,7 @@ function leadingChannel(state: DescriptorState, setup: DescriptorSetup, atMs: nu
 function beginUnknown(state: DescriptorState, atMs: number, phase: 0 | 1): void {
   const { run } = state;
   Object.assign(run, { phase, sinceMs: atMs, accMs: atMs, seen: false, filling: false, addedS: 0, extreme: null, longestBeforeS: 0 });
-  state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: true, wasLow: false };
+  state.open = { startMs: atMs, seen: false, runS: 0, startKPa: null, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseMid: null, riseLast: null, held: true, hasty: false, wasLow: false };
   breakChains(state);
 }
 
@@ -100,11 +106,13 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   // No compressor starts without mains: the power channel is stale or wrong, and isn't believed until it speaks again.
   if (state.power === false) state.power = null;
   const startKPa = turn?.kPa ?? carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
+  const hasty = run.phase === 0 && startsByBurst(state);
+  state.tank.hastyShare = rounded(state.tank.hastyShare + HASTY_FOLLOWS * (Number(hasty) - state.tank.hastyShare));
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);
-  endBalance(state);
+  endBalance(state, hasty);
   Object.assign(run, { phase: 1, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0, extreme: null, longestBeforeS: sumsBy(state.quarter!, 'running').longestRunS });
-  state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0, wasLow: false };
+  state.open = { startMs: atMs, seen: true, runS: 0, startKPa, stopKPa: null, fallFirst: null, fallLast: null, riseFirst: null, riseMid: null, riseLast: null, held: holdingS(state, setup, atMs - 1000, atMs) > 0, hasty, wasLow: false };
   const quarter = state.quarter!;
   sumsBy(quarter, 'running').starts += 1;
   if (startKPa !== null && state.open.held) {
@@ -154,6 +162,7 @@ function endCycle(state: DescriptorState, setup: DescriptorSetup, atMs: number, 
   if (!complete || !open.held) return;
   addCycle(state.quarter!, 'running', open.runS, restS);
   if (!isLonger(state, open.runS, UNSAID_TIMES)) addThinned((state.quarter!.runLengths ??= startThinned()), open.runS, MOST_EDGES);
+  noteBend(state, setup, open);
   rememberCycle(state, open.runS, restS);
 }
 
@@ -207,10 +216,15 @@ export function endFall(state: DescriptorState): void {
   tank.settled = null;
 }
 
-/** Close the block of the balance; the chain goes on. */
-export function endBalance(state: DescriptorState): void {
+/** Close the block of the balance; the chain goes on. `intoBurst`: a burst ended its rest. */
+export function endBalance(state: DescriptorState, intoBurst = false): void {
   const { tank } = state;
-  if (tank.spanS > 0 && !isOddRun(state)) {
+  if (tank.runS >= LEAST_FULL_S && tank.runS >= FULL_SHARE * tank.spanS) {
+    const full = (state.quarter!.fullRun ??= { riseKPa: 0, runS: 0 });
+    full.riseKPa += tank.rise;
+    full.runS += tank.runS;
+  }
+  if (tank.spanS > 0 && !isOddRun(state, intoBurst)) {
     const known = tank.cycleFallS >= LEAST_REST_S;
     const drawn = known ? (tank.cycleFall / tank.cycleFallS) * tank.spanS : 0;
     addBalance(state.quarter!.balance, tank.rise + drawn, known ? 0 : tank.spanS, tank.runS);
@@ -220,6 +234,10 @@ export function endBalance(state: DescriptorState): void {
 
 /** A run so many times as long as the middle one of late: something is drawn in it that its rest doesn't know of. Common practice, no source. */
 const ODD_TIMES = 3;
+/** So is a run that a burst started, and one whose rest a burst ended, unless half of the last ten or so are, or bursts are so much of what settled rests draw: then this piping draws so, and its rests know of it. */
+const MOST_HASTY = 0.5;
+const KNOWN_BURSTS = 0.4;
+const HASTY_FOLLOWS = 0.1;
 const LEAST_RUNS = 4;
 /** The message of a stop that got lost makes a run so much longer; what is really longer is believed once half of the last runs are. */
 const UNSAID_TIMES = 1.8;
@@ -228,9 +246,14 @@ function isLonger({ recentRunS }: DescriptorState, runS: number, times: number):
   return recentRunS.length >= LEAST_RUNS && runS > times * medianOf(recentRunS)!;
 }
 
-function isOddRun(state: DescriptorState): boolean {
-  return state.open !== null && isLonger(state, state.open.runS, ODD_TIMES);
+function isOddRun(state: DescriptorState, intoBurst: boolean): boolean {
+  const { open, quarter, tank } = state;
+  return open !== null && (isLonger(state, open.runS, ODD_TIMES) || ((open.hasty === true || intoBurst) && tank.hastyShare < MOST_HASTY && (quarter!.burstKPa ?? 0) <= KNOWN_BURSTS * (quarter!.slopeKPa ?? 0)));
 }
+
+/** A run of an hour and more without a rest since the balance began: demand isn't seen in it, only whether the tank rises or falls. */
+const LEAST_FULL_S = 3600;
+const FULL_SHARE = 0.97;
 
 /** A settled rest of less than this says too little about what its cycle drew. */
 const LEAST_REST_S = 300;

@@ -72,7 +72,7 @@ function turnUp(state: DescriptorState, setup: DescriptorSetup, sample: TankSamp
   const afterFoot = saw.afterFoot ?? sample;
   if (saw.settledFirst !== null && min.atMs > saw.settledFirst.atMs) saw.fallPerMs = (saw.settledFirst.content - min.content) / (min.atMs - saw.settledFirst.atMs);
   if (saw.risePerMs === null && saw.sinceFoot >= 3) saw.risePerMs = (sample.content - afterFoot.content) / (sample.atMs - afterFoot.atMs);
-  const startMs = Math.max(saw.phase === 0 ? saw.sinceMs : saw.accMs, turnMs(saw, saw.beforeFoot, foot, afterFoot, 'low'));
+  const startMs = Math.max(saw.phase === 0 ? saw.sinceMs : saw.accMs, Math.round(turnMs(saw, saw.beforeFoot, foot, afterFoot, 'low')));
   remembered(saw.lows, min.content);
   const seen = saw.phase === 0 || min.atMs > saw.accMs;
   account(state, setup, 0, startMs);
@@ -119,7 +119,7 @@ function stopOf(saw: SawTooth, sample: TankSample): number {
   const from = saw.settledFirst ?? crest;
   if (sample.atMs > from.atMs) saw.fallPerMs = (from.content - sample.content) / (sample.atMs - from.atMs);
   remembered(saw.highs, saw.max!.content);
-  return turnMs(saw, beforeCrest, crest, saw.afterCrest ?? sample, 'high');
+  return Math.round(turnMs(saw, beforeCrest, crest, saw.afterCrest ?? sample, 'high'));
 }
 
 function remembered(list: number[], content: number): void {

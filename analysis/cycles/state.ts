@@ -3,6 +3,7 @@ import type { Cycle, DayRow, FeedFall } from '../../shared/cycle.ts';
 import type { EntryKind } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import type { CalendarDay } from '../../shared/time.ts';
+import type { CompressorState } from './compressor.ts';
 import type { Emptying } from './feed-fall.ts';
 import type { PeriodSums } from './period-sums.ts';
 import { startThinned, type Thinned } from './thinned.ts';
@@ -52,7 +53,7 @@ export type RunState = {
 };
 
 /** The cycle that is going on: the run's start and what is known of it. */
-export type OpenCycle = { startMs: number; seen: boolean; runS: number; startKPa: number | null; stopKPa: number | null; fallFirst: TankSample | null; fallLast: TankSample | null; riseFirst: TankSample | null; riseLast: TankSample | null; held: boolean; /** The tank or the piping stood well below its usual in this run. */ wasLow: boolean };
+export type OpenCycle = { startMs: number; seen: boolean; runS: number; startKPa: number | null; stopKPa: number | null; fallFirst: TankSample | null; fallLast: TankSample | null; riseFirst: TankSample | null; /** Where the rise passed the middle of the band; absent in what earlier builds saved. */ riseMid?: [atMs: number, content: number] | null; riseLast: TankSample | null; held: boolean; /** A burst started the run, and may go on in it; absent in what earlier builds saved. */ hasty?: boolean; /** The tank or the piping stood well below its usual in this run. */ wasLow: boolean };
 
 export type TankState = {
   last: TankSample | null;
@@ -67,8 +68,14 @@ export type TankState = {
   spanS: number;
   runS: number;
   /** Fall in the settled rest of the cycle under way. */
+  /** Share of the last runs that a burst started. */
+  hastyShare: number;
   cycleFall: number;
   cycleFallS: number;
+  /** How far the fall of the cycle had come when the slope under way began, and what falls quietly; null before the first slope. */
+  slopeFromS: number;
+  slopeFromKPa: number;
+  quietKPaPerHour: number | null;
   /** Smallest step between two samples that differ, kPa: what the sensor resolves. */
   stepKPa: number;
 };
@@ -136,6 +143,8 @@ export type DescriptorState = {
   /** Rows of ended days that wait for 2 h to pass. */
   waiting: DayRow[];
   run: RunState;
+  /** Behind an air receiver, where both states are sent. */
+  compressor?: CompressorState;
   open: OpenCycle | null;
   tank: TankState;
   saw: SawTooth;
@@ -200,7 +209,7 @@ export function startDescriptors(): DescriptorState {
     waiting: [],
     run: { phase: null, channel: null, sinceMs: 0, seen: false, heardMs: 0, accMs: 0, totalRunS: 0, runningHeardMs: 0, producingHeardMs: 0, filling: false, addedS: 0, extreme: null, longestBeforeS: 0 },
     open: null,
-    tank: { last: null, before: null, chain: null, settled: null, fall: 0, fallS: 0, rise: 0, spanS: 0, runS: 0, cycleFall: 0, cycleFallS: 0, stepKPa: 0 },
+    tank: { last: null, before: null, chain: null, settled: null, fall: 0, fallS: 0, rise: 0, spanS: 0, runS: 0, hastyShare: 0, cycleFall: 0, cycleFallS: 0, slopeFromS: 0, slopeFromKPa: 0, quietKPaPerHour: null, stepKPa: 0 },
     saw: startSawTooth(),
     runTime: null,
     starts: null,

@@ -1,3 +1,5 @@
+import type { DescriptorSetup } from './state.ts';
+
 /** Normal conditions of NL: 0 °C and 101.325 kPa. */
 const NORMAL_KELVIN = 273.15;
 const NORMAL_KPA = 101.325;
@@ -11,6 +13,14 @@ const REFERENCE_KELVIN = 293.15;
  */
 export function atmosphereKPa(elevationM: number): number {
   return NORMAL_KPA * (1 - 2.25577e-5 * elevationM) ** 5.25588;
+}
+
+let outsideOf: { readonly elevationM: number; readonly kPa: number } = { elevationM: 0, kPa: atmosphereKPa(0) };
+/** Pressure of the air where a generator stands, kPa absolute. The same few elevations come again and again; a power for each sample would be half the cost of one. */
+export function outsideKPa(setup: DescriptorSetup): number {
+  const { elevationM } = setup.registered.site;
+  if (outsideOf.elevationM !== elevationM) outsideOf = { elevationM, kPa: atmosphereKPa(elevationM) };
+  return outsideOf.kPa;
 }
 
 /**

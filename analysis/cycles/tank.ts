@@ -1,6 +1,7 @@
 import { MINUTE_MS, HOUR_MS } from '../../shared/time.ts';
-import { atmosphereKPa, contentKPa } from './tank-content.ts';
+import { contentKPa, outsideKPa } from './tank-content.ts';
 import { holdsAt, LOW_SHARE } from './holding.ts';
+import { heedBurst } from './bursts.ts';
 import { bandOf } from './normal.ts';
 import type { PeriodSums } from './period-sums.ts';
 import { advanceRun, breakChains, endFall } from './run-state.ts';
@@ -20,10 +21,11 @@ const ASSUMED_CELSIUS = 20;
 /** Share of the band within which the rise of a run is taken: below, bowls fill; above, the switch is near. */
 const RISE_FROM = 0.15;
 const RISE_TO = 0.9;
+const RISE_MIDDLE = (RISE_FROM + RISE_TO) / 2;
 
 /** A tank pressure came: its content goes into the falls, the balance and the slopes of the cycle under way. */
 export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: number, kPa: number, sink: DescriptorSink): TankSample {
-  const sample = { atMs, kPa: rounded(kPa), content: rounded(contentKPa(kPa, outside(setup), gasCelsius(state, atMs))) };
+  const sample = { atMs, kPa: rounded(kPa), content: rounded(contentKPa(kPa, outsideKPa(setup), gasCelsius(state, atMs))) };
   const { tank, run } = state;
   advanceRun(state, setup, atMs, sink);
   heedTurn(state, setup, sample, sink);
@@ -45,21 +47,13 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
   return sample;
 }
 
-let outsideOf: { readonly elevationM: number; readonly kPa: number } = { elevationM: 0, kPa: atmosphereKPa(0) };
-/** The same few elevations come again and again; a power for each sample would be half the cost of one. */
-function outside(setup: DescriptorSetup): number {
-  const { elevationM } = setup.registered.site;
-  if (outsideOf.elevationM !== elevationM) outsideOf = { elevationM, kPa: atmosphereKPa(elevationM) };
-  return outsideOf.kPa;
-}
-
 /** Temperature of the tank's gas: as sent, else the room's with a lag, else 20 °C. When the source changes, no difference is taken across. */
 function gasCelsius(state: DescriptorState, atMs: number): number {
   const from = state.tankC !== null && atMs - state.tankCAtMs <= TEMPERATURE_HOLDS_MS ? 'tank' : state.roomC !== null && atMs - state.roomAtMs <= TEMPERATURE_HOLDS_MS ? 'room' : 'none';
   if (from !== state.celsiusFrom) {
     state.celsiusFrom = from;
     breakChains(state);
-    if (state.open !== null) state.open.fallFirst = state.open.riseFirst = null;
+    if (state.open !== null) state.open.fallFirst = state.open.riseFirst = state.open.riseMid = null;
   }
   return from === 'tank' ? state.tankC! : from === 'room' ? state.roomC! : ASSUMED_CELSIUS;
 }
@@ -67,8 +61,8 @@ function gasCelsius(state: DescriptorState, atMs: number): number {
 function learnStep(state: DescriptorState, kPa: number): void {
   const { tank } = state;
   if (tank.last === null) return;
-  const step = Math.abs(kPa - tank.last.kPa);
-  if (step > 1e-6 && (tank.stepKPa === 0 || step < tank.stepKPa)) tank.stepKPa = step;
+  const step = rounded(Math.abs(kPa - tank.last.kPa));
+  if (step > 0 && (tank.stepKPa === 0 || step < tank.stepKPa)) tank.stepKPa = step;
 }
 
 /** Where cycles are only counted, the span of the tank is the band. */
@@ -99,10 +93,13 @@ function inRest(state: DescriptorState, setup: DescriptorSetup, sample: TankSamp
     return;
   }
   if (tank.settled !== null) {
-    tank.fall += tank.settled.content - sample.content;
-    tank.fallS += (sample.atMs - tank.settled.atMs) / 1000;
-    tank.cycleFall += tank.settled.content - sample.content;
-    tank.cycleFallS += (sample.atMs - tank.settled.atMs) / 1000;
+    const fell = tank.settled.content - sample.content;
+    const tookS = (sample.atMs - tank.settled.atMs) / 1000;
+    tank.fall = rounded(tank.fall + fell);
+    tank.fallS += tookS;
+    tank.cycleFall = rounded(tank.cycleFall + fell);
+    tank.cycleFallS += tookS;
+    heedBurst(state);
   }
   const settled = { content: sample.content, atMs: sample.atMs };
   if (tank.fallS >= FALL_BLOCK_S) endFall(state);
@@ -120,5 +117,6 @@ function inRun(state: DescriptorState, setup: DescriptorSetup, sample: TankSampl
   const share = band === null ? 0.5 : (sample.kPa - band.lowKPa) / (band.highKPa - band.lowKPa);
   if (share < RISE_FROM || share > RISE_TO) return;
   open.riseFirst ??= sample;
+  if (share >= RISE_MIDDLE) open.riseMid ??= [sample.atMs, sample.content];
   open.riseLast = sample;
 }

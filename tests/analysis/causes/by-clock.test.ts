@@ -63,6 +63,15 @@ describe('byClock()', () => {
     expect(causeOf({ ...low, belowSinceMs: NOW_MS - 60 * MINUTE_MS, meterStillMs: 60 * MINUTE_MS, belowSuddenly: true, crestAtMs: NOW_MS - 50 * MINUTE_MS })).toEqual([]);
   });
 
+  // At duty 1 no rest tells demand: only whether the tank goes up or down is left.
+  test.each([[-18, 'it falls by 18 kPa an hour while the compressor runs, so more is drawn than is made'], [0.5, 'it stands still, so as much is drawn as is made'], [6, 'it rises by only 6 kPa an hour, so nearly as much is drawn as is made']])('a tank that moves by %d kPa an hour through an endless run says what is drawn against what is made', (perHour, words) => {
+    const trail = Array.from({ length: 7 }, (_, index) => [NOW_MS - (6 - index) * 10 * MINUTE_MS, 620 + (perHour * index) / 6] as const);
+    const endless = { ...resting, running: true, sinceMs: NOW_MS - 4 * HOUR_MS, timesSaid: 4, tankKPa: 620, tankTrail: trail };
+    expect(byClock(endless, normal, [])[0]!.evidence[0]!.says).toContain(words);
+    // The trail of the rest before it says nothing of the run.
+    expect(byClock({ ...endless, tankTrail: trail.map(([atMs, kPa]) => [atMs - 4 * HOUR_MS, kPa] as const) }, normal, [])[0]!.evidence[0]!.says).toContain(': as much is drawn as is made');
+  });
+
   test('behind an air receiver, a compressor that runs on through a rest of production never stops', () => {
     const through = { motorOn: true, motorSinceMs: NOW_MS - 3 * HOUR_MS, motorTimesSaid: 4, running: false, sinceMs: NOW_MS - 65 * MINUTE_MS };
     expect(causeOf(through)).toEqual(['runs-without-end']);

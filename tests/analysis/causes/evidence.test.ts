@@ -1,9 +1,11 @@
 // Issue: a finding's sentences agree with the finding: what moved is said to have moved, days are said as the pages say them.
 import { describe, expect, test } from 'vitest';
+import { byBursts } from '../../../analysis/causes/by-bursts.ts';
 import { type Context, dayWords, evidenceFor, movementSentence } from '../../../analysis/causes/evidence.ts';
 import type { Epoch } from '../../../analysis/causes/epochs.ts';
 import type { SignedCause } from '../../../analysis/causes/signatures.ts';
 import { weighCauses } from '../../../analysis/causes/weigh-causes.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
 import { DAY_MS } from '../../../shared/time.ts';
 
 /** Demand with a rough baseline of 2.3 NL/min whose last days are off by so much, ln. */
@@ -55,5 +57,19 @@ describe('evidenceFor()', () => {
 
   test('names the visit by its day', () => {
     expect(said({ demand: 4.6, delivery: 0 }, false).map((one) => one.says)).toContain('It began within a day and a half of the visit of 21 Nov.');
+  });
+});
+
+describe('byBursts()', () => {
+  const day = (index: number, demand: number, burstShare: number | null): DayRow => ({ startMs: index * 86_400_000, endMs: (index + 1) * 86_400_000, demand: { value: demand, se: 0.1 }, burstShare }) as DayRow;
+  const before = Array.from({ length: 10 }, (_, index) => day(index, 2, 0.02));
+
+  test('says that a user draws, and that what leaks is as it was', () => {
+    expect(byBursts([...before, day(10, 4, 0.5), day(11, 4, 0.52), day(12, 4, 0.5)], 10 * 86_400_000)).toBe('It draws in bursts: 50 % of demand, before 2 %; what is drawn quietly is 1.0 times what it was.');
+  });
+
+  test('is silent where all is drawn quietly, and where the tank can not tell', () => {
+    expect(byBursts([...before, day(10, 4, 0.03)], 10 * 86_400_000)).toBeUndefined();
+    expect(byBursts([...before, day(10, 4, null)], 10 * 86_400_000)).toBeUndefined();
   });
 });

@@ -57,6 +57,18 @@ describe('by the tank alone', () => {
   });
 });
 
+describe('at duty 1', () => {
+  // From noon of the second day on a leak draws more, or a little less, than is made; demand is known of neither.
+  test.each([[31, -6], [24.6, 0.4]])('stepDescriptors() tells by the sign of the slope that %d NL/min stand against 25 made', (drawn, net) => {
+    const { days } = fold(idealTank({ ...steady, hours: 74, litres: 2000, demand: (atS) => (atS < 36 * 3600 ? 3 : drawn) }).rows, setupOf({ tankLitres: 2000 }), START_MS + 74 * 3_600_000);
+    expect(days[0]!.fullRunKPaPerHour).toBeNull();
+    const day = days[2]!;
+    expect(day.demand).toBeNull();
+    // 2,000 L hold 18.4 NL for each kPa at 20 °C.
+    expect(Math.abs(day.fullRunKPaPerHour! / ((net * 60) / 18.4) - 1)).toBeLessThan(0.05);
+  });
+});
+
 describe('other sources', () => {
   test('stepDescriptors() takes run time and starts from counters, and knows a reset', () => {
     const world = idealTank({ ...steady, sends: ['run-time', 'starts'] });
