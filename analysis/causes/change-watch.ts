@@ -47,6 +47,8 @@ const WITHIN_DAYS = 60;
 const AT_ONCE = 0.8;
 /** ln of a delivery that no season and no wear brings. */
 const LETS_THROUGH = 0.1;
+/** Days that say so: runs that are cut short seem to make more. */
+const LETS_DAYS = 4;
 /** Piping so far above its usual pressure within so many days is fed by what is in it. Common practice, no source. */
 const SURPLUS_KPA = 10;
 const SURPLUS_DAYS = 14;
@@ -208,7 +210,7 @@ export class ChangeWatch {
 
   /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer; water from a bowl that is full does that too. */
   #letsThrough(delivery: Watching | undefined): Condition | undefined {
-    if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || this.#seesNitrogen() || this.#days.careful !== undefined) return undefined;
+    if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || delivery.epoch.points.length - delivery.shift.onsetIndex < LETS_DAYS || this.#seesNitrogen() || this.#days.careful !== undefined) return undefined;
     const { onset } = shapeOf(delivery.epoch.points, delivery.epoch.baseline, delivery.shift);
     return this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null) : undefined;
   }
