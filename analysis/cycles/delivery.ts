@@ -89,8 +89,13 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   const cut = whole ? 0 : holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
   // An odd number of runs has one more of one compressor than of the other.
   const turn = alternates === null ? 0 : (alternates - 1) / (alternates + 1) / fills;
-  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn), demand.se), fills };
+  // Where runs are unlike each other, as where they are cut short, the middle one doesn't stand for all by so much.
+  const unlike = Math.max(0, Math.abs(Math.log(runS / holdRunS)) - LOST_SHARE);
+  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn, unlike), demand.se), fills };
 }
+
+/** Share of a day's running that lost messages make more of by right. Common practice, no source. */
+const LOST_SHARE = 0.08;
 
 /** The message of one stop that got lost makes one run of two, so the middle run stands for all; of two compressors that take turns, the middle runs of each do. */
 function usualRunS({ runLengths }: PeriodSums, alternates: number | null): number {
