@@ -6,7 +6,7 @@ import { type Condition, sameWords, type Slot } from './causes/condition.ts';
 
 /** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
 export type LedgerState = {
-  open: Partial<Record<Slot, { finding: Finding; size: number; absentSinceMs: number | null }>>;
+  open: Partial<Record<Slot, { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean }>>;
   /** A person closed a finding while its condition went on: it comes back only when it has grown by half, or ended and come again. */
   closedByPerson: Partial<Record<Slot, number>>;
   /** How many findings were opened at this tick already, so that ids differ. */
@@ -48,6 +48,8 @@ const GONE_FOR_MS: Readonly<Record<Slot, readonly [unserved: number, served: num
   sensor: [DAY_MS, DAY_MS],
   'set-point': [6 * DAY_MS, DAY_MS],
 };
+/** A gauge that drifts wanders about its limit as levels do. */
+const DRIFT_GONE_FOR_MS = 6 * DAY_MS;
 /** What goes by the clock was there when it was said; what goes by levels is confirmed by lasting. */
 const BY_CLOCK: ReadonlySet<Slot> = new Set(['running', 'supply', 'power', 'data', 'counters', 'sensor']);
 
@@ -64,6 +66,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (open !== undefined) {
       open.absentSinceMs = null;
       open.size = condition.size;
+      open.aside = condition.aside === true;
       const revised = revise(open.finding, condition, params);
       if (revised !== open.finding) changed.set(condition.slot, (open.finding = revised));
       continue;
@@ -72,7 +75,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (closedSize !== undefined && condition.size < closedSize * 1.5) continue;
     delete ledger.closedByPerson[condition.slot];
     const finding = openFinding(ledger, condition, params);
-    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null };
+    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true };
     changed.set(condition.slot, finding);
   }
   const present = new Set(conditions.map((condition) => condition.slot));
@@ -141,7 +144,7 @@ export function probabilityOf(finding: Pick<Finding, 'cause' | 'causes' | 'among
   return Math.round(finding.causes.filter((one) => named.includes(one.cause)).reduce((sum, one) => sum + one.probability, 0) * 1000) / 1000;
 }
 
-function ended(open: { finding: Finding; absentSinceMs: number | null }, slot: Slot, present: ReadonlySet<Slot>, params: ReconcileParams): Finding {
+function ended(open: { finding: Finding; absentSinceMs: number | null; readonly aside?: boolean }, slot: Slot, present: ReadonlySet<Slot>, params: ReconcileParams): Finding {
   const { tickMs, judged, servedSinceMs } = params;
   const { finding } = open;
   const openedMs = Date.parse(finding.openedAt);
@@ -149,7 +152,7 @@ function ended(open: { finding: Finding; absentSinceMs: number | null }, slot: S
   if (present.has('sensor') && params.hidden.has(slot) && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
   if (!judged(slot)) return served && finding.state !== 'verifying' ? { ...finding, state: 'verifying' } : finding;
   open.absentSinceMs ??= tickMs;
-  if (tickMs - open.absentSinceMs < GONE_FOR_MS[slot][served ? 1 : 0]) return finding;
+  if (tickMs - open.absentSinceMs < (open.aside === true && !served ? DRIFT_GONE_FOR_MS : GONE_FOR_MS[slot][served ? 1 : 0])) return finding;
   return closed(finding, served || BY_CLOCK.has(slot) || open.absentSinceMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
 }
 

@@ -32,6 +32,18 @@ describe('reconcile()', () => {
     for (let day = 1; day < 40; day += 1) for (const finding of tick(ledger, START_MS + day * DAY_MS, day % 6 === 0 ? [leak()] : [])) expect(finding).toMatchObject({ id: opened!.id, state: 'new' });
   });
 
+  test('a gauge that drifts about its limit is one finding; one that was frozen and moves is over after a day', () => {
+    const openings = (aside: boolean): number => {
+      const ledger = startLedger();
+      const drift: Condition = { ...certainCondition('sensor', 'sensor-fault', 0.95, START_MS, 'Its zero has drifted.', false), aside };
+      const ids = new Set<string>();
+      for (let day = 0; day < 40; day += 1) for (const finding of tick(ledger, START_MS + day * DAY_MS, day % 5 === 0 ? [drift] : [])) ids.add(finding.id);
+      return ids.size;
+    };
+    expect(openings(true)).toBe(1);
+    expect(openings(false)).toBe(8);
+  });
+
   test('is verifying after a visit until there is data enough, and comes back if it did not help', () => {
     const ledger = startLedger();
     tick(ledger, START_MS, [leak()]);
