@@ -75,6 +75,7 @@ const WORTH_BRINGING = 0.15;
  */
 export function whatToBring(cause: Cause | null, causes: readonly CauseProbability[] = [], among: readonly Cause[] | null = null, side: LeakSide = null): readonly string[] {
   if (cause === null) return ['intake element', ...ELEMENT_SET];
+  if (cause === 'undetermined' && among?.includes('data-gap')) return WORDS['data-gap'].bring;
   const likely = [cause, ...causes.filter((one) => one.probability >= WORTH_BRINGING).map((one) => one.cause), ...(cause === 'undetermined' ? (among ?? []) : [])];
   const parts = likely.flatMap((one) => WORDS[one].bring);
   return [...new Set(side === 'piping' && cause === 'leak' ? ['pump and gauge for a hold test', ...parts] : parts)];

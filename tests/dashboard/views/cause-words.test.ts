@@ -35,6 +35,10 @@ test('leakSide() reads the side that the evidence says, and none when it says bo
   expect(leakSide([])).toBeNull();
 });
 
+test('whatToBring() to a generator that fell silent is what a gateway needs', () => {
+  expect(whatToBring('undetermined', [{ cause: 'data-gap', probability: 0.7 }, { cause: 'no-power', probability: 0.2 }], ['data-gap', 'no-power'])).toEqual(whatToBring('data-gap'));
+});
+
 test('whatToBring() names elements by position and carries parts for every likely cause, each once', () => {
   expect(whatToBring('element-loading')).toEqual(['particulate element', 'coalescing element', 'carbon element', 'o-rings for the bowls']);
   const two = whatToBring('drain-stuck-open', [{ cause: 'drain-stuck-open', probability: 0.6 }, { cause: 'drain-stuck-closed', probability: 0.3 }, { cause: 'membrane-decline', probability: 0.1 }]);
