@@ -69,10 +69,12 @@ export function groupOf(cause: Cause, sees: Sees): { readonly among: readonly Ca
   return group && { among: group.causes, missingChannels: group.missing(sees), says: group.says };
 }
 
-/** Everything that these channels can't tell, in sentences. */
+/** Everything that these channels can't tell, in sentences; what a wider one says is not said again. */
 export function cannotTell(sees: Sees): string[] {
+  const together = GROUPS.filter((group) => !group.toldApartBy(sees));
+  const isWithin = (group: Group, wider: Group): boolean => wider !== group && group.causes.every((cause) => wider.causes.includes(cause));
   return [
-    ...GROUPS.filter((group) => !group.toldApartBy(sees)).map((group) => group.says),
+    ...together.filter((group) => !together.some((wider) => isWithin(group, wider))).map((group) => group.says),
     ...(sees.systemPressure ? [] : ["can't promise to see a shut valve before the piping sags: piping pressure is not sent"]),
   ];
 }

@@ -61,7 +61,7 @@ test('GET /generators/{site}/{generator} gives value, unit and age, and never a 
   // Reports every 5 min: 15 min are fresh. A run state holds for 75 min; a room temperature two hours old doesn't.
   expect(Object.fromEntries(fresh)).toEqual({ running: true, 'run-time': true, 'tank-pressure': true, 'room-temperature': false });
   expect(detail.latest.find((one) => one.channel === 'tank-pressure')).toMatchObject({ unit: 'kPa', label: 'tank pressure' });
-  expect(detail.cannotTell).toContain("can't tell elements, drain and compressor apart here: no pressure before and after the elements");
+  expect(detail.cannotTell).toContain("can't tell elements, drain, compressor and membrane apart here: no nitrogen reading and no pressure before and after the elements");
 });
 
 test('GET /days and /cycles page through a span without loss or doubles', async () => {
