@@ -90,11 +90,11 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   // An odd number of runs has one more of one compressor than of the other.
   const turn = alternates === null ? 0 : (alternates - 1) / (alternates + 1) / fills;
   // Where runs are unlike each other, as where they are cut short, the middle one doesn't stand for all by so much.
-  const unlike = Math.max(0, Math.abs(Math.log(runS / holdRunS)) - LOST_SHARE);
+  const unlike = whole && run.cycleRunS > 0 ? Math.max(0, Math.abs(Math.log(runS / run.cycleRunS)) - LOST_SHARE) : 0;
   return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn, unlike), demand.se), fills };
 }
 
-/** Share of a day's running that lost messages make more of by right. Common practice, no source. */
+/** Share of the whole cycles' running that lost messages make more of by right. Common practice, no source. */
 const LOST_SHARE = 0.08;
 
 /** The message of one stop that got lost makes one run of two, so the middle run stands for all; of two compressors that take turns, the middle runs of each do. */

@@ -36,6 +36,23 @@ describe('two compressors that take turns', () => {
     }
   });
 
+  test('runs that are unlike each other without turns make counted fillings unsure by as much, also where a day or quarter begins within a run', () => {
+    let lastS = -10;
+    let runs = 0;
+    const delivery: Ideal['delivery'] = (atS) => {
+      if (atS - lastS > 1) runs += 1;
+      lastS = atS;
+      return runs % 3 === 0 ? 60 : 20;
+    };
+    const world = idealTank({ hours: HOURS, litres: 300, demand: () => 3, delivery, sampleS: 900, noiseKPa: 0.5 });
+    const { days } = fold(world.rows, setupOf({ tankLitres: 300, cutInKPa: 550, cutOutKPa: 700, reportEveryS: 900 }), START_MS + HOURS * 3_600_000);
+    const trueNLPerMin = (world.delivered / world.runS) * 60;
+    for (const day of days.slice(3)) {
+      expect(Number.isFinite(day.delivery!.se)).toBe(true);
+      expect(Math.abs(day.delivery!.value - trueNLPerMin)).toBeLessThan(3 * day.delivery!.se);
+    }
+  });
+
   test('are recognised by their runs, and one compressor is not', () => {
     // The runs last as the tank's span over delivery less demand: 22 against 17, 27 against 12.
     expect(daysOf(25, 20, 60).days.at(-1)!.runsAlternate!).toBeCloseTo(22 / 17, 1);
