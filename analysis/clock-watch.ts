@@ -1,7 +1,7 @@
 import type { Channel } from '../shared/channels.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
-import { HOUR_MS, MINUTE_MS } from '../shared/time.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { median, quantile } from './change/robust.ts';
 import { litresNPerKPa } from './cycles/tank-content.ts';
@@ -11,7 +11,7 @@ import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 
 /** Mains state is sent on change, and at least daily. */
 const POWER_HOLDS_MS = 26 * HOUR_MS;
-const MOST_FILLS = 12;
+const MOST_FILLS = 20;
 const TRAIL_STEP_MS = 10 * MINUTE_MS;
 const TRAIL_KEPT = 7;
 
@@ -19,13 +19,13 @@ const TRAIL_KEPT = 7;
 export type ClockState = {
   /** Since when the tank has been below cut-in without a run. */
   belowSinceMs: number | null;
-  /** It came there much faster than this tank ever falls. */
+  /** It came there much faster than this tank ever falls; so through runs, until it has been at its start again. */
   belowSuddenly: boolean;
   /** How the tank moved in the first half hour of the run that began then, kPa a minute. */
   runMove: [sinceMs: number, kPaPerMin: number] | null;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
-  /** The last long runs that filled something up. */
+  /** The last long runs that filled something up, and times in which nothing started: none of them tells what is drawn or made. */
   fills: Fill[];
   /** Since when the piping has been let down. */
   systemLowSinceMs: number | null;
@@ -41,7 +41,7 @@ function sagsOn({ trail }: ClockState, leastKPa: number): boolean {
   return last.length === SAG_STEPS && last.every((kPa, index) => kPa < leastKPa - SAGS_KPA && (index === 0 || kPa <= last[index - 1]!)) && last[0]! - last.at(-1)! > SAGGING_KPA;
 }
 
-type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean };
+type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean; readonly missedStartMs: number | null };
 
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
 export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): { readonly present: Present; readonly normal: Normal } {
@@ -51,7 +51,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: lastSet(known, 'cutInKPa'), setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: lastSet(known, fold.frontierMs, 'cutInKPa'), setStopKPa: lastSet(known, fold.frontierMs, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -88,16 +88,18 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const usualStartKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
-  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, lastSet(known, 'cutInKPa') ?? Infinity);
+  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, lastSet(known, frontierMs, 'cutInKPa') ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
   // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through.
   const stands = producing !== null && frontierMs - producing[1] < CALLED_MS && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
-  const below = (running !== true || stands) && tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA && power?.[0] !== 0;
+  const isLow = tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA;
+  const below = (running !== true || stands) && isLow && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   noteRun(clock, fold, running === true ? sinceMs : null);
   return {
     frontierMs,
     running,
+    restUnsaid: folded && running === false && state[0] === 1,
     motorOn: fold.running !== null && frontierMs - fold.running[2] <= STATE_HOLDS_MS ? fold.running[0] === 1 : null,
     motorSinceMs: fold.running?.[1] ?? null,
     motorTimesSaid: fold.running?.[3] ?? 0,
@@ -118,7 +120,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? Math.max(clock.belowSinceMs ?? tank[1], stands ? fold.running![1] : 0) : null,
-    belowSuddenly: below && (clock.belowSinceMs === null ? fellSuddenly(clock, fold, tank) : clock.belowSuddenly),
+    belowSuddenly: isLow && (clock.belowSuddenly || fellSuddenly(clock, fold, tank)),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
     systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.supplyOpen || sagsOn(clock, piping.leastKPa)),
@@ -129,13 +131,19 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
+    missedStartMs: known.missedStartMs,
   };
 }
 
-/** A set point as it was logged last. */
-function lastSet({ judged }: Known, name: 'cutInKPa' | 'cutOutKPa'): number | null {
+/** For so long after a service a controller may stand where the registry says, whatever was usual before. Common practice, no source. */
+const AS_REGISTERED_MS = 3 * DAY_MS;
+
+/** A set point as it was logged last; just after a service as the registry has it, which may have been set again, or its gauge put right. */
+function lastSet({ judged, registered }: Known, nowMs: number, name: 'cutInKPa' | 'cutOutKPa'): number | null {
   const kPa = judged?.entries.findLast((entry) => entry.adjusted[name] !== undefined)?.adjusted[name];
-  return typeof kPa === 'number' ? kPa : null;
+  if (typeof kPa === 'number') return kPa;
+  const served = judged?.entries.some((entry) => entry.kind === 'service' && Math.abs(nowMs - Date.parse(entry.finishedAt ?? entry.startedAt)) < AS_REGISTERED_MS) ?? false;
+  return served ? (registered.generator[name] ?? null) : null;
 }
 
 /** No filling takes longer. Common practice, no source. */
@@ -199,17 +207,17 @@ const FILLS_WITHIN_MS = 24 * HOUR_MS;
 const SAME_FILL_MS = 12 * HOUR_MS;
 const SHORT_PAUSE_MS = HOUR_MS;
 
-/** Remember that the piping was let down, or that a run was long enough to be a filling; gives whether closed days look different by it. */
-export function noteFill(clock: ClockState, present: Present, normal: Normal): boolean {
+/** Remember that the piping was let down, that a run was long enough to be a filling, or that nothing started (`stands`); gives whether closed days look different by it. */
+export function noteFill(clock: ClockState, present: Present, normal: Normal, stands: boolean): boolean {
   // What stays down for longer isn't being filled, and is no reason to look away from it.
   const letDown = present.systemLowSinceMs !== null && present.frontierMs - present.systemLowSinceMs < FILLS_WITHIN_MS && present.systemAtMs! > present.frontierMs - HOUR_MS;
   const longRun = present.running === true && present.sinceMs !== null && present.frontierMs - present.sinceMs > Math.max(HOUR_MS, 3000 * (normal.cycles.usual?.longestRunS ?? 3600));
-  if (!letDown && !(longRun && present.filling)) return false;
+  if (!letDown && !(longRun && present.filling) && !stands) return false;
   const { fills } = clock;
   const last = fills.at(-1);
   const pausedMs = last === undefined ? Infinity : present.frontierMs - last[1];
   if (last !== undefined && pausedMs < SAME_FILL_MS) fills[fills.length - 1] = [last[0], present.frontierMs, last[2] || letDown];
-  else fills.push([longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
+  else fills.push([stands ? present.belowSinceMs! : longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
   if (fills.length > MOST_FILLS) fills.shift();
   return pausedMs > SHORT_PAUSE_MS;
 }

@@ -22,7 +22,7 @@ import { neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
-import { closeByPerson, type LedgerState, reconcile, startLedger } from './ledger.ts';
+import { closeByPerson, type LedgerState, missedStartMs, reconcile, startLedger } from './ledger.ts';
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
 export type WatchState = {
@@ -288,9 +288,10 @@ export class GeneratorWatch {
   #byClock(): Condition[] {
     if (this.fold.state.frontierMs === 0) return [];
     const { clock, ledger } = this.#state;
-    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined });
-    if (noteFill(clock, present, normal)) this.#forget();
-    return byClock(present, normal, this.entries);
+    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined, missedStartMs: missedStartMs(ledger) });
+    const conditions = byClock(present, normal, this.entries);
+    if (noteFill(clock, present, normal, conditions.some((condition) => condition.cause === 'not-starting'))) this.#forget();
+    return conditions;
   }
 
   /** The days that are not closed yet, as far as they are folded; provisional, for the pages. None where nothing new was folded since. */

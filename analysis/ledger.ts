@@ -103,6 +103,12 @@ export function closeByPerson(ledger: LedgerState, findingId: string): boolean {
   return false;
 }
 
+/** Since when the compressor was said not to start, while the finding that said so is open; null without one. */
+export function missedStartMs({ open }: LedgerState): number | null {
+  const finding = open.running?.finding;
+  return finding === undefined || !finding.history.some((line) => line.cause === 'not-starting') ? null : Date.parse(finding.onset.likely ?? finding.openedAt);
+}
+
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */
 export function findingId(generator: GeneratorKey, openedAt: string, ordinal: number): string {
   return createHash('sha256').update(`${generator} ${openedAt} ${ordinal}`).digest('hex').slice(0, 16);

@@ -6,6 +6,7 @@ import { certainCondition, type Condition, mixedCondition } from './condition.ts
 import { emptiesFaster } from './emptying.ts';
 import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
+import { notStarting, startsLower } from './not-starting.ts';
 import { notSupplied } from './not-supplied.ts';
 import { stopsShort } from './stops-short.ts';
 import { freshValue, hours, minutes, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
@@ -21,7 +22,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.running ? present.startKPa : null)), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...startsLower(present, normal, entries), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.running ? present.startKPa : null)), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {
@@ -88,34 +89,3 @@ function motorNeverStops(present: Present): Condition[] {
 const PAST_STOP_KPA = 8;
 /** A tank that came so near its stop came to it. */
 const AT_STOP_KPA = 5;
-/** Gateways repeat the state of the mains each hour. Common practice, no source. */
-const POWER_WAIT_MS = 45 * MINUTE_MS;
-/** An hour meter that was heard and hasn't moved for so long says that nothing runs. */
-const METER_STANDS_MS = 50 * MINUTE_MS;
-/** Counters may come so late. Common practice, no source. */
-const METER_LATE_MS = 75 * MINUTE_MS;
-/** A start that comes late by so little may be a set point that was lowered: that is waited for; common practice, no source. */
-const FAR_BELOW_KPA = 70;
-/** One that comes late by less is waited for longer. */
-const NEAR_KPA = 25;
-
-function notStarting(present: Present, normal: Normal): Condition[] {
-  const usualStartKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa;
-  const cutInKPa = usualStartKPa === null ? normal.setStartKPa : Math.min(usualStartKPa, normal.setStartKPa ?? Infinity);
-  const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
-  const stands = present.running === true && present.motorOn === false;
-  if ((present.running === true && !stands) || present.belowSinceMs === null || tankKPa === null || cutInKPa === null) return [];
-  const belowMs = present.frontierMs - present.belowSinceMs;
-  // The word that the mains went may be lost: where they are told of, the next word is waited for.
-  if (present.power === true && present.powerHeardMs !== null && present.powerHeardMs < present.belowSinceMs && belowMs < POWER_WAIT_MS) return [];
-  // Counters come late: without a run state a low tank may well be a run under way, unless the hour meter was heard and stood still.
-  if (present.running === null && (present.meterStillMs === null || Math.min(present.meterStillMs, belowMs) < METER_STANDS_MS)) return [];
-  // A meter that went on while the tank was so low: it does start, and the tank's gauge lies or more is drawn than is made.
-  if (present.running === null && present.meterStillMs! < belowMs - METER_LATE_MS) return [];
-  const belowKPa = cutInKPa - tankKPa;
-  if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 40 : 180) * MINUTE_MS) return [];
-  const restsSinceMs = present.sinceMs ?? present.crestAtMs;
-  if (present.belowSuddenly && restsSinceMs !== null && present.frontierMs - restsSinceMs < 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
-  const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
-  return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
-}

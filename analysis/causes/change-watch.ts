@@ -124,7 +124,7 @@ export class ChangeWatch {
     if (band === undefined) return undefined;
     const delivery = this.#levelSince('delivery', band.sinceMs, true);
     const feed = this.#levelSince('feed', band.sinceMs, true);
-    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed, this.#days.moves?.bend), this.#days.sees)[0];
+    return setPointChanged(band, entries, chanceOfGauge(band, this.#days.rows.at(-1)?.unit === 'relative' ? undefined : delivery, feed, this.#days.moves?.bend), this.#days)[0];
   }
 
   /** How a series stands since then, by days or by quarters of a day, with what the band explains in it. */

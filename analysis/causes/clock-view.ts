@@ -8,6 +8,8 @@ import type { RecentCycles } from './recent-cycles.ts';
 export type Present = {
   readonly frontierMs: number;
   readonly running: boolean | null;
+  /** It rests by what the tank does, and the last word was that it runs. */
+  readonly restUnsaid: boolean;
   /** The compressor's own state, which behind an air receiver is another than the generator's. */
   readonly motorOn: boolean | null;
   /** Since when it is in that state, and how often that was said. */
@@ -25,7 +27,7 @@ export type Present = {
   readonly tankAtMs: number | null;
   /** Since when the tank has been below cut-in without a run; null if it isn't. */
   readonly belowSinceMs: number | null;
-  /** It came there much faster than this tank ever falls: by a gauge that jumped, or by a burst. */
+  /** The tank is that low, run or rest, and came there much faster than it ever falls: by a gauge that jumped, or by a burst. */
   readonly belowSuddenly: boolean;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
   readonly meterStillMs: number | null;
@@ -58,6 +60,8 @@ export type Present = {
   readonly powerHeardMs: number | null;
   /** The tank or the piping rises: what was let out is filled up again. */
   readonly filling: boolean;
+  /** Since when it was said not to start, while that finding is open. */
+  readonly missedStartMs: number | null;
   /** A supply finding is open: it holds until the piping is nearly back. */
   readonly supplyOpen: boolean;
 };

@@ -111,7 +111,7 @@ function logPoint(row: DayRow, estimate: Estimate, correction: number): SeriesPo
   return pointOf(row, Math.log(estimate.value) + correction, Math.min(estimate.se / estimate.value, 2));
 }
 
-/** A long run that filled something up: [from, to, whether the piping itself had been let down], ms. */
+/** A long run that filled something up, or a time in which nothing started: [from, to, whether the piping itself had been let down], ms. */
 export type Fill = readonly [fromMs: number, toMs: number, piping: boolean];
 const AROUND_MS = 6 * 3_600_000;
 

@@ -3,6 +3,7 @@ import type { Entry } from '../../shared/entry.ts';
 import { atFirstBand, type BandMoves, leftByMove } from './band-moves.ts';
 import { type Baseline, baselineFrom, learnBaseline, restartsOf } from './baseline.ts';
 import { type DaySeries, type Fill, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
+import { median } from '../change/robust.ts';
 import { SMALLEST_CHANGE } from './find-shift.ts';
 
 /** A watched series with the baseline that it is held against. */
@@ -28,7 +29,7 @@ export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, de
  * The present epoch of a series, or `undefined` while no baseline was ever learned.
  *
  * After a visit a baseline begins anew. Until it is learned, and whenever it turns out worse than the one before by more
- * than 1.5 times the smallest change, the one before stays: what a visit left broken must not become normal. After a new set
+ * than 1.5 times the smallest change, or got so while it was learned, the one before stays: what a visit left broken must not become normal. After a new set
  * point the same holds beyond what a set point may change, or what its band leaves unexplained where that is known; where that is anything, the baseline ends at once.
  */
 export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, { baselineDays, fromMs, unit, moves }: { readonly baselineDays: number; readonly fromMs: number; readonly unit: DayRow['unit'] | undefined; readonly moves: BandMoves | undefined }): Epoch | undefined {
@@ -39,7 +40,7 @@ export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watc
     const allowed = move === undefined ? byRight : leftByMove(moves!, name, move);
     const own = learnBaseline(points, name, atMs, baselineDays);
     if (allowed === Infinity) epoch = undefined;
-    if (own !== undefined && (epoch === undefined || !isWorse(own, epoch.baseline, name, epoch.allowed + allowed))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true, allowed: 0 };
+    if (own !== undefined && (epoch === undefined || !(isWorse(own, epoch.baseline, name, epoch.allowed + allowed) || endsWorse(points, own, epoch.baseline, name, epoch.allowed + allowed)))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true, allowed: 0 };
     else if (epoch !== undefined) epoch = { ...epoch, watchFromMs: Math.max(epoch.baseline.toMs, atMs), learned: own !== undefined, allowed: epoch.allowed + allowed };
   }
   return epoch;
@@ -48,6 +49,16 @@ export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watc
 function isWorse(own: Baseline, before: Baseline, name: Watched, allowed: number): boolean {
   const worse = WORSE[name];
   return worse !== undefined && worse * (own.centre - before.centre) - allowed > Math.max(1.5 * SMALLEST_CHANGE[name], (3 * Math.hypot(own.scatter, before.scatter)) / Math.sqrt(own.count));
+}
+
+/** Days at the end of a new beginning that say whether it got worse meanwhile. */
+const LAST_DAYS = 5;
+
+/** What grew while it was learned makes a baseline so wide that nothing stands out of it any more: its last days are held against the one before by that one's scatter. */
+function endsWorse(points: readonly SeriesPoint[], own: Baseline, before: Baseline, name: Watched, allowed: number): boolean {
+  const worse = WORSE[name];
+  const last = points.filter((point) => point.startMs >= own.fromMs && point.endMs <= own.toMs).slice(-LAST_DAYS);
+  return worse !== undefined && worse * (median(last.map((point) => point.value))! - before.centre) - allowed > 3 * Math.max(SMALLEST_CHANGE[name], before.scatter);
 }
 
 /** Quarters are watched over so many days; what lasts longer is known by the days. */

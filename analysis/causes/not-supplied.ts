@@ -89,6 +89,8 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const tankKPa = freshValue(present.tankKPa, tankAtMs, frontierMs);
   const bandKPa = (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? NaN) - (normal.cycles.usual?.startKPa ?? normal.cutInKPa ?? NaN);
   if (lastService === undefined || present.running === true || tankKPa === null || crestKPa === null || normal.fallKPaPerMin === null || !(bandKPa > 0)) return [];
+  // A tank above its stop is being filled, whatever was last said of runs.
+  if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
   if (frontierMs - servedMs > HARDLY_DRAWN_MS || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);

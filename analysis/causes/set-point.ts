@@ -1,6 +1,7 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Entry } from '../../shared/entry.ts';
+import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
@@ -41,17 +42,22 @@ export function isSetPoint(entry: Entry): boolean {
   return entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted;
 }
 
+/** The band has come to where the registry has it. */
+function isAsRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShift, { generator }: RegisteredGenerator): boolean {
+  return generator.cutInKPa !== undefined && generator.cutOutKPa !== undefined && Math.abs(wasStartKPa + startKPa - generator.cutInKPa) < MOVED_KPA && Math.abs(wasStopKPa + stopKPa - generator.cutOutKPa) < MOVED_KPA;
+}
+
 /**
  * Says a moved band unless a person logged the change within three days: the switch, or the gauge that reads it.
  * A stop that comes short alone is another fault.
  */
-export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, sees: Sees): Condition[] {
+export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, { sees, registered }: { readonly sees: Sees; readonly registered: RegisteredGenerator }): Condition[] {
   if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
   const logged = entries.some((entry) => (isSetPoint(entry) || entry.replaced.includes('pressure-switch')) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
-  // A gauge that moves as a visit ends was mended or changed.
+  // A gauge that moves as a visit ends was mended or changed; a band that comes to where it belongs was set right.
   const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);
-  if (served && ofGauge > 0.5) return [];
+  if (served && (ofGauge > 0.5 || isAsRegistered(shift, registered))) return [];
   const moved = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
   const isGauge = ofGauge > 0.5;
   const causes = [{ cause: 'set-point-changed' as const, probability: 1 - ofGauge }, { cause: 'sensor-fault' as const, probability: ofGauge }].sort((one, other) => other.probability - one.probability);

@@ -37,6 +37,9 @@ describe('assess() of days', () => {
     const leaking = (day: number): Values => ({ demand: day < 42 ? 1 : 6 });
     expect(found(days(45, leaking), [entry('set-point', 40)])).toContain('leak');
     expect(found(days(70, leaking), [entry('set-point', 40)])).toContain('leak');
+    // Nor one that grows while the new band is learned, and is several times that much at its end.
+    const growing = (day: number): Values => ({ demand: day < 45 ? 1 : Math.min(5, 1 + 0.3 * (day - 45)) });
+    expect(found(days(80, growing), [entry('set-point', 40)])).toContain('leak');
     // What a set point changes by itself is none.
     expect(found(days(70, (day) => ({ demand: day < 42 ? 1 : 1.2 })), [entry('set-point', 40)])).toEqual([]);
   });
@@ -47,6 +50,14 @@ describe('assess() of days', () => {
     expect(found(rows.slice(0, 68))).toEqual([]);
     expect(found(rows)).toEqual(['leak']);
     expect(found(days(100, (day) => wandering(day, 1)))).toEqual([]);
+  });
+
+  test('a band that comes back to where the registry has it as a visit ends was set right; by itself, or to elsewhere, it is told', () => {
+    const banded = { ...registered, generator: { ...registered.generator, cutInKPa: 550, cutOutKPa: 700 } } as typeof registered;
+    const rows = (offKPa: number): DayRow[] => days(60, () => ({})).map((one) => ({ ...one, unit: 'relative' as const })).map((one, day) => (day < 40 ? { ...one, cutInKPa: 550 + offKPa, cutOutKPa: 700 + offKPa } : one));
+    expect(found(rows(95), [entry('service', 40, { replaced: ['drain'] })], banded)).toEqual([]);
+    expect(found(rows(95), [], banded)).toEqual(['undetermined']);
+    expect(found(rows(95).map((one, day) => (day < 40 ? one : { ...one, cutInKPa: 580, cutOutKPa: 730 })), [entry('service', 40, { replaced: ['drain'] })], banded)).toEqual(['undetermined']);
   });
 
   test('a delivery below its limit counts by more than its error', () => {

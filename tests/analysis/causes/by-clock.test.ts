@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -96,11 +96,11 @@ describe('byClock()', () => {
     expect(causeOf({ ...calls, motorOn: true })).not.toContain('not-starting');
   });
 
-  test('where the mains are told of it waits for their next word, and no longer than 45 min', () => {
+  test('where the mains are told of it waits for their next word, and no longer than 50 min', () => {
     const low = { tankKPa: 470, belowSinceMs: NOW_MS - 20 * MINUTE_MS };
     expect(causeOf({ ...low, powerHeardMs: NOW_MS - 25 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ ...low, powerHeardMs: NOW_MS - 15 * MINUTE_MS })).toEqual(['not-starting']);
-    expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 46 * MINUTE_MS, powerHeardMs: NOW_MS - HOUR_MS })).toEqual(['not-starting']);
+    expect(causeOf({ tankKPa: 500, belowSinceMs: NOW_MS - 51 * MINUTE_MS, powerHeardMs: NOW_MS - HOUR_MS })).toEqual(['not-starting']);
   });
 
   test('without a run state it believes an hour meter that was heard standing still, and nothing less', () => {
@@ -113,7 +113,32 @@ describe('byClock()', () => {
   test('after a fall that no rest makes it waits for the longest rest: a gauge that jumped starts no search for the motor', () => {
     const jumped = { tankKPa: 100, belowSinceMs: NOW_MS - 11 * MINUTE_MS, belowSuddenly: true };
     expect(causeOf(jumped)).toEqual([]);
+    // The longest usual rest is 55 min: one and a half of it is waited for.
+    expect(causeOf({ ...jumped, sinceMs: NOW_MS - 80 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ ...jumped, sinceMs: NOW_MS - 2 * HOUR_MS })).toEqual(['not-starting']);
+  });
+
+  test('a rest that only the tank tells of, where a start was said last, waits for the next word', () => {
+    const low = { tankKPa: 350, restUnsaid: true };
+    expect(causeOf({ ...low, belowSinceMs: NOW_MS - 60 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...low, belowSinceMs: NOW_MS - 66 * MINUTE_MS })).toEqual(['not-starting']);
+  });
+
+  test('what was said not to start and then starts lower, twice alike, was set lower; once, from far below or after a service it was not', () => {
+    const startedAt = (kPa: readonly number[]): Normal['cycles'] => {
+      const recent = cycles(Array.from({ length: 30 }, () => 700));
+      for (const [index, startKPa] of kPa.entries()) recent.last.push([NOW_MS - (6 - 2 * index) * HOUR_MS, 300, 6900, startKPa, 600]);
+      return recent;
+    };
+    const missed = { missedStartMs: NOW_MS - 8 * HOUR_MS };
+    const said = (kPa: readonly number[], service?: typeof visit): string[] => causeOf(missed, { cycles: startedAt(kPa) }, service);
+    expect(said([452, 449])).toEqual(['set-point-changed']);
+    expect(said([452])).toEqual([]);
+    expect(said([452, 549])).toEqual([]);
+    expect(said([452, 500])).toEqual([]);
+    expect(said([200, 205])).toEqual([]);
+    expect(said([452, 449], visit)).toEqual([]);
+    expect(causeOf({}, { cycles: startedAt([452, 449]) })).toEqual([]);
   });
 
   test('says a run without end past an hour, but not one that a lost packet makes, nor a filling', () => {
@@ -224,4 +249,15 @@ describe('byClock()', () => {
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
   });
+});
+
+test('rememberCycle() takes no rest that ended far below the usual start for a usual one', () => {
+  const recent = startRecentCycles();
+  const cycle = (index: number, restS: number, startKPa: number): void => rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS + index * HOUR_MS, runS: 300, restS, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa, stopKPa: 700 });
+  for (let index = 0; index < 40; index += 1) cycle(index, index === 20 ? 100_000 : 3300 + (index % 5), index === 21 ? 200 : 550);
+  expect(recent.usual!.longestRestS).toBeLessThan(3400);
+  // One that ended at the usual start is usual, however long it was.
+  const slow = startRecentCycles();
+  for (let index = 0; index < 40; index += 1) rememberCycle(slow, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS + index * HOUR_MS, runS: 300, restS: index === 20 ? 100_000 : 3300 + (index % 5), source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa: 700 });
+  expect(slow.usual!.longestRestS).toBeGreaterThan(50_000);
 });

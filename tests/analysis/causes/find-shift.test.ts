@@ -7,7 +7,7 @@ import { shapeOf } from '../../../analysis/causes/shape.ts';
 import { DAY_MS } from '../../../shared/time.ts';
 import { normals, seeded } from '../change/world.ts';
 
-const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05 };
+const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false };
 
 function days(seed: number, count: number, scatter: number, change: (day: number) => number): SeriesPoint[] {
   const normal = normals(seeded(seed));
