@@ -6,7 +6,7 @@ import type { DaysJudged } from './causes/assess.ts';
 import { median, quantile } from './change/robust.ts';
 import { litresNPerKPa } from './cycles/tank-content.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
-import type { Fill } from './causes/day-series.ts';
+import { type Fill, oxygenAtReference } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 
 /** Mains state is sent on change, and at least daily. */
@@ -51,8 +51,14 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: lastSet(known, fold.frontierMs, 'cutInKPa'), setStopKPa: lastSet(known, fold.frontierMs, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: known.judged?.epochs.get('nitrogen')?.baseline.centre ?? null, feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: lastSet(known, fold.frontierMs, 'cutInKPa'), setStopKPa: lastSet(known, fold.frontierMs, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
+}
+
+/** Nitrogen of good days at the room's temperature of now, per cent. */
+function usualNitrogen({ judged }: Known): number | null {
+  const centre = judged?.epochs.get('nitrogen')?.baseline.centre;
+  return centre === undefined ? null : 100 - (100 - centre) / oxygenAtReference(judged!.rows.at(-1)?.roomC ?? null);
 }
 
 type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null };

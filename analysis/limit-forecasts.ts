@@ -3,7 +3,7 @@ import type { Forecast, LimitName } from '../shared/finding.ts';
 import { DAY_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { restartsOf } from './causes/baseline.ts';
-import { type SeriesPoint, type Watched, watchedPoint } from './causes/day-series.ts';
+import { oxygenAtReference, type SeriesPoint, type Watched, watchedPoint } from './causes/day-series.ts';
 import type { Epoch } from './causes/epochs.ts';
 import type { Shift } from './causes/find-shift.ts';
 import { impossibleDrop } from './causes/gauge-faults.ts';
@@ -36,11 +36,11 @@ const FOUND: { readonly trendPrior: number; readonly shape: Wear } = { trendPrio
 
 /** Every limit of a generator, in the measure of its series. */
 export function outlooksOf(judged: DaysJudged): Outlook[] {
-  const { limits, nitrogenLimit } = judged.registered.generator;
+  const { limits } = judged.registered.generator;
   return [
     { limit: 'dutyRatio', series: 'duty', side: 'above', level: Math.log(limits.dutyRatio), trendPrior: 0.1, wear: { usualDays: 2000, agedDays: 180 } },
     { limit: 'elementDropKPa', series: 'elementDrop', side: 'above', level: limits.elementDropKPa, trendPrior: 0.8, wear: { usualDays: 1500, agedDays: 220 } },
-    { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: nitrogenLimit * 100, trendPrior: 0.15, wear: { usualDays: 1000, agedDays: 180 }, limitSe: CELL_SE },
+    { limit: 'nitrogen', series: 'nitrogen', side: 'below', level: leastNitrogen(judged), trendPrior: 0.15, wear: { usualDays: 1000, agedDays: 180 }, limitSe: CELL_SE },
     deliveryOutlook(leastDelivery(judged), isRated(judged) ? RATING_SE : 0),
   ];
 }
@@ -67,6 +67,13 @@ function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undef
   });
   const correction = corrections.reduce((sum, value) => sum + value, 0) / Math.max(1, corrections.length);
   return Math.log(ratedNLPerMin * limits.deliveryShare) + correction;
+}
+
+/** The least nitrogen, as the watched series has it: at its room temperature of late. */
+function leastNitrogen({ registered, rows }: DaysJudged): number {
+  const factors = rows.slice(-ROOM_DAYS).map((row) => oxygenAtReference(row.roomC));
+  const factor = factors.reduce((sum, one) => sum + one, 0) / Math.max(1, factors.length);
+  return 100 - 100 * (1 - registered.generator.nitrogenLimit) * (factors.length === 0 ? 1 : factor);
 }
 
 /** Whether purity was measured of late where it says something: short runs end before it settles. */

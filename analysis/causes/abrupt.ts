@@ -44,7 +44,7 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   const demand = badness('demand', banded);
   const delivery = badness('delivery', banded);
   const more = worseBy(before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
-  const less = worseBy(before, last, weeks, delivery, LEAST_DELIVERY);
+  const less = worseBy(atTheirRests(before, last), last, weeks, delivery, LEAST_DELIVERY);
   if (less === 0 && more === 0) return [];
   const startKPa = banded ? median(before.map((cycle) => cycle[3]!))! : 0;
   // What begins below the usual start is a refill.
@@ -66,6 +66,17 @@ const endOf = ([startMs, runS, restS]: RecentCycle): number => startMs + 1000 * 
 
 function isDisturbed(entries: readonly Entry[], fromMs: number): boolean {
   return purgedAt(entries, fromMs) || entries.some((entry) => Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - (entry.kind === 'service' || entry.kind === 'set-point' ? AFTER_SERVICE_MS : 0));
+}
+
+/** Rests are the same within so much of ln, where so many of those before are. Common practice, no source. */
+const SAME_REST = 0.15;
+const LEAST_SAME = 6;
+
+/** The cycles before with rests like the last: one that a burst of drawing cuts short begins a run of another length. */
+function atTheirRests(before: readonly RecentCycle[], last: readonly RecentCycle[]): readonly RecentCycle[] {
+  const restLog = median(last.map((cycle) => Math.log(cycle[2])))!;
+  const same = before.filter((cycle) => Math.abs(Math.log(cycle[2]) - restLog) < SAME_REST);
+  return same.length < LEAST_SAME ? before : same;
 }
 
 /** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders, or where they are unlike each other. */

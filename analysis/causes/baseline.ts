@@ -35,10 +35,13 @@ const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35,
 /** A new membrane may pass less than one whose fibres had torn. Common practice, no source. */
 const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35, compressorRun: 0.35 };
 
+/** What ran back through the old valve fell in rests like demand, and was counted to what is made; the new one ends it. Common practice, no source. */
+const BY_CHECK_VALVE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.25, compressorRun: 0.25 };
+
 /** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. */
 export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {
   const bySetPoint = unit === 'relative' && name !== 'duty' ? Infinity : (BY_SET_POINT[name] ?? Infinity);
-  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0 }));
+  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : Math.max(entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, entry.replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0) }));
   return restarts.sort((a, b) => a.atMs - b.atMs);
 }
 

@@ -5,6 +5,7 @@ import type { DaysJudged } from './assess.ts';
 import type { Baseline } from './baseline.ts';
 import type { Watching } from './change-watch.ts';
 import { BY_DAY, findShift, meanLevel, presentLevel, SMALLEST_CHANGE } from './find-shift.ts';
+import type { BandShift } from './set-point.ts';
 import { ruleOf } from './shift-rule.ts';
 
 /*
@@ -45,7 +46,15 @@ export function lostByNitrogen(days: DaysJudged, watching: Watching | undefined)
   const was = made(rows.filter((row) => row.endMs <= (served === undefined ? onsetMs : Date.parse(served.startedAt))).slice(-DAYS_BEFORE));
   const is = made(rows.filter((row) => row.startMs >= onsetMs).slice(-DAYS_SINCE));
   const byFlow = was === undefined || is === undefined ? 0 : (100 - epoch.baseline.centre) * Math.expm1(OXYGEN_BY_FLOW * Math.max(0, Math.log(is / was)));
-  return -shift.effect - byFlow > (byFlow > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
+  const byRight = Math.max(byFlow, byBand(days.careful));
+  return -shift.effect - byRight > (byRight > 0 ? SMALLEST_CHANGE.nitrogen : 0) ? watching : undefined;
+}
+
+/** What a band that stands lower takes of nitrogen by itself: air at less pressure passes less pure. Per kPa; on tuning worlds 0.5 % for 60 kPa. */
+const BY_BAND_PER_KPA = 0.008;
+
+function byBand(band: BandShift | undefined): number {
+  return band === undefined ? 0 : BY_BAND_PER_KPA * Math.max(0, -band.stopKPa);
 }
 
 /** Runs that became too short for the product to settle make nitrogen look poorer, as where a leak was mended; not where more is made, which makes them short by itself. */

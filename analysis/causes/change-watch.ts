@@ -212,7 +212,11 @@ export class ChangeWatch {
   #letsThrough(delivery: Watching | undefined): Condition | undefined {
     if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || delivery.epoch.points.length - delivery.shift.onsetIndex < LETS_DAYS || this.#seesNitrogen() || this.#days.careful !== undefined) return undefined;
     const { onset } = shapeOf(delivery.epoch.points, delivery.epoch.baseline, delivery.shift);
-    return this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null) : undefined;
+    // What rose since new elements were put in, and isn't learned yet, is theirs, unless it had begun to before.
+    const { epoch: { learned, points, baseline, watchFromMs } } = delivery;
+    const before = median(points.filter((point) => point.startMs < watchFromMs).slice(-LETS_DAYS).map((point) => point.value)) ?? baseline.centre;
+    const byElements = !learned && before - baseline.centre < LETS_THROUGH / 2;
+    return !byElements && this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null) : undefined;
   }
 
   /** Piping that stood above what it usually is, as by a regulator that crept or in warm weather, and comes down again, needs nothing meanwhile. */

@@ -11,7 +11,7 @@ import { isPurging, PURGE_MS } from './purges.ts';
 export const WATCHED = ['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'discharge', 'feed', 'feedFall', 'compressorRun', 'system'] as const;
 export type Watched = (typeof WATCHED)[number];
 
-/** One value of a watched series: logarithm for demand, delivery, duty, the time of the feed side's fall and the compressor's run for each second of production; kPa for pressures; per cent for nitrogen. */
+/** One value of a watched series: logarithm for demand, delivery, duty, the time of the feed side's fall and the compressor's run for each second of production; kPa for pressures; per cent for nitrogen; delivery, nitrogen and the compressor's run as at 20 °C where the room's temperature is sent. */
 export type SeriesPoint = { readonly startMs: number; readonly endMs: number; readonly value: number; readonly se: number };
 
 /**
@@ -22,7 +22,15 @@ export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, 
 
 /** The membrane's and the compressor's output fall by about 3.4 % for 10 K warmer intake (design, section 6). */
 const DELIVERY_PER_KELVIN = 0.0034;
+/** Oxygen in the product goes with its flow by about the third power (`by-nitrogen.ts`), so with the intake as well. On 166 tuning generators in good order the middle one's oxygen falls by 1.04 % for a kelvin. */
+const OXYGEN_PER_KELVIN = 3 * DELIVERY_PER_KELVIN;
 const REFERENCE_C = 20;
+
+/** By what the oxygen of a day is multiplied to compare it with one at 20 °C; 1 where no room temperature is sent. */
+export function oxygenAtReference(roomC: number | null): number {
+  return roomC === null ? 1 : Math.exp(OXYGEN_PER_KELVIN * (roomC - REFERENCE_C));
+}
+
 /** A filling of the receiver more or less at the ends of a day. */
 const COMPRESSOR_SE = 0.01;
 /** A day counts when at least this share of it is known and spent holding. */
@@ -78,7 +86,7 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
       return row.elementDropKPa ? pointOf(row, row.elementDropKPa.value, row.elementDropKPa.se) : undefined;
     case 'nitrogen':
       // Gas that stays in a run without end is as pure as it never is.
-      return row.nitrogen && !runsOn(row) ? pointOf(row, row.nitrogen.value * 100, row.nitrogen.se * 100) : undefined;
+      return row.nitrogen && !runsOn(row) ? pointOf(row, 100 * (1 - (1 - row.nitrogen.value) * oxygenAtReference(row.roomC)), 100 * row.nitrogen.se * oxygenAtReference(row.roomC)) : undefined;
     case 'discharge':
       return row.dischargeKPa ? pointOf(row, row.dischargeKPa.value, row.dischargeKPa.se) : undefined;
     case 'feed':

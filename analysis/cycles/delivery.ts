@@ -1,3 +1,4 @@
+import { interquartileRange } from 'simple-statistics';
 import type { CycleSource } from '../../shared/cycle.ts';
 import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
@@ -91,7 +92,8 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   const turn = alternates === null ? 0 : (alternates - 1) / (alternates + 1) / fills;
   // Where runs are unlike each other, as where they are cut short, the middle one doesn't stand for all by so much.
   const unlike = whole && run.cycleRunS > 0 ? Math.max(0, Math.abs(Math.log(runS / run.cycleRunS)) - LOST_SHARE) : 0;
-  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn, unlike), demand.se), fills };
+  const twoSorts = whole && alternates === null ? errorOfMiddle(sums) : 0;
+  return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn, unlike, twoSorts), demand.se), fills };
 }
 
 /** Share of the whole cycles' running that lost messages make more of by right. Common practice, no source. */
@@ -105,6 +107,17 @@ function usualRunS({ runLengths }: PeriodSums, alternates: number | null): numbe
   const between = (Math.min(...values) + Math.max(...values)) / 2;
   const ofGroup = (group: readonly number[]): number => medianOf(group) ?? middle;
   return (ofGroup(values.filter((value) => value <= between)) + ofGroup(values.filter((value) => value > between))) / 2;
+}
+
+/** From the lower to the upper quarter of a normal distribution, in its sd, and the error of a middle against that of a mean. */
+const NORMAL_QUARTERS = 1.349;
+const MIDDLE_TIMES = 1.253;
+
+/** Share of error of the middle run: where runs that a burst begins are shorter or longer than others, it is now one of these and now of those. One wild run counts for nothing. */
+function errorOfMiddle({ runLengths }: PeriodSums): number {
+  const logs = (runLengths?.values ?? []).map((value) => Math.log(value));
+  if (logs.length < 2) return 0;
+  return (MIDDLE_TIMES * interquartileRange(logs)) / (NORMAL_QUARTERS * Math.sqrt(logs.length));
 }
 
 /** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */

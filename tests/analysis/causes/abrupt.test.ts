@@ -48,6 +48,22 @@ describe('abruptChange()', () => {
     expect(told([[420, 3240], [760, 3240], [430, 3240], [900, 3240], [640, 3240], [1100, 3240]])).toEqual([]);
   });
 
+  test('holds runs against those after the same rests: where bursts of drawing that cut rests short end, less is not made', () => {
+    const recent = startRecentCycles();
+    let atMs = STEP_MS - 20 * DAY_MS;
+    const add = (runS: number, restS: number): void => {
+      rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: atMs, runS, restS, source: 'running', cut: false, fallKPaPerMin: null, riseKPaPerMin: null, startKPa: null, stopKPa: null });
+      atMs += (runS + restS) * 1000;
+    };
+    // Most rests end in a burst, and the runs after them are shorter; then nobody draws.
+    for (let index = 0; index < 120; index += 1) if (index % 8 === 0) add(380 + (index % 3), 18_000); else add(325 + (index % 3), 12_000);
+    for (let index = 0; index < 6; index += 1) add(388 + (index % 3), 18_000);
+    expect(abruptChange(recent, [], atMs, sees)).toEqual([]);
+    const { last } = recent;
+    for (let index = last.length - 6; index < last.length; index += 1) last[index] = [last[index]![0], 470, 18_000, null, null];
+    expect(abruptChange(recent, [], atMs, sees).map((condition) => condition.cause)).toEqual(['drain-stuck-open']);
+  });
+
   test('tells gas that runs back by delivery that seems to rise with demand', () => {
     // What is drawn in 2,000 s and not in 3,240 also seems to be made: 1/run rises by as much.
     expect(told(times(7, 340, 2100))).toEqual(['check-valve-leaking']);

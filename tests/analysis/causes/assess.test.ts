@@ -106,6 +106,27 @@ describe('assess() of days', () => {
     expect(found(days(50, through), [entry('service', 41.9, { replaced: ['coalescing-element', 'particulate-element'] })])).not.toContain('membrane-decline');
   });
 
+  test('a new check valve ends what ran back, in demand and in what seems to be made; anything else that a visit takes is lost', () => {
+    const mended = (part: string): string[] => found(days(48, (day) => (day < 42 ? { demand: 4.5 } : { demand: 1, delivery: 14.5 })), [entry('service', 41.9, { replaced: [part] })]);
+    expect(mended('check-valve')).toEqual([]);
+    expect(mended('drain')).toEqual(['undetermined']);
+  });
+
+  test('where no nitrogen is judged, what rises since new elements were put in is theirs; what rose before is the membrane', () => {
+    const rows = (before: number): DayRow[] => unseen(days(54, (day) => ({ delivery: day < 30 ? 18 : day < 42 ? before : day < 46 ? 20 : 21.5 })));
+    const changed = [entry('service', 41.9, { replaced: ['particulate-element'] })];
+    expect(found(rows(18), changed)).toEqual([]);
+    expect(found(rows(20.5), changed)).toEqual(['undetermined']);
+  });
+
+  test('nitrogen goes with the cold as its flow does, and with a band that stands lower; neither is the membrane', () => {
+    const cold = days(80, () => ({})).map((one, day) => (day < 50 ? one : { ...one, roomC: -5, delivery: { value: 18 * Math.exp(0.0034 * 25), se: 0.1 }, nitrogen: { value: 1 - 0.008 * Math.exp(3 * 0.0034 * 25), se: 2e-4 } }));
+    expect(found(cold)).toEqual([]);
+    const poor = days(80, (day) => (day < 50 ? { nitrogen: 0.984 } : { nitrogen: 0.979 }));
+    expect(mayBe(poor)).toContain('membrane-decline');
+    expect(mayBe(poor.map((one, day) => (day < 50 ? one : { ...one, cutInKPa: 480, cutOutKPa: 630 })))).not.toContain('membrane-decline');
+  });
+
   test('a little less made and a little less pure is the membrane, where each alone is nothing', () => {
     // Without the pressures beside the elements, water from a full bowl looks alike.
     const declines = (delivery: number, nitrogen: number): string[] => mayBe(days(85, (day) => (day < 62 ? {} : { delivery, nitrogen })));

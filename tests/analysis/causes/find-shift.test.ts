@@ -51,6 +51,12 @@ describe('findShift()', () => {
     }
   });
 
+  test('three values that each are hardly known are no change, however far off they are', () => {
+    const off = days(5, 60, 0.03, (day) => (day >= 57 ? 0.4 : 0));
+    expect(firstSignal(off)).toBe(58);
+    expect(firstSignal(off.map((point, day) => (day >= 57 ? { ...point, se: 0.2 } : point)))).toBeUndefined();
+  });
+
   test('does not open on one wild day', () => {
     const points = days(5, 60, 0.03, (day) => (day === 40 ? 2 : 0));
     expect(firstSignal(points)).toBeUndefined();

@@ -20,4 +20,11 @@ describe('hiddenSlots()', () => {
   test('without power nothing else of the running is news', () => {
     expect(hides([certainCondition('power', 'no-power', 0.97, 0, 'No mains.', true)])).toEqual(expect.arrayContaining(['running', 'supply', 'data']));
   });
+
+  test('of a tank that is held above its stop nothing is told but that; of a run that may end, all else is', () => {
+    const endless = (probability: number) => mixedCondition('running', [['runs-without-end', probability], ['sensor-fault', 1 - probability]], 0, []);
+    expect(hides([endless(0.95), leak])).toEqual(expect.arrayContaining(['demand', 'delivery', 'duty', 'supply']));
+    expect(hides([endless(0.7), leak])).not.toContain('demand');
+    expect(hides([endless(0.7), leak])).toContain('running');
+  });
 });
