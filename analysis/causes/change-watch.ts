@@ -86,7 +86,8 @@ export class ChangeWatch {
     const purer = delivery === undefined && nitrogen === undefined ? purerByLess(this.#days) : undefined;
     const poorer = delivery === undefined && nitrogen === undefined ? poorerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
-    if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up') found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
+    // A feed side that empties slower since its drain was mended is as it should be.
+    if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up' && emptying.epoch.learned) found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
     const airSide = this.#watch('compressorRun');
     const lost = [delivery, drop, nitrogen, purer, poorer, emptying, airSide].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer || one === airSide ? 'up' : 'down')));
     // Where hardly anything is drawn a day has a run or two, which say little of what is made.

@@ -60,6 +60,12 @@ describe('assess() of days', () => {
     expect(found(rows(95).map((one, day) => (day < 40 ? one : { ...one, cutInKPa: 580, cutOutKPa: 730 })), [entry('service', 40, { replaced: ['drain'] })], banded)).toEqual(['undetermined']);
   });
 
+  test('a feed side that empties slower since its drain was mended is as it should be', () => {
+    const fed = (replaced: string[]): string[] => found(days(50, () => ({})).map((one, day) => ({ ...one, feedFallS: { value: (day < 42 ? 160 : 260) * (1 + 0.02 * Math.sin(5 * day)), se: 3 } })), [entry('service', 41.9, { replaced })]);
+    expect(fed(['drain'])).toEqual([]);
+    expect(fed(['oxygen-sensor'])).toEqual(['check-valve-leaking']);
+  });
+
   test('a delivery below its limit counts by more than its error', () => {
     expect(found(days(30, () => ({ delivery: 11.5 })))).toEqual(['undetermined']);
     expect(found(days(30, () => ({ delivery: 11.5, deliverySe: 3 })))).toEqual([]);
