@@ -6,6 +6,7 @@ import type { DaysJudged } from './causes/assess.ts';
 import { median, quantile } from './change/robust.ts';
 import { litresNPerKPa } from './cycles/tank-content.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
+import type { RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 
@@ -111,6 +112,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     motorTimesSaid: fold.running?.[3] ?? 0,
     sinceMs,
     startKPa: descriptors.open?.startKPa ?? null,
+    openCycle: running === false && folded ? openCycleOf(fold) : null,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
@@ -126,7 +128,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? Math.max(clock.belowSinceMs ?? tank[1], stands ? fold.running![1] : 0) : null,
-    belowSuddenly: isLow && (clock.belowSuddenly || fellSuddenly(clock, fold, tank)),
+    belowSuddenly: isLow && jumped(clock, fold, cutInKPa - LATE_START_KPA),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
     systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.supplyOpen || sagsOn(clock, piping.leastKPa)),
@@ -139,6 +141,19 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     supplyOpen: known.supplyOpen,
     missedStartMs: known.missedStartMs,
   };
+}
+
+/** Share of the band that the tank must have lost before its fall tells how long the rest will be: at first its gas cools, and it seems to fall faster. Common practice, no source. */
+const FALL_TELLS = 0.5;
+
+/** The cycle under way with the rest that it comes to if the tank falls on to its usual start as it did. */
+function openCycleOf({ descriptors: { open, run }, tank, cycles: { usual } }: FoldState): RecentCycle | null {
+  if (open === null || !open.seen || open.runS === 0 || open.stopKPa === null || tank === null || usual === null || usual.startKPa === null) return null;
+  const bandKPa = open.stopKPa - usual.startKPa;
+  const fellKPa = open.stopKPa - tank[0];
+  const restS = (tank[1] - run.sinceMs) / 1000;
+  if (bandKPa <= 0 || restS <= 0 || fellKPa < FALL_TELLS * bandKPa) return null;
+  return [open.startMs, Math.round(open.runS), Math.round((restS * bandKPa) / fellKPa), open.startKPa, open.stopKPa];
 }
 
 /** For so long after a service a controller may stand where the registry says, whatever was usual before. Common practice, no source. */
@@ -155,15 +170,20 @@ function lastSet({ judged, registered }: Known, nowMs: number, name: 'cutInKPa' 
 /** No filling takes longer. Common practice, no source. */
 const CALLED_MS = 24 * HOUR_MS;
 
-/** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or a burst that the compressor will answer. */
+/** A tank at rest falls at its own pace; so many times that is a gauge that jumped, or gas that was let out. */
 const SUDDEN_TIMES = 8;
 
-function fellSuddenly(clock: ClockState, { cycles }: FoldState, [kPa, atMs]: readonly [number, number]): boolean {
+/** Whether the tank came below its start in one step, so much faster than it ever falls, and has stayed there: a gauge that jumped. Gas that is let out for a test falls in several. */
+function jumped({ trail, belowSuddenly }: ClockState, { cycles }: FoldState, leastKPa: number): boolean {
+  const restS = median(cycles.last.map((cycle) => cycle[2]));
   const { usual } = cycles;
-  const before = clock.trail.findLast((step) => step[1] !== null && step[1] > kPa && atMs > step[0]);
-  if (usual === null || usual.stopKPa === null || usual.startKPa === null || before === undefined) return false;
-  const usualPerMs = (usual.stopKPa - usual.startKPa) / (usual.longestRestS * 1000);
-  return (before[1]! - kPa) / (atMs - before[0]) > SUDDEN_TIMES * usualPerMs;
+  if (usual === null || usual.stopKPa === null || usual.startKPa === null || restS === undefined) return false;
+  const usualPerMs = (usual.stopKPa - usual.startKPa) / (1000 * restS);
+  const told = trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const]));
+  const steps = told.filter(([atMs, kPa], index) => index > 0 && told[index - 1]![1] - kPa > SUDDEN_TIMES * usualPerMs * (atMs - told[index - 1]![0])).length;
+  const [before, now] = told.slice(-2);
+  const comesNow = before !== undefined && now !== undefined && before[1] >= leastKPa && now[1] < leastKPa;
+  return steps < 2 && (belowSuddenly || (comesNow && steps === 1));
 }
 
 const RUN_BEGINS_MS = [15 * MINUTE_MS, 45 * MINUTE_MS] as const;

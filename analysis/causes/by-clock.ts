@@ -22,7 +22,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.running ? present.startKPa : null)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present.frontierMs, present.heardMs !== null, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {

@@ -2,7 +2,7 @@ import type { FeedFall } from '../../shared/cycle.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Baseline } from './baseline.ts';
-import type { RecentCycles } from './recent-cycles.ts';
+import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
 
 /** What is going on at the frontier. Pressures are kPa gauge and carry the time of their sample. */
 export type Present = {
@@ -16,6 +16,8 @@ export type Present = {
   readonly motorSinceMs: number | null;
   readonly motorTimesSaid: number;
   readonly sinceMs: number | null;
+  /** The cycle under way, once the tank has lost half of its band in its rest: with the rest that its fall so far makes likely. */
+  readonly openCycle: RecentCycle | null;
   /** Tank pressure at the start of the last run, where it was seen. */
   readonly startKPa: number | null;
   /** When the run state was last said: one lost packet must not make a run endless. */

@@ -2,7 +2,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { mad, median, quantile } from '../change/robust.ts';
-import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
+import { type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords } from './evidence.ts';
 import { purgedAt, purgedBetween } from './purges.ts';
@@ -33,10 +33,11 @@ const LEAST_SD = 5;
  * Whether the first whole cycles after the last service, two at least, all say that something was left open: shorter rests draw
  * more from the tank or the piping, longer runs at the same rest make less (a bleed on a bowl or on the feed side). By times,
  * and by the band where the tank's pressure is sent. A cycle that began below the usual start is the refill; one within a logged
- * purge is no usual one. What the visit mended (a valve that was shut, a stop that came short) isn't what is usual: no week of
- * the last eight may have been as bad. `statesSent`: starts and stops are told as they happen. `timeZone` is the site's.
+ * purge is no usual one. The cycle under way counts by the rest that its fall makes likely. What the visit mended (a valve that was shut, a stop that came short) isn't what is usual: no week of
+ * the last eight may have been as bad. `heardMs`: starts and stops are told as they happen, or null. `timeZone` is the site's.
  */
-export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], frontierMs: number, statesSent: boolean, timeZone: string): Condition[] {
+export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { frontierMs, heardMs, openCycle }: Pick<Present, 'frontierMs' | 'heardMs' | 'openCycle'>, timeZone: string): Condition[] {
+  const statesSent = heardMs !== null;
   const service = entries.findLast((entry) => entry.kind === 'service');
   if (service === undefined) return [];
   const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
@@ -44,7 +45,9 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], fronti
   const startedMs = Date.parse(service.startedAt);
   const earlier = cycles.last.filter((cycle) => cycle[0] + 1000 * (cycle[1] + cycle[2]) < startedMs);
   const usualStartKPa = median(earlier.flatMap((cycle) => cycle[3] ?? []));
-  const since = cycles.last.filter((cycle) => cycle[0] > servedMs && !purged(cycle, entries));
+  const lasted = cycles.last.filter((cycle) => cycle[0] > servedMs);
+  // The second cycle speaks before it has ended; of two that are under way neither does.
+  const since = (openCycle === null || openCycle[0] <= servedMs || lasted.length < CYCLES - 1 ? lasted : [...lasted, openCycle]).filter((cycle) => !purged(cycle, entries));
   // Where pressures don't tell the refill from a cycle, the first is taken for it.
   const all = usualStartKPa === undefined ? since.slice(1) : since.filter((cycle) => cycle[3] !== null && Math.abs(cycle[3] - usualStartKPa) < SWITCH_TOLERANCE_KPA);
   const whole = all.slice(0, MOST_CYCLES);

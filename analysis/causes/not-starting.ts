@@ -40,7 +40,7 @@ export function notStarting(present: Present, normal: Normal): Condition[] {
   // A meter that went on while the tank was so low: it does start, and the tank's gauge lies or more is drawn than is made.
   if (present.running === null && present.meterStillMs! < belowMs - METER_LATE_MS) return [];
   const belowKPa = cutInKPa - tankKPa;
-  if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 40 : 180) * MINUTE_MS) return [];
+  if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 25 : 180) * MINUTE_MS) return [];
   const restsSinceMs = present.sinceMs ?? present.crestAtMs;
   if (present.belowSuddenly && restsSinceMs !== null && present.frontierMs - restsSinceMs < JUMPED_RESTS * 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;

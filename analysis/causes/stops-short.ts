@@ -37,7 +37,7 @@ const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
 const DISTURBED_MS = 2 * HOUR_MS;
 
-/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the run under way began. */
+/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the newest run began, which may have ended since. */
 export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null): Condition[] {
   const tripped = trippedOnce(cycles, entries, wentOnKPa);
   if (tripped !== undefined) return [tripped];

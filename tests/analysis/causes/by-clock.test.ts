@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -34,8 +34,8 @@ describe('byClock()', () => {
 
   test('says not starting after ten minutes far below cut-in, and within the hour where a lowered set point could be meant', () => {
     expect(causeOf({ tankKPa: 470, belowSinceMs: NOW_MS - 11 * MINUTE_MS })).toEqual(['not-starting']);
-    expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 30 * MINUTE_MS })).toEqual([]);
-    expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual(['not-starting']);
+    expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 20 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ tankKPa: 520, belowSinceMs: NOW_MS - 26 * MINUTE_MS })).toEqual(['not-starting']);
     expect(causeOf({ tankKPa: 470, belowSinceMs: NOW_MS - 8 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 41 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ tankKPa: 530, belowSinceMs: NOW_MS - 181 * MINUTE_MS })).toEqual(['not-starting']);
@@ -116,6 +116,14 @@ describe('byClock()', () => {
     // The longest usual rest is 55 min: one and a half of it is waited for.
     expect(causeOf({ ...jumped, sinceMs: NOW_MS - 80 * MINUTE_MS })).toEqual([]);
     expect(causeOf({ ...jumped, sinceMs: NOW_MS - 2 * HOUR_MS })).toEqual(['not-starting']);
+  });
+
+  test('one run that stopped short and went on minutes later is told, also once that next run has ended', () => {
+    const recent = cycles(Array.from({ length: 30 }, () => 700));
+    recent.last.push([NOW_MS - 20 * MINUTE_MS, 120, 720, 550, 640]);
+    expect(causeOf({ running: true, sinceMs: NOW_MS - MINUTE_MS, startKPa: 632 }, { cycles: recent })).toEqual(['stops-short']);
+    expect(causeOf({ running: false, sinceMs: NOW_MS - MINUTE_MS, startKPa: 632 }, { cycles: recent })).toEqual(['stops-short']);
+    expect(causeOf({ running: false, sinceMs: NOW_MS - MINUTE_MS, startKPa: 551 }, { cycles: recent })).toEqual([]);
   });
 
   test('a rest that only the tank tells of, where a start was said last, waits for the next word', () => {

@@ -1,7 +1,7 @@
 // Issue: a bleed left open is known by the end of the second full cycle after the visit (design, section 5, scoring rules).
 import { describe, expect, test } from 'vitest';
 import { leftOpen } from '../../../analysis/causes/left-open.ts';
-import { rememberCycle, startRecentCycles, type RecentCycles } from '../../../analysis/causes/recent-cycles.ts';
+import { rememberCycle, startRecentCycles, type RecentCycle, type RecentCycles } from '../../../analysis/causes/recent-cycles.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
@@ -22,68 +22,80 @@ function cycles(after: readonly (readonly [runS: number, restS: number])[], pres
   return recent;
 }
 
+const at = (frontierMs: number, heardMs: number | null = frontierMs, openCycle: RecentCycle | null = null) => ({ frontierMs, heardMs, openCycle });
+
 describe('leftOpen()', () => {
   test('is silent where the cycles are as before, and after the refill and one odd cycle', () => {
-    expect(leftOpen(cycles([[365, 3200], [350, 3300]]), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
-    expect(leftOpen(cycles([[700, 3240]]), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
-    expect(leftOpen(cycles([[700, 3240], [360, 3240]]), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[365, 3200], [350, 3300]]), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[700, 3240]]), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[700, 3240], [360, 3240]]), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test('is silent where two odd cycles come between usual ones: somebody drew air', () => {
-    expect(leftOpen(cycles([[360, 3240], [380, 1500], [380, 1400]]), [visit], VISIT_MS + 6 * HOUR_MS, true, 'UTC')).toEqual([]);
-    expect(leftOpen(cycles([[380, 1500], [380, 1400], [360, 3240]]), [visit], VISIT_MS + 6 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[360, 3240], [380, 1500], [380, 1400]]), [visit], at(VISIT_MS + 6 * HOUR_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[380, 1500], [380, 1400], [360, 3240]]), [visit], at(VISIT_MS + 6 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test.each([[true], [false]])('names a bleed after two cycles with longer runs, or with shorter rests (pressures sent: %s)', (pressures) => {
-    expect(leftOpen(cycles([[620, 3240], [640, 3200]], pressures), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open', urgent: true });
-    expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]], pressures), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open', urgent: true });
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+  });
+
+  test('counts the cycle under way by the rest that its fall makes likely, beside one that has ended', () => {
+    const under = (runS: number, restS: number): RecentCycle => [VISIT_MS + 3.5 * HOUR_MS, runS, restS, 550, 700];
+    const found = (after: readonly (readonly [number, number])[], open: RecentCycle | null) => leftOpen(cycles(after), [visit], at(VISIT_MS + 4 * HOUR_MS, VISIT_MS, open), 'UTC').map((condition) => condition.slot);
+    expect(found([[375, 1900]], null)).toEqual([]);
+    expect(found([[375, 1900]], under(372, 1850))).toEqual(['demand']);
+    expect(found([[640, 3240]], under(630, 3200))).toEqual(['delivery']);
+    expect(found([[375, 1900]], under(372, 3240))).toEqual([]);
+    expect(found([], under(372, 1850))).toEqual([]);
   });
 
   test('leaves it to quarters and days two days after the visit, and says nothing without one', () => {
-    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [visit], VISIT_MS + 3 * DAY_MS, true, 'UTC')).toEqual([]);
-    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [visit], at(VISIT_MS + 3 * DAY_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[620, 3240], [640, 3200]]), [], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test('takes what the visit mended for no measure: rests that a shut valve had made long, runs that a trip had made short', () => {
     const shut = cycles([[375, 3300], [372, 3200], [370, 3280]]);
     for (const cycle of shut.last.slice(0, 30)) (cycle as unknown as number[])[2] = 30_000;
-    expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ cause: 'bleed-left-open' });
+    expect(leftOpen(shut, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ cause: 'bleed-left-open' });
     shut.weeks = [{ startMs: VISIT_MS - 21 * DAY_MS, demand: -Math.log(3240), delivery: Math.log(1 / 360 + 1 / 3240), bandKPa: 150, startKPa: 550, stopKPa: 700 }];
-    expect(leftOpen(shut, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(shut, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test('takes no week for a measure in which a logged trip test let the piping down', () => {
     const drawn = cycles([[375, 1300], [372, 1250]]);
     drawn.weeks = [{ startMs: VISIT_MS - 28 * DAY_MS, demand: -Math.log(1200), delivery: Math.log(1 / 360 + 1 / 3240), bandKPa: 150, startKPa: 550, stopKPa: 700 }];
-    expect(leftOpen(drawn, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(drawn, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
     const tripTest = entrySchema.parse({ ...visit, id: 't', kind: 'trip-test', replaced: [], startedAt: new Date(VISIT_MS - 29 * DAY_MS).toISOString(), finishedAt: new Date(VISIT_MS - 27 * DAY_MS).toISOString() });
-    expect(leftOpen(drawn, [tripTest, visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
+    expect(leftOpen(drawn, [tripTest, visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
   });
 
   test('a loss of 9 % is told by ten cycles that agree, and not after work that may cost it', () => {
     const less = Array.from({ length: 11 }, (_, index) => [400 + 4 * Math.sin(index), 3240] as const);
-    expect(leftOpen(cycles(less.slice(0, 8)), [visit], VISIT_MS + 12 * HOUR_MS, true, 'UTC')).toEqual([]);
-    expect(leftOpen(cycles(less), [visit], VISIT_MS + 13 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
-    expect(leftOpen(cycles(less, false), [visit], VISIT_MS + 13 * HOUR_MS, true, 'UTC')).toEqual([]);
-    expect(leftOpen(cycles(less), [entrySchema.parse({ ...visit, replaced: ['membrane'] })], VISIT_MS + 13 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles(less.slice(0, 8)), [visit], at(VISIT_MS + 12 * HOUR_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles(less), [visit], at(VISIT_MS + 13 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
+    expect(leftOpen(cycles(less, false), [visit], at(VISIT_MS + 13 * HOUR_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles(less), [entrySchema.parse({ ...visit, replaced: ['membrane'] })], at(VISIT_MS + 13 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test('goes by the band where pressures are sent, and is silent about times alone after a new set point', () => {
     const narrow = cycles([[190, 1620], [185, 1600]]);
     for (const cycle of narrow.last.slice(-2)) (cycle as unknown as number[])[4] = 625;
-    expect(leftOpen(narrow, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(narrow, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
     const setPoint = entrySchema.parse({ ...visit, id: 's', kind: 'set-point', startedAt: new Date(VISIT_MS - HOUR_MS).toISOString(), finishedAt: new Date(VISIT_MS - HOUR_MS).toISOString() });
-    expect(leftOpen(cycles([[375, 1900], [372, 1850]], false), [setPoint, visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]], false), [setPoint, visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test('leaves out cycles within a logged purge', () => {
     const purge = entrySchema.parse({ ...visit, id: 'p', kind: 'purge', startedAt: new Date(VISIT_MS + HOUR_MS).toISOString(), finishedAt: new Date(VISIT_MS + 20 * HOUR_MS).toISOString() });
-    expect(leftOpen(cycles([[375, 1900], [372, 1850]]), [visit, purge], VISIT_MS + 5 * HOUR_MS, true, 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[375, 1900], [372, 1850]]), [visit, purge], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
   test('a seventh less made is told where starts and stops are sent, and not where the tank alone tells how long runs are', () => {
     const seventh = cycles([[432, 3240], [430, 3250]]);
-    expect(leftOpen(seventh, [visit], VISIT_MS + 5 * HOUR_MS, true, 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
-    expect(leftOpen(seventh, [visit], VISIT_MS + 5 * HOUR_MS, false, 'UTC')).toEqual([]);
+    expect(leftOpen(seventh, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
+    expect(leftOpen(seventh, [visit], at(VISIT_MS + 5 * HOUR_MS, null), 'UTC')).toEqual([]);
   });
 });
