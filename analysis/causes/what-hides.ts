@@ -17,8 +17,8 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if (slots.has('supply')) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
   if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
-  // A tank that is held above its stop is let off by its valve: of what is made and drawn nothing can be told.
-  if (conditions.some((condition) => condition.cause === 'runs-without-end' && condition.causes[0]!.probability >= SURE_ENDLESS)) hide('demand', 'delivery', 'duty', 'supply');
+  // A tank that is held above its stop is let off by its valve: of what is made and drawn nothing can be told, but of the drop over the elements.
+  if (conditions.some((condition) => condition.cause === 'runs-without-end' && condition.causes[0]!.probability >= SURE_ENDLESS)) hide('demand', 'duty', 'supply', ...(conditions.some((condition) => condition.cause === 'element-loading') ? [] : (['delivery'] as const)));
   // Where every run is cut short, the band seems to have moved.
   if (slots.has('running') || open.has('running')) hide('set-point');
   // A run that may not end because less is made or more is drawn is that other finding's news.
