@@ -5,7 +5,7 @@ import type { RegisteredGenerator } from '../shared/registry.ts';
 import { calendarOf, MINUTE_MS } from '../shared/time.ts';
 import { UNENDED_MS } from './data-state.ts';
 import { type CounterName, type CounterWatch, noteCounter } from './causes/counter-reset.ts';
-import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, widenSpan } from './causes/data-faults.ts';
+import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, surelyInRun, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { type RisersOff, risersOff } from './causes/riser-gauges.ts';
@@ -141,7 +141,7 @@ export class GeneratorFold {
   #step(channel: Channel, atMs: number, value: number): void {
     const { state } = this;
     stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
-    widenSpan(state.spans, channel, value, state.descriptors.run.phase === 1);
+    widenSpan(state.spans, channel, value, surelyInRun(state.descriptors.run, state.cycles.usual, atMs));
     if (channel === 'tank-pressure') {
       state.crest = nextCrest(state.crest, state.tank, [value, atMs]);
       state.tank = [value, atMs];

@@ -4,6 +4,7 @@ import type { CauseProbability } from '../../shared/finding.ts';
 import { HOUR_MS } from '../../shared/time.ts';
 import { certainCondition, type Condition } from './condition.ts';
 import { nameCause } from './name-cause.ts';
+import type { UsualCycle } from './recent-cycles.ts';
 
 /*
  * Faults of instruments and of the data, looked for before anything else: a frozen gauge must not become a leak.
@@ -26,6 +27,11 @@ const SATURATED_PERCENT = 95;
 /** Where runs are short and reports rare, a gauge may be heard in rests alone, in which it is still by right. */
 const LEAST_IN_RUNS = 3;
 const SILENT_FINDING_MS = 6 * HOUR_MS;
+
+/** Whether a value surely came in a run: it is no older than runs become. Behind a stop whose message got lost a rest looks like a run, in which every gauge stands still. */
+export function surelyInRun({ phase, sinceMs }: { readonly phase: 0 | 1 | null; readonly sinceMs: number }, usual: UsualCycle | null, atMs: number): boolean {
+  return phase === 1 && (usual === null || atMs - sinceMs <= 1000 * usual.longestRunS);
+}
 
 /** Keep the span of a channel's values in the present day. */
 export function widenSpan(spans: Partial<Record<Channel, ChannelSpan>>, channel: Channel, value: number, inRun: boolean): void {

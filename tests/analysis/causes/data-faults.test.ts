@@ -1,6 +1,6 @@
 // Issue: a gauge that stands still is named before it becomes anything else, and one of the weather hides nothing (design, section 6).
 import { describe, expect, test } from 'vitest';
-import { frozenNow, frozenSensors, silence, type SpanDay } from '../../../analysis/causes/data-faults.ts';
+import { frozenNow, frozenSensors, silence, type SpanDay, surelyInRun } from '../../../analysis/causes/data-faults.ts';
 import { hiddenSlots } from '../../../analysis/causes/what-hides.ts';
 import type { Channel } from '../../../shared/channels.ts';
 import { seesOf } from '../../../shared/distinguish.ts';
@@ -33,6 +33,14 @@ test('frozenNow() takes the current of a motor that never stopped for no frozen 
   const motor = (running: readonly [number, number]): SpanDay[] => days('motor-current', [[0, 7.6], [0, 7.5], [0, 7.6], [7.6, 7.6]]).map((day, index) => ({ ...day, spans: { ...day.spans, running: index < 3 ? [0, 1, 40, 20] : [...running, 40, 20] } }));
   expect(frozenNow(motor([1, 1]), {})).toEqual({});
   expect(frozenNow(motor([0, 1]), {})).toEqual({ 'motor-current': 3 * DAY_MS });
+});
+
+test('surelyInRun() takes a value long after a start for none of a run: the stop may have got lost', () => {
+  const usual = { longestRunS: 600, longestRestS: 9000, startKPa: 550, stopKPa: 700 };
+  expect(surelyInRun({ phase: 1, sinceMs: 0 }, usual, 600_000)).toBe(true);
+  expect(surelyInRun({ phase: 1, sinceMs: 0 }, usual, 601_000)).toBe(false);
+  expect(surelyInRun({ phase: 1, sinceMs: 0 }, null, HOUR_MS)).toBe(true);
+  expect(surelyInRun({ phase: 0, sinceMs: 0 }, usual, 1000)).toBe(false);
 });
 
 test('frozenSensors() of the weather hides nothing, of a pressure what hangs on it', () => {
