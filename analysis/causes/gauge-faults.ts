@@ -160,6 +160,8 @@ const PIPING_JUMP = Math.log(1.4);
 const PIPING_JUMP_KPA = 20;
 const SAME_DEMAND = 0.2;
 const SAGGED = 0.1;
+/** Share of what it was within which piping has come back to it. */
+const CAME_BACK = 0.05;
 /** Piping that holds stays within this share of its usual pressure on so many of the days. */
 const HELD_SHARE = 0.2;
 const HELD_DAYS = 0.7;
@@ -178,6 +180,9 @@ export function jumpedPiping(rows: readonly DayRow[], entries: readonly Entry[])
   if (before.length < 7 || last.length < JUDGED_DAYS) return undefined;
   const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
   const usualDemand = median(before.map((row) => row.demand!.value))!;
+  // It only comes back to where it stood before, as where it wasn't fed for two weeks.
+  const earlierKPa = median(held.slice(0, -JUDGED_DAYS - 14).map((row) => row.systemKPa!.value));
+  if (earlierKPa !== undefined && Math.abs(last.at(-1)!.systemKPa!.value - earlierKPa) < CAME_BACK * Math.abs(earlierKPa)) return undefined;
   const isOff = (row: DayRow): boolean => jumped(row.systemKPa!.value, usualKPa) && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
   const lastRight = before.findLast((row) => !isOff(row));
   // What fell for days has no usual pressure to jump from.

@@ -88,6 +88,10 @@ describe('jumpedPiping()', () => {
     expect(jumpedPiping(rows([120, 5], [121, 5]), [])).toBeUndefined();
     expect(jumpedPiping(rows([215, 2], [214, 2]), [])).toBeUndefined();
     expect(jumpedPiping(rows([120, 2], [240, 2]), [])).toBeUndefined();
+    // Two weeks shut off, and now it is fed again: it stands where it stood.
+    const shut = Array.from({ length: 14 }, () => [110, 2] as const);
+    expect(jumpedPiping(rows(...shut, [240, 2], [240, 2]), [])).toBeUndefined();
+    expect(jumpedPiping(rows(...shut, [340, 2], [340, 2]), [])).toMatchObject({ cause: 'sensor-fault' });
     // A visit set a gauge right that had lied before.
     const visit = entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: '1970-01-01T00:00:00Z', finishedAt: '1970-01-01T02:00:00Z' });
     expect(jumpedPiping(rows([120, 2.1], [121, 2]), [visit])).toBeUndefined();
