@@ -35,7 +35,7 @@ export function rememberCycle(recent: RecentCycles, cycle: Cycle): void {
   recent.last.push([cycle.startMs, Math.round(cycle.runS), Math.round(cycle.restS), cycle.startKPa, cycle.stopKPa]);
   if (recent.last.length > KEPT) recent.last.shift();
   recent.seen += 1;
-  if (recent.seen % ANEW_EVERY === 0 || recent.usual === null) recent.usual = usualOf(recent.last);
+  if (recent.seen % ANEW_EVERY === 0 || recent.usual === null) recent.usual = usualOf(recent.last, recent.weeks);
 }
 
 /** When a cycle begins a new week, the one before it is summed up. */
@@ -75,15 +75,17 @@ export function badness(series: 'demand' | 'delivery', banded: boolean): { reado
 /** Lengths and pressures that are usual here. */
 export type UsualCycle = { readonly longestRunS: number; readonly longestRestS: number; readonly startKPa: number | null; readonly stopKPa: number | null };
 
-/** A rest that ended in a start so far below the usual one is no usual rest: it didn't start when it should have. */
+/** A rest that ended in a start so far below the usual one, and below those of the weeks before, is no usual rest: it didn't start when it should have. */
 const LATE_KPA = 20;
 
-function usualOf(last: readonly RecentCycle[]): UsualCycle | null {
+function usualOf(last: readonly RecentCycle[], weeks: readonly CycleWeek[]): UsualCycle | null {
   const before = last.slice(0, -BUT_LAST);
   if (before.length < ENOUGH) return null;
   const starts = before.flatMap((cycle) => (cycle[3] === null ? [] : [cycle[3]]));
   const startKPa = starts.length >= ENOUGH ? (median(starts) ?? null) : null;
-  const inTime = startKPa === null ? before : before.filter((_, index) => (last[index + 1]![3] ?? startKPa) > startKPa - LATE_KPA);
+  // Where runs are cut short most starts come early.
+  const lowestKPa = Math.min(startKPa ?? -Infinity, ...weeks.flatMap((week) => week.startKPa ?? []));
+  const inTime = before.filter((_, index) => (last[index + 1]![3] ?? Infinity) > lowestKPa - LATE_KPA);
   const stops = before.flatMap((cycle) => (cycle[4] === null ? [] : [cycle[4]]));
   return {
     longestRunS: quantile(before.map((cycle) => cycle[1]), 0.95) ?? 0,

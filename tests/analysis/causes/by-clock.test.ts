@@ -268,4 +268,9 @@ test('rememberCycle() takes no rest that ended far below the usual start for a u
   const slow = startRecentCycles();
   for (let index = 0; index < 40; index += 1) rememberCycle(slow, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS + index * HOUR_MS, runS: 300, restS: index === 20 ? 100_000 : 3300 + (index % 5), source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa: 700 });
   expect(slow.usual!.longestRestS).toBeGreaterThan(50_000);
+  // Where runs are cut short most starts come early, and the rest until the tank's own start is a usual one.
+  const cut = startRecentCycles();
+  cut.weeks = [{ startMs: 0, demand: 0, delivery: 0, bandKPa: 150, startKPa: 550, stopKPa: 700 }];
+  for (let index = 0; index < 40; index += 1) rememberCycle(cut, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS + index * HOUR_MS, runS: 120, restS: index % 4 === 3 ? 9000 : 720, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: index % 4 === 0 ? 550 : 640, stopKPa: 660 });
+  expect(cut.usual!.longestRestS).toBeGreaterThan(8000);
 });
