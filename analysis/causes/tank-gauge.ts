@@ -69,9 +69,13 @@ const CYCLED_DUTY = 0.5;
 /** For two days the tank never came near its start, and yet its compressor starts and stops as by a tank that is full: a unit that is wrong, or a gauge. */
 export function neverReachesStart(days: readonly SpanDay[], rows: readonly DayRow[], { generator }: RegisteredGenerator): Condition[] {
   const last = days.slice(-JUDGED_DAYS);
-  const startKPa = median(lastRows(rows, BEFORE_DAYS, isBanded).map((row) => row.cutInKPa!)) ?? generator.cutInKPa;
+  const banded = lastRows(rows, BEFORE_DAYS, isBanded);
+  const startKPa = median(banded.map((row) => row.cutInKPa!)) ?? generator.cutInKPa;
   const duty = median(rows.slice(-JUDGED_DAYS).flatMap((row) => row.dutyRatio ?? []));
   if (last.length < JUDGED_DAYS || startKPa === undefined || duty === undefined || duty > CYCLED_DUTY) return [];
+  // A motor that trips over and over empties its tank, and starts many times as often.
+  const usualStarts = median(banded.map((row) => row.starts));
+  if (usualStarts !== undefined && usualStarts > 0 && last.some((day) => day.starts > SAME_STARTS * usualStarts)) return [];
   const most = last.map((day) => day.spans['tank-pressure']?.[1] ?? Infinity);
   if (last.some((day) => day.starts < CYCLED_STARTS) || most.some((kPa) => kPa > REACHED_SHARE * startKPa)) return [];
   const says = `For two days the tank has read ${Math.round(Math.max(...most))} kPa at most, and its compressor starts at ${Math.round(startKPa)} kPa and goes on starting and stopping as before: the unit that is sent is wrong, or its gauge.`;

@@ -51,4 +51,10 @@ describe('neverReachesStart()', () => {
     expect(neverReachesStart(spans(90, 1), days(5, (day) => row(day, null, null)), registered)).toEqual([]);
     expect(neverReachesStart(spans(90, 12), days(5, (day) => row(day, null, null, { dutyRatio: 0.8 })), registered)).toEqual([]);
   });
+
+  test('nor where it starts many times as often as it did: a motor that trips empties its tank', () => {
+    const before = days(20, (day) => row(day, 510, 620));
+    expect(neverReachesStart(spans(90, 13), before, registered)).toMatchObject([{ cause: 'sensor-fault' }]);
+    expect(neverReachesStart(spans(90, 80), before, registered)).toEqual([]);
+  });
 });
