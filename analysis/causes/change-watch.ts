@@ -1,20 +1,21 @@
 import type { QuarterValues } from '../../shared/cycle.ts';
-import type { Entry } from '../../shared/entry.ts';
-import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import { explainedAt, movesSentence } from './band-moves.ts';
 import { restartsOf } from './baseline.ts';
 import { byBursts } from './by-bursts.ts';
 import { byTurns } from './by-turns.ts';
-import type { Condition, OnsetMs, Slot } from './condition.ts';
+import { comesAndGoes } from './comes-and-goes.ts';
+import type { Condition, Slot } from './condition.ts';
 import { DAYS_BEFORE, DAYS_SINCE, lostByNitrogen, poorerByLess, purerByLess } from './by-nitrogen.ts';
 import type { Watched } from './day-series.ts';
+import { isLost } from './demand-lost.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
 import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
 import { BY_QUARTER, findShift, presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
-import { MENDS_DEMAND } from './mends.ts';
+import { letsThrough } from './lets-through.ts';
+import { visitBefore } from './mends.ts';
 import { nameCause } from './name-cause.ts';
 import { setPointChanged } from './set-point.ts';
 import { shapeOf } from './shape.ts';
@@ -33,30 +34,6 @@ const AIR_LOST: readonly SignedCause[] = ['drain-stuck-open', 'bleed-left-open']
 /** ln of that; a compressor that lost 45 % of its flow no longer fills its receiver. Common practice, no source. */
 const MOST_BY_WEAR = 0.6;
 const ANY: readonly SignedCause[] = ['leak', 'check-valve-leaking', ...DELIVERY];
-/** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
-const DEMAND_LOST = -0.9;
-const DEMAND_GONE = -2.3;
-const RISER_LOST = -0.35;
-/** Where no visit is near: more than users who come and go make it wander. */
-const RISER_GONE = -0.45;
-/** Standard error of a day's demand, as a share of it, from which on it comes and goes, so many times what it was over the days before. Common practice, no source. */
-const COMES_AND_GOES = 0.2;
-const WITHIN_TIMES = 3;
-const WITHIN_DAYS = 60;
-/** Chance of a step from which a loss that nobody was there for is one: valves are turned, leaks that are mended are logged. */
-const AT_ONCE = 0.8;
-/** ln of a delivery that no season and no wear brings. */
-const LETS_THROUGH = 0.1;
-/** Days that say so: runs that are cut short seem to make more. */
-const LETS_DAYS = 4;
-/** Piping so far above its usual pressure within so many days is fed by what is in it. Common practice, no source. */
-const SURPLUS_KPA = 10;
-const SURPLUS_DAYS = 14;
-/** So many days without nitrogen, and nobody sees it. */
-const NITROGEN_DAYS = 3;
-/** Onset within a day and a half of a visit's end counts as after it. */
-const AFTER_VISIT_MS = 1.5 * DAY_MS;
-
 /** A shift with the series that shows it: days, or quarters before the days know. */
 export type Watching = { readonly epoch: Epoch; readonly shift: Shift; readonly byDay: boolean };
 
@@ -74,15 +51,14 @@ export class ChangeWatch {
 
   conditions(): Condition[] {
     const demand = this.#watch('demand');
-    const delivery = this.#comesAndGoes() ? undefined : this.#watch('delivery');
+    const delivery = comesAndGoes(this.#days.rows) ? undefined : this.#watch('delivery');
     const drop = this.#watch('elementDrop');
     const nitrogen = lostByNitrogen(this.#days, this.#watch('nitrogen'));
     const found: (Condition | undefined)[] = [];
     if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system', 'feedFall'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
-    const starved = demand?.shift.direction === 'down' && demand.byDay && this.#isLost(demand);
+    const starved = demand?.shift.direction === 'down' && demand.byDay && isLost(this.#days, demand);
     if (starved) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
-    const letsThrough = demand?.shift.direction === 'up' ? undefined : this.#letsThrough(delivery);
-    if (letsThrough !== undefined) found.push(letsThrough);
+    if (demand?.shift.direction !== 'up' && delivery !== undefined && letsThrough(this.#days, delivery)) found.push(this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null));
     const purer = delivery === undefined && nitrogen === undefined ? purerByLess(this.#days) : undefined;
     const poorer = delivery === undefined && nitrogen === undefined ? poorerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
@@ -95,17 +71,10 @@ export class ChangeWatch {
     else if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, lost === poorer ? PASSES_LESS_PURE : DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'compressorRun', 'nitrogen'], null));
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
-      if (duty?.shift.direction === 'down' && duty.byDay && this.#isLost(duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
+      if (duty?.shift.direction === 'down' && duty.byDay && isLost(this.#days, duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
       else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
     }
     return found.filter((condition) => condition !== undefined);
-  }
-
-  /** What is drawn changes within the day by so much more than it did that what is made, each run by its own rest, can't be told from it. */
-  #comesAndGoes(): boolean {
-    const shares = this.#days.rows.slice(-WITHIN_DAYS).flatMap(({ demand }) => (demand === null ? [] : [demand.se / demand.value]));
-    const now = median(shares.slice(-3)) ?? 0;
-    return now > COMES_AND_GOES && now > WITHIN_TIMES * median(shares.slice(0, -3))!;
   }
 
   /** Demand and delivery moved together, and run time did not: the tank's gauge. */
@@ -166,7 +135,7 @@ export class ChangeWatch {
   #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts']): Condition {
     const { epoch, shift } = watching;
     const { stepChance, onset } = shapeOf(epoch.points, epoch.baseline, shift);
-    const visit = this.#visitBefore(onset);
+    const visit = visitBefore(this.#days.entries, onset);
     const movements = series.flatMap((name) => this.#movement(name, watching));
     const seen: Observation = { movements, stepChance, afterVisit: visit !== undefined, amounts, dropPerRunHour: slot === 'delivery' ? this.#dropRate() : null };
     const { dropPerRunHour } = seen;
@@ -202,47 +171,6 @@ export class ChangeWatch {
     const from = Math.max(0, epoch.points.findIndex((point) => point.startMs >= watching.epoch.points[watching.shift.onsetIndex]!.startMs));
     const { effect, effectSe } = presentLevel(epoch.points, epoch.baseline, from);
     return [{ series: name, effect, se: effectSe, smallest: SMALLEST_CHANGE[name] }];
-  }
-
-  /** Whether nitrogen was judged of late: where more is made runs may have become too short for it. */
-  #seesNitrogen(): boolean {
-    return this.#days.rows.slice(-NITROGEN_DAYS).some((row) => row.nitrogen !== null);
-  }
-
-  /** Where nobody sees the nitrogen: a delivery that rises by itself is a membrane that lets more through, poorer; water from a bowl that is full does that too. */
-  #letsThrough(delivery: Watching | undefined): Condition | undefined {
-    if (delivery === undefined || !delivery.byDay || delivery.shift.direction !== 'up' || delivery.shift.effect < LETS_THROUGH || delivery.epoch.points.length - delivery.shift.onsetIndex < LETS_DAYS || this.#seesNitrogen() || this.#days.careful !== undefined) return undefined;
-    const { onset } = shapeOf(delivery.epoch.points, delivery.epoch.baseline, delivery.shift);
-    // What rose since new elements were put in, and isn't learned yet, is theirs, unless it had begun to before.
-    const { epoch: { learned, points, baseline, watchFromMs } } = delivery;
-    const before = median(points.filter((point) => point.startMs < watchFromMs).slice(-LETS_DAYS).map((point) => point.value)) ?? baseline.centre;
-    const byElements = !learned && before - baseline.centre < LETS_THROUGH / 2;
-    return !byElements && this.#visitBefore(onset) === undefined ? this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null) : undefined;
-  }
-
-  /** Piping that stood above what it usually is, as by a regulator that crept or in warm weather, and comes down again, needs nothing meanwhile. */
-  #usesSurplus(): boolean {
-    const system = this.#days.epochs.get('system');
-    if (system === undefined) return false;
-    const mostKPa = Math.max(...system.points.slice(-SURPLUS_DAYS).map((point) => point.value));
-    return mostKPa > system.baseline.centre + SURPLUS_KPA && system.points.at(-1)!.value < mostKPa - SURPLUS_KPA;
-  }
-
-  /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
-  #isLost({ epoch, shift }: Watching): boolean {
-    if (shift.effect > RISER_LOST || this.#usesSurplus()) return false;
-    const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
-    const visit = this.#visitBefore(onset);
-    if (visit === undefined) return shift.effect < DEMAND_LOST || (this.#days.registered.generator.risers.length > 1 && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);
-    if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
-    return this.#days.registered.generator.risers.length > 1 || shift.effect < DEMAND_LOST;
-  }
-
-  #visitBefore({ likelyMs }: OnsetMs): Entry | undefined {
-    return this.#days.entries.findLast((entry) => {
-      const at = Date.parse(entry.finishedAt ?? entry.startedAt);
-      return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= likelyMs + DAY_MS;
-    });
   }
 
   /** By how much gas demand is above its baseline, and delivery above what it was in the days before demand rose: its own baseline may have been learned since. */

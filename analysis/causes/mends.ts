@@ -1,6 +1,7 @@
 import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
+import type { OnsetMs } from './condition.ts';
 
 /** Work on these takes demand away by right. */
 export const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);
@@ -11,4 +12,15 @@ const SET_RIGHT_MS = 2 * DAY_MS;
 /** Whether a service had just ended, or was under way, when a gauge began to read otherwise: then it lied before. */
 export function setRightAt(entries: readonly Entry[], sinceMs: number): boolean {
   return entries.some((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) < sinceMs + DAY_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > sinceMs - SET_RIGHT_MS);
+}
+
+/** Onset within a day and a half of a visit's end counts as after it. */
+const AFTER_VISIT_MS = 1.5 * DAY_MS;
+
+/** The service near whose end something began; `undefined` without one. */
+export function visitBefore(entries: readonly Entry[], { likelyMs }: OnsetMs): Entry | undefined {
+  return entries.findLast((entry) => {
+    const at = Date.parse(entry.finishedAt ?? entry.startedAt);
+    return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= likelyMs + DAY_MS;
+  });
 }

@@ -25,7 +25,7 @@ export type Counted = {
   /** Middle change of run time in the week before it was found, |ln|. */
   readonly effectAtFinding: number | null;
 };
-export type CauseRow = Counted & { readonly cause: Cause; /** Findings that named it and were false. */ readonly falseFindings: number };
+export type CauseRow = Counted & { readonly cause: Cause; /** Findings that named it and were false, and of how many generators: they come in spells. */ readonly falseFindings: number; readonly falseGenerators: number };
 export type CurvePoint = { readonly from: number; /** null = without bound. */ readonly to: number | null; readonly faults: number; readonly found: number; readonly share: number };
 export type ConfusionCell = { readonly truth: Cause | 'none'; readonly said: Cause | 'nothing'; readonly count: number };
 
@@ -42,6 +42,8 @@ export type ScoreTable = {
   /** All false findings over all time, and those of generators in good order over the time in good order. */
   readonly falseFindings: Rate;
   readonly falseWhileHealthy: Rate;
+  /** Of how many generators the false findings are. */
+  readonly falseGenerators: number;
   readonly excused: number;
   readonly confusion: readonly ConfusionCell[];
   readonly reliability: Reliability;
@@ -57,7 +59,7 @@ export function scoreTable(worlds: readonly WorldScore[]): ScoreTable {
   const faults = worlds.flatMap((world) => world.faults);
   const findings = worlds.flatMap((world) => world.findings);
   const sum = (value: (world: WorldScore) => number): number => worlds.reduce((total, world) => total + value(world), 0);
-  const wrong = findings.filter((one) => one.outcome === 'false');
+  const wrong = worlds.flatMap((world, index) => world.findings.filter((one) => one.outcome === 'false').map((one): WrongRow => ({ ...one, of: `${index} ${one.site}/${one.generator}` })));
   const generatorYears = sum((world) => world.generatorYears);
   const rankings = worlds.flatMap((world) => world.rankings);
   return {
@@ -71,6 +73,7 @@ export function scoreTable(worlds: readonly WorldScore[]): ScoreTable {
     byChannels: CHANNEL_CLASSES.map((sends) => ({ sends, ...countOf(faults.filter((fault) => fault.sends === sends)) })),
     falseFindings: rateOf(wrong.length, generatorYears),
     falseWhileHealthy: rateOf(wrong.filter((one) => !one.duringFault).length, sum((world) => world.healthyYears)),
+    falseGenerators: generatorsOf(wrong),
     excused: findings.filter((one) => one.outcome === 'excused' || one.outcome === 'late').length,
     confusion: confusionOf(faults, wrong),
     reliability: reliabilityOf(findings.filter((one) => one.outcome !== 'excused' && one.outcome !== 'late').map((one) => ({ probability: one.judged.probability, right: one.outcome === 'right' }))),
@@ -101,10 +104,14 @@ export function countOf(faults: readonly FaultRow[]): Counted {
   };
 }
 
-function causeRow(cause: Cause, faults: readonly FaultRow[], wrong: readonly FindingRow[]): CauseRow[] {
+type WrongRow = FindingRow & { readonly of: string };
+
+const generatorsOf = (wrong: readonly WrongRow[]): number => new Set(wrong.map((one) => one.of)).size;
+
+function causeRow(cause: Cause, faults: readonly FaultRow[], wrong: readonly WrongRow[]): CauseRow[] {
   const own = faults.filter((fault) => fault.cause === cause);
-  const falseFindings = wrong.filter((one) => one.judged.cause === cause).length;
-  return own.length === 0 && falseFindings === 0 ? [] : [{ cause, ...countOf(own), falseFindings }];
+  const named = wrong.filter((one) => one.judged.cause === cause);
+  return own.length === 0 && named.length === 0 ? [] : [{ cause, ...countOf(own), falseFindings: named.length, falseGenerators: generatorsOf(named) }];
 }
 
 /** What was true against what was said when judged; false findings stand in the row `none`, missed faults in the column `nothing`. */

@@ -39,6 +39,11 @@ function calibrationLines({ crossedBy, held50, held80, saidPast, werePast, withi
   ];
 }
 
+/** So many false findings, of so many generators. */
+function falseOf(findings: number, generators: number): string {
+  return findings === 0 ? '0' : `${findings} of ${generators}`;
+}
+
 /** The whole table as text. */
 export function scoreText(table: ScoreTable): string {
   const { forecasts, ranking, reliability } = table;
@@ -48,8 +53,8 @@ export function scoreText(table: ScoreTable): string {
     'What diagnosis is held to. Cause and probability are read 24 h after a finding opened.',
     ...diagnosisText(table.diagnosis),
     '',
-    'Found and missed, by cause. "Apart": there for less than a week, never to be known, or behind another of its family.',
-    ...countedLines('cause', [...table.byCause.map((row) => ({ name: row.cause, counted: row, more: [`${row.falseFindings}`] })), { name: 'all', counted: table.all, more: [`${table.falseFindings.count}`] }], ['false']),
+    'Found and missed, by cause. "Apart": there for less than a week, never to be known, or behind another of its family. "False": so many findings, of so many generators.',
+    ...countedLines('cause', [...table.byCause.map((row) => ({ name: row.cause, counted: row, more: [falseOf(row.falseFindings, row.falseGenerators)] })), { name: 'all', counted: table.all, more: [falseOf(table.falseFindings.count, table.falseGenerators)] }], ['false']),
     '',
     'By severity',
     ...countedLines('severity', table.bySeverity.map((row) => ({ name: row.severity, counted: row }))),

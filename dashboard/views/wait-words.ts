@@ -41,6 +41,13 @@ function waitOf(row: Waiting, zone: string, nowMs: number): WaitWords {
   return { until: day, says: `can wait until ${day}`, because, due: byMs - nowMs <= SOON_MS ? 'soon' : 'later' };
 }
 
+/** What its limits say of how long it can wait, as a sentence; beside a cause that should not wait, that it is the cause which can't. */
+export function conditionWords({ serviceBy, dutyRatio, cause }: Waiting, zone: string, nowMs: number): string {
+  if (serviceBy !== null) return `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
+  if (dutyRatio === null) return 'Of its last days nothing is known.';
+  return mustGoAtOnce(cause) ? 'None of its limits is in sight: it is what was found that should not wait.' : 'From its condition no end is in sight.';
+}
+
 /** Whether a limit is passed by now, as surely as a forecast says anything. */
 export function isPassed(range: { readonly latest: string | null }, nowMs: number): boolean {
   return range.latest !== null && Date.parse(range.latest) <= nowMs;

@@ -6,7 +6,7 @@ import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords
 import { channelWords } from '../../views/channel-words.ts';
 import { sentenceInShownUnits } from '../../views/shown-units.ts';
 import { dateWords, timeWords } from '../../views/site-time.ts';
-import { rangeWords, type WaitWords, waitWords } from '../../views/wait-words.ts';
+import { conditionWords, type WaitWords, waitWords } from '../../views/wait-words.ts';
 import { FindingActions } from './finding-actions.tsx';
 
 type Zoned = { readonly zone: string; readonly nowMs: number };
@@ -81,8 +81,7 @@ export function Wait(props: { readonly detail: GeneratorDetail; readonly finding
   if (detail.row === null) return null;
   const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null, state: props.finding?.state ?? null }, zone, nowMs);
   const work = props.finding === undefined ? null : workWords({ state: props.finding.state, servedAt: servedSince(props.finding, detail.sinceVisit?.visitedAt ?? null) }, zone, nowMs);
-  const { serviceBy } = detail.row;
-  const range = serviceBy === null ? (detail.row.dutyRatio === null ? 'Of its last days nothing is known.' : 'From its condition no end is in sight.') : `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
+  const range = conditionWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
   return (
     <p>

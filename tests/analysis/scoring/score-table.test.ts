@@ -36,7 +36,8 @@ describe('scoreTable()', () => {
   test('adds worlds up: found, missed, delay, effect when found', () => {
     expect(table.all).toMatchObject({ faults: 4, found: 2, missed: 2, named: 2, apart: 0, foundShare: 0.5, delayMedianH: 96, delay90H: 96 });
     expect(Math.exp(table.all.effectAtFinding!)).toBeCloseTo(1.3, 6);
-    expect(table.byCause.map((row) => [row.cause, row.found, row.missed, row.falseFindings])).toEqual([['leak', 2, 0, 0], ['element-loading', 0, 0, 2], ['compressor-side', 0, 2, 0]]);
+    expect(table.byCause.map((row) => [row.cause, row.found, row.missed, row.falseFindings, row.falseGenerators])).toEqual([['leak', 2, 0, 0, 0], ['element-loading', 0, 0, 2, 2], ['compressor-side', 0, 2, 0, 0]]);
+    expect(table.falseGenerators).toBe(2);
     expect(table.bySeverity.map((row) => [row.severity, row.foundShare])).toEqual([['barely', 0], ['plain', 1]]);
   });
 

@@ -8,7 +8,7 @@ import { checkedWords, servedSince, workWords } from '../../../dashboard/views/b
 import { needWords } from '../../../dashboard/views/plan-words.ts';
 import { canWaitUntil, serviceList, serviceListRow } from '../../../dashboard/views/service-list.ts';
 import { csvCell, serviceListCsv } from '../../../dashboard/views/service-list-csv.ts';
-import { waitWords } from '../../../dashboard/views/wait-words.ts';
+import { conditionWords, waitWords } from '../../../dashboard/views/wait-words.ts';
 
 const NOW = '2026-11-24T12:00:00.000Z';
 const inDays = (days: number): string => new Date(Date.parse(NOW) + days * 86_400_000).toISOString();
@@ -36,6 +36,14 @@ test('waitWords() of a generator of which nothing is known says so, and not that
   expect(waitWords({ ...row({}), dutyRatio: null }, 'UTC', nowMs).until).toBe('not known');
   expect(waitWords({ ...row({}), dutyRatio: 0.2 }, 'UTC', nowMs).until).toBe('no end in sight');
   expect(waitWords({ ...row({ dueBy: inDays(9) }), dutyRatio: null }, 'UTC', nowMs).until).toBe('3 Dec');
+});
+
+test('conditionWords() says of a cause that should not wait that no limit is what presses, and else that no end is in sight', () => {
+  const words = (more: Partial<Parameters<typeof row>[0]>, dutyRatio: number | null = 0.2): string => conditionWords({ ...row(more), dutyRatio }, 'UTC', Date.parse(NOW));
+  expect(words({})).toBe('From its condition no end is in sight.');
+  expect(words({ cause: 'valve-left-shut' })).toBe('None of its limits is in sight: it is what was found that should not wait.');
+  expect(words({}, null)).toBe('Of its last days nothing is known.');
+  expect(words({ serviceBy: by(20, 60) })).toMatch(/^From its condition: limit of .* \(10 to 90\u00a0%\)\.$/);
 });
 
 test('once the work is done nobody need go at once: the line says until when it is checked, and a service that is due stays', () => {

@@ -1,0 +1,35 @@
+import type { DaysJudged } from './assess.ts';
+import type { Watching } from './change-watch.ts';
+import { MENDS_DEMAND, visitBefore } from './mends.ts';
+import { shapeOf } from './shape.ts';
+
+/** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
+const DEMAND_LOST = -0.9;
+const DEMAND_GONE = -2.3;
+const RISER_LOST = -0.35;
+/** Where no visit is near: more than users who come and go make it wander. */
+const RISER_GONE = -0.45;
+/** Chance of a step from which a loss that nobody was there for is one: valves are turned, leaks that are mended are logged. */
+const AT_ONCE = 0.8;
+/** Piping so far above its usual pressure within so many days is fed by what is in it. Common practice, no source. */
+const SURPLUS_KPA = 10;
+const SURPLUS_DAYS = 14;
+
+/** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
+export function isLost(days: DaysJudged, { epoch, shift }: Watching): boolean {
+  if (shift.effect > RISER_LOST || usesSurplus(days)) return false;
+  const manyRisers = days.registered.generator.risers.length > 1;
+  const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
+  const visit = visitBefore(days.entries, onset);
+  if (visit === undefined) return shift.effect < DEMAND_LOST || (manyRisers && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);
+  if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
+  return manyRisers || shift.effect < DEMAND_LOST;
+}
+
+/** Piping that stood above what it usually is, as by a regulator that crept or in warm weather, and comes down again, needs nothing meanwhile. */
+function usesSurplus({ epochs }: DaysJudged): boolean {
+  const system = epochs.get('system');
+  if (system === undefined) return false;
+  const mostKPa = Math.max(...system.points.slice(-SURPLUS_DAYS).map((point) => point.value));
+  return mostKPa > system.baseline.centre + SURPLUS_KPA && system.points.at(-1)!.value < mostKPa - SURPLUS_KPA;
+}
