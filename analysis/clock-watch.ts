@@ -52,11 +52,11 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: lastSet(known, fold.frontierMs, 'cutInKPa'), setStopKPa: lastSet(known, fold.frontierMs, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSet(known, fold.frontierMs), setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
-/** Nitrogen of good days at the room's temperature of now, per cent. */
+/** Nitrogen of good days at the room's temperature of the last closed day, per cent. */
 function usualNitrogen({ judged }: Known): number | null {
   const centre = judged?.epochs.get('nitrogen')?.baseline.centre;
   return centre === undefined ? null : 100 - (100 - centre) / oxygenAtReference(judged!.rows.at(-1)?.roomC ?? null);
@@ -95,7 +95,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const usualStartKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
-  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, lastSet(known, frontierMs, 'cutInKPa') ?? Infinity);
+  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, startSet(known, frontierMs) ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
   // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through.
   const stands = producing !== null && frontierMs - producing[1] < CALLED_MS && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
@@ -111,6 +111,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
     motorSinceMs: fold.running?.[1] ?? null,
     motorTimesSaid: fold.running?.[3] ?? 0,
     sinceMs,
+    startedMs: descriptors.open?.startMs ?? null,
     startKPa: descriptors.open?.startKPa ?? null,
     openCycle: running === false && folded ? openCycleOf(fold) : null,
     heardMs: heard ? state[2] : null,
@@ -159,12 +160,16 @@ function openCycleOf({ descriptors: { open, run }, tank, cycles: { usual } }: Fo
 /** For so long after a service a controller may stand where the registry says, whatever was usual before. Common practice, no source. */
 const AS_REGISTERED_MS = 3 * DAY_MS;
 
-/** A set point as it was logged last; just after a service as the registry has it, which may have been set again, or its gauge put right. */
-function lastSet({ judged, registered }: Known, nowMs: number, name: 'cutInKPa' | 'cutOutKPa'): number | null {
+/** A set point as it was logged last. */
+function lastSet({ judged }: Known, name: 'cutInKPa' | 'cutOutKPa'): number | null {
   const kPa = judged?.entries.findLast((entry) => entry.adjusted[name] !== undefined)?.adjusted[name];
-  if (typeof kPa === 'number') return kPa;
-  const served = judged?.entries.some((entry) => entry.kind === 'service' && Math.abs(nowMs - Date.parse(entry.finishedAt ?? entry.startedAt)) < AS_REGISTERED_MS) ?? false;
-  return served ? (registered.generator[name] ?? null) : null;
+  return typeof kPa === 'number' ? kPa : null;
+}
+
+/** Where it is set to start, as it was logged last; just after a service as the registry has it, which may have been set again, or its gauge put right. */
+function startSet(known: Known, nowMs: number): number | null {
+  const served = known.judged?.entries.some((entry) => entry.kind === 'service' && Math.abs(nowMs - Date.parse(entry.finishedAt ?? entry.startedAt)) < AS_REGISTERED_MS) ?? false;
+  return lastSet(known, 'cutInKPa') ?? (served ? (known.registered.generator.cutInKPa ?? null) : null);
 }
 
 /** No filling takes longer. Common practice, no source. */

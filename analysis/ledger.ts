@@ -103,10 +103,10 @@ export function closeByPerson(ledger: LedgerState, findingId: string): boolean {
   return false;
 }
 
-/** Since when the compressor was said not to start, while the finding that said so is open; null without one. */
+/** When the compressor was said last not to start, while the finding that said so is open; null without one. */
 export function missedStartMs({ open }: LedgerState): number | null {
-  const finding = open.running?.finding;
-  return finding === undefined || !finding.history.some((line) => line.cause === 'not-starting') ? null : Date.parse(finding.onset.likely ?? finding.openedAt);
+  const said = open.running?.finding.history.findLast((line) => line.cause === 'not-starting');
+  return said === undefined ? null : Date.parse(said.at);
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */

@@ -21,7 +21,7 @@ import { absoluteFromTheFirst, emptiesAtStarts } from './tank-gauge.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
-export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[] };
+export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[] };
 
 /** What follows from closed days alone; worked out once a day, or when somebody tells us something. */
 export type DaysJudged = DaysKnown & {

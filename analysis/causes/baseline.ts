@@ -35,8 +35,8 @@ const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35,
 /** A new membrane may pass less than one whose fibres had torn. Common practice, no source. */
 const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35, compressorRun: 0.35 };
 
-/** What ran back through the old valve fell in rests like demand, and was counted to what is made; the new one ends it. Common practice, no source. */
-const BY_CHECK_VALVE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.25, compressorRun: 0.25 };
+/** What ran back through the old valve fell in rests like demand, and was counted to what is made; the new one ends it, and run time only gets less by it. Common practice, no source. */
+const BY_CHECK_VALVE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.25 };
 
 /** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. */
 export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {

@@ -52,7 +52,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   if (tankKPa === null || cutOutKPa === null) return [mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless])];
   if (tankKPa > cutOutKPa + PAST_STOP_KPA) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
-    return [mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above])];
+    return [{ ...mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above]), letsOff: true }];
   }
   // By its meter it runs on, and yet its tank was filled and has rested since: behind an air receiver, or by a valve that lets it idle.
   if (present.full !== null && present.crestKPa !== null && present.crestAtMs! - present.sinceMs > HOUR_MS && present.crestKPa > cutOutKPa - (tankKPa < present.crestKPa - SWITCH_TOLERANCE_KPA ? SWITCH_TOLERANCE_KPA : AT_STOP_KPA)) {

@@ -141,9 +141,9 @@ export class ChangeWatch {
     const { dropPerRunHour } = seen;
     const weighed = weighCauses(visit === undefined ? candidates.filter((cause) => cause !== 'bleed-left-open' && cause !== 'element-missing') : candidates, seen);
     const shown = new Map(this.#days.epochs).set(epoch.name, epoch);
-    const unit = this.#days.rows.at(-1)?.unit ?? 'relative';
-    const evidence = evidenceFor(weighed, { epochs: shown, unit, moved: { name: epoch.name, level: shift }, visitDay: visit === undefined ? null : dayWords(visit.startedAt, this.#days.registered.site.timeZone), stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
-    const leading = { says: movementSentence(epoch, unit, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
+    const measured = { unit: this.#days.rows.at(-1)?.unit ?? 'relative', roomC: this.#days.rows.at(-1)?.roomC ?? null } as const;
+    const evidence = evidenceFor(weighed, { epochs: shown, ...measured, moved: { name: epoch.name, level: shift }, visitDay: visit === undefined ? null : dayWords(visit.startedAt, this.#days.registered.site.timeZone), stepChance, sameAmount: amounts !== null && amounts.delivery > amounts.demand / 2, dropPerRunHour });
+    const leading = { says: movementSentence(epoch, measured, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
     const beside = this.#beside(epoch, epoch.points[shift.onsetIndex]!.startMs);
     return nameCause(slot, weighed, this.#days.sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);

@@ -18,6 +18,8 @@ export type Present = {
   readonly sinceMs: number | null;
   /** The cycle under way, once the tank has lost half of its band in its rest: with the rest that its fall so far makes likely. */
   readonly openCycle: RecentCycle | null;
+  /** When the last run began, whether or not it has ended. */
+  readonly startedMs: number | null;
   /** Tank pressure at the start of the last run, where it was seen. */
   readonly startKPa: number | null;
   /** When the run state was last said: one lost packet must not make a run endless. */
@@ -62,7 +64,7 @@ export type Present = {
   readonly powerHeardMs: number | null;
   /** The tank or the piping rises: what was let out is filled up again. */
   readonly filling: boolean;
-  /** Since when it was said not to start, while that finding is open. */
+  /** When it was said last not to start, while that finding is open. */
   readonly missedStartMs: number | null;
   /** A supply finding is open: it holds until the piping is nearly back. */
   readonly supplyOpen: boolean;
@@ -80,7 +82,7 @@ export type Normal = {
   readonly fallKPaPerMin: number | null;
   readonly cutInKPa: number | null;
   readonly cutOutKPa: number | null;
-  /** The band that somebody logged last, which the cycles may not have shown yet. */
+  /** The band that somebody logged last, which the cycles may not have shown yet; its start, just after a service, as the registry has it. */
   readonly setStartKPa: number | null;
   readonly setStopKPa: number | null;
   readonly sees: Sees;

@@ -25,6 +25,8 @@ export type Condition = {
   readonly size: number;
   /** About a sensor that neither demand nor delivery is read from: what else seems to have changed is none of its doing. */
   readonly aside?: boolean;
+  /** Its tank is held above its stop, and its relief valve lets off what is made: neither demand nor delivery can be told. */
+  readonly letsOff?: boolean;
   /** What it explains beside what its slot does. */
   readonly hides?: readonly Slot[];
 };

@@ -10,10 +10,16 @@ import type { Watched } from './day-series.ts';
 /** Evidence weaker than this (natural logarithm) isn't worth a sentence. */
 const WORTH_SAYING = 0.4;
 
+/** So far from 20 °C, K, what is brought to that is another figure than the gauge shows. */
+const OTHER_ROOM_K = 5;
+
 /** How far a series is from its baseline now, in its own unit. */
 type Level = Pick<Shift, 'effect' | 'effectSe'>;
 
-export type Context = { readonly epochs: ReadonlyMap<Watched, Epoch>; readonly unit: DayRow['unit']; /** The series that the finding is about, with what was found. */ readonly moved: { readonly name: Watched; readonly level: Level }; /** `21 Nov`. */ readonly visitDay: string | null; readonly stepChance: number | null; readonly sameAmount: boolean; readonly dropPerRunHour: number | null };
+/** In which unit, and at which room temperature of late, °C. */
+type Measured = { readonly unit: DayRow['unit']; readonly roomC: number | null };
+
+export type Context = Measured & { readonly epochs: ReadonlyMap<Watched, Epoch>; /** The series that the finding is about, with what was found. */ readonly moved: { readonly name: Watched; readonly level: Level }; /** `21 Nov`. */ readonly visitDay: string | null; readonly stepChance: number | null; readonly sameAmount: boolean; readonly dropPerRunHour: number | null };
 
 /**
  * Sentences for and against the likeliest cause: each observed thing with its log likelihood ratio against all other
@@ -57,7 +63,7 @@ function sentence({ about, logLikelihoods }: Feature, context: Context): string 
       return context.dropPerRunHour === null ? undefined : `The drop over the elements rises by ${context.dropPerRunHour.toPrecision(2)} kPa an hour of running; dust takes hundreds of hours, water tens.`;
     default: {
       const epoch = context.epochs.get(about);
-      return epoch === undefined ? undefined : movementSentence(epoch, context.unit, about === context.moved.name ? context.moved.level : undefined);
+      return epoch === undefined ? undefined : movementSentence(epoch, context, about === context.moved.name ? context.moved.level : undefined);
     }
   }
 }
@@ -68,7 +74,7 @@ const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: '
  * "Demand rose from 3.1 to 5.0 NL/min (+61 %)." Of the series that the finding is about, `found` is what was judged: it moved, whatever
  * its newest values would say by themselves. Any other series moved if its last three values surely did.
  */
-export function movementSentence(epoch: Epoch, unit: DayRow['unit'], found?: Level): string {
+export function movementSentence(epoch: Epoch, { unit, roomC }: Measured, found?: Level): string {
   const { effect, effectSe } = found ?? presentLevel(epoch.points, epoch.baseline, 0);
   const before = epoch.baseline.centre;
   const now = before + effect;
@@ -86,7 +92,9 @@ export function movementSentence(epoch: Epoch, unit: DayRow['unit'], found?: Lev
   if (epoch.name === 'duty') return moved ? `${name} ${verb} from ${digits(Math.exp(before) * 100)} % to ${digits(Math.exp(now) * 100)} %.` : still(`${digits(Math.exp(now) * 100)} %`, percent(Math.expm1(effect)));
   if (epoch.name === 'feedFall') return moved ? `After a stop the feed side falls to a third in ${fallMinutes(now)} min; before, in ${fallMinutes(before)} min.` : `After a stop the feed side falls to a third in ${fallMinutes(now)} min, as it always did.`;
   if (epoch.name === 'compressorRun') return moved ? `For each hour in which nitrogen is made the compressor runs ${digits(60 * Math.exp(now))} min; before, ${digits(60 * Math.exp(before))} min.` : `For each hour in which nitrogen is made the compressor runs ${digits(60 * Math.exp(now))} min, as it always did.`;
-  if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %.` : still(`${now.toFixed(2)} %`, `${effect > 0 ? '+' : '−'}${Math.abs(effect).toFixed(2)}`);
+  // In another room the gauge itself reads otherwise.
+  const at20C = roomC !== null && Math.abs(roomC - 20) > OTHER_ROOM_K ? ' (as at 20 °C)' : '';
+  if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %${at20C}.` : still(`${now.toFixed(2)} %${at20C}`, `${effect > 0 ? '+' : '−'}${Math.abs(effect).toFixed(2)}`);
   return moved ? `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.` : still(`${Math.round(now)} kPa`, `${effect > 0 ? '+' : '−'}${Math.abs(Math.round(effect))} kPa`);
 }
 

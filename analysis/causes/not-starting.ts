@@ -59,7 +59,7 @@ export function startsLower(present: Present, { cycles }: Normal, entries: reado
   const { missedStartMs } = present;
   const usualKPa = cycles.usual?.startKPa ?? null;
   if (missedStartMs === null || usualKPa === null || entries.some((entry) => entry.kind === 'service' && Date.parse(entry.finishedAt ?? entry.startedAt) > missedStartMs)) return [];
-  const starts = [...cycles.last.filter(([startMs]) => startMs > missedStartMs).map(([startMs, , , kPa]) => [startMs, kPa] as const), ...(present.running === true && present.sinceMs !== null && present.sinceMs > missedStartMs ? [[present.sinceMs, present.startKPa] as const] : [])];
+  const starts = [...cycles.last.filter(([startMs]) => startMs > missedStartMs).map(([startMs, , , kPa]) => [startMs, kPa] as const), ...(present.startedMs !== null && present.startedMs > missedStartMs && present.startedMs !== cycles.last.at(-1)?.[0] ? [[present.startedMs, present.startKPa] as const] : [])];
   const last = starts.slice(-LOWER_STARTS);
   const lower = last.flatMap(([, kPa]) => (kPa === null || usualKPa - kPa < LATE_START_KPA || usualKPa - kPa > MOST_LOWER_KPA ? [] : [kPa]));
   if (lower.length < LOWER_STARTS || Math.max(...lower) - Math.min(...lower) > ALIKE_KPA || present.frontierMs - starts[LOWER_STARTS - 1]![0] > SAID_FOR_MS) return [];

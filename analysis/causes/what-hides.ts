@@ -1,8 +1,5 @@
 import type { Condition, Slot } from './condition.ts';
 
-/** So sure that nothing stops it, and that it isn't more drawn or less made. */
-const SURE_ENDLESS = 0.9;
-
 /** Without power, or with a gauge that lies, what else seems to have changed is no news of its own; `open`: slots with a finding. */
 export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<Slot>): Set<Slot> {
   const slots = new Set(conditions.map((condition) => condition.slot));
@@ -17,13 +14,13 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if (slots.has('supply')) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
   if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
-  // A tank that is held above its stop is let off by its valve: of what is made and drawn nothing can be told, but of the drop over the elements.
-  if (conditions.some((condition) => condition.cause === 'runs-without-end' && condition.causes[0]!.probability >= SURE_ENDLESS)) hide('demand', 'duty', 'supply', ...(conditions.some((condition) => condition.cause === 'element-loading') ? [] : (['delivery'] as const)));
+  // Of a tank that is held above its stop the drop over the elements can be told, and whether the piping is fed.
+  if (conditions.some((condition) => condition.letsOff === true)) hide('demand', 'duty', ...(conditions.some((condition) => condition.cause === 'element-loading') ? [] : (['delivery'] as const)));
   // Where every run is cut short, the band seems to have moved.
   if (slots.has('running') || open.has('running')) hide('set-point');
   // A run that may not end because less is made or more is drawn is that other finding's news.
   const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
-  if (endless !== undefined && endless.causes[0]!.probability < SURE_ENDLESS && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
+  if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
   // A stop that isn't reached may be more drawn or less made; where one of them was found before, or that nothing stops it, it is that.
   for (const { slot, causes } of conditions) {
     const other = slot === 'demand' ? 'delivery' : slot === 'delivery' ? 'demand' : undefined;

@@ -1,6 +1,6 @@
 import type { GeneratorDetail } from '../../../shared/api.ts';
 import type { Finding } from '../../../shared/finding.ts';
-import { servedSince, workWords } from '../../views/being-checked.ts';
+import { isBeingChecked, servedSince, workWords } from '../../views/being-checked.ts';
 import { CLOSING_WORDS, FINDING_STATE_WORDS, sureWords, weighedWords } from '../../views/domain-words.ts';
 import { causeSentence, evidenceSides, movedSentence, onsetSentence, weightWords } from '../../views/finding-sentences.ts';
 import { channelWords } from '../../views/channel-words.ts';
@@ -81,7 +81,7 @@ export function Wait(props: { readonly detail: GeneratorDetail; readonly finding
   if (detail.row === null) return null;
   const wait = waitWords({ ...detail.row, cause: props.finding?.cause ?? null, state: props.finding?.state ?? null }, zone, nowMs);
   const work = props.finding === undefined ? null : workWords({ state: props.finding.state, servedAt: servedSince(props.finding, detail.sinceVisit?.visitedAt ?? null) }, zone, nowMs);
-  const range = conditionWords({ ...detail.row, cause: props.finding?.cause ?? null }, zone, nowMs);
+  const range = conditionWords({ ...detail.row, cause: props.finding === undefined || isBeingChecked(props.finding) ? null : props.finding.cause }, zone, nowMs);
   const due = detail.row.dueBy === null ? '' : ` Service by days or hours is due ${dateWords(Date.parse(detail.row.dueBy), zone, nowMs)}.`;
   return (
     <p>

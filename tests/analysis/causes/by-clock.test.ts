@@ -17,7 +17,7 @@ function cycles(stops: readonly number[]): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -142,6 +142,8 @@ describe('byClock()', () => {
     const said = (kPa: readonly number[], service?: typeof visit): string[] => causeOf(missed, { cycles: startedAt(kPa) }, service);
     expect(said([452, 449])).toEqual(['set-point-changed']);
     expect(said([452])).toEqual([]);
+    // The second run may just have ended: its cycle hasn't.
+    expect(causeOf({ ...missed, startedMs: NOW_MS - HOUR_MS, startKPa: 449 }, { cycles: startedAt([452]) })).toEqual(['set-point-changed']);
     expect(said([452, 549])).toEqual([]);
     expect(said([452, 500])).toEqual([]);
     expect(said([200, 205])).toEqual([]);

@@ -15,23 +15,33 @@ function demand(...off: readonly number[]): Epoch {
   return { name: 'demand', baseline, watchFromMs: baseline.toMs, learned: true, allowed: 0, points: off.map((one, day) => ({ startMs: (28 + day) * DAY_MS, endMs: (29 + day) * DAY_MS, value: centre + one, se: 0.01 })) };
 }
 
+const measured = (unit: DayRow['unit'], roomC: number | null = null) => ({ unit, roomC });
+
 describe('movementSentence()', () => {
   test('never calls the series unchanged that the finding is about, though its newest days alone would not show it', () => {
     const epoch = demand(0.08, 0.08, 0.08);
-    expect(movementSentence(epoch, 'NL/min', { effect: 0.12, effectSe: 0.02 })).toBe('Demand rose from 2.3 to 2.6 NL/min (+13 %).');
-    expect(movementSentence(epoch, 'relative', { effect: -0.12, effectSe: 0.02 })).toBe('Demand fell by 11 %, by the times of run and rest.');
+    expect(movementSentence(epoch, measured('NL/min'), { effect: 0.12, effectSe: 0.02 })).toBe('Demand rose from 2.3 to 2.6 NL/min (+13 %).');
+    expect(movementSentence(epoch, measured('relative'), { effect: -0.12, effectSe: 0.02 })).toBe('Demand fell by 11 %, by the times of run and rest.');
+  });
+
+  test('says of nitrogen that it is as at 20 °C where the room is far from that', () => {
+    const nitrogen: Epoch = { ...demand(0), name: 'nitrogen', baseline: { ...demand(0).baseline, centre: 99.2, scatter: 0.1 } };
+    const says = (roomC: number | null): string => movementSentence(nitrogen, measured('NL/min', roomC), { effect: -0.6, effectSe: 0.05 });
+    expect(says(24)).toBe('Nitrogen fell from 99.20 % to 98.60 %.');
+    expect(says(null)).toBe('Nitrogen fell from 99.20 % to 98.60 %.');
+    expect(says(35)).toBe('Nitrogen fell from 99.20 % to 98.60 % (as at 20 °C).');
   });
 
   test('says of another series that it moved, wanders or is unchanged, and never unchanged beside a change', () => {
-    expect(movementSentence(demand(0.5, 0.5, 0.5), 'NL/min')).toBe('Demand rose from 2.3 to 3.8 NL/min (+65 %).');
-    expect(movementSentence(demand(0.08, 0.08, 0.08), 'NL/min')).toBe('Demand is at 2.5 NL/min (+8 %), within its usual wander.');
-    expect(movementSentence(demand(0.001, -0.002, 0), 'NL/min')).toBe('Demand is unchanged at 2.3 NL/min.');
+    expect(movementSentence(demand(0.5, 0.5, 0.5), measured('NL/min'))).toBe('Demand rose from 2.3 to 3.8 NL/min (+65 %).');
+    expect(movementSentence(demand(0.08, 0.08, 0.08), measured('NL/min'))).toBe('Demand is at 2.5 NL/min (+8 %), within its usual wander.');
+    expect(movementSentence(demand(0.001, -0.002, 0), measured('NL/min'))).toBe('Demand is unchanged at 2.3 NL/min.');
     // 17 kPa less counts for a drain, though it is not sure: "unchanged" would contradict its own weight.
     const before = demand(-17, -17, -17);
     const pressure = { ...before, name: 'discharge' as const, baseline: { ...before.baseline, centre: 699, scatter: 16 }, points: before.points.map((point) => ({ ...point, value: 682 })) };
-    expect(movementSentence(pressure, 'NL/min')).toBe('The pressure before the elements is at 682 kPa (−17 kPa), within its usual wander.');
-    expect(movementSentence({ ...pressure, points: pressure.points.map((point) => ({ ...point, value: 697 })) }, 'NL/min')).toBe('The pressure before the elements is unchanged at 697 kPa.');
-    expect(movementSentence(demand(-0.05, -0.05, -0.05), 'relative')).toBe('Demand is within its usual wander (−5 %) by the times of run and rest.');
+    expect(movementSentence(pressure, measured('NL/min'))).toBe('The pressure before the elements is at 682 kPa (−17 kPa), within its usual wander.');
+    expect(movementSentence({ ...pressure, points: pressure.points.map((point) => ({ ...point, value: 697 })) }, measured('NL/min'))).toBe('The pressure before the elements is unchanged at 697 kPa.');
+    expect(movementSentence(demand(-0.05, -0.05, -0.05), measured('relative'))).toBe('Demand is within its usual wander (−5 %) by the times of run and rest.');
   });
 });
 
@@ -43,7 +53,7 @@ test('dayWords() names the day of the site, not that of UTC', () => {
 describe('evidenceFor()', () => {
   const said = (amounts: { readonly demand: number; readonly delivery: number }, sameAmount: boolean, candidates: readonly SignedCause[] = ['leak', 'check-valve-leaking']): readonly { readonly says: string; readonly weight: number; readonly for: string }[] => {
     const weighed = weighCauses(candidates, { movements: [], stepChance: null, afterVisit: true, amounts: { ...amounts, deliverySe: 0.2 }, dropPerRunHour: null });
-    const context: Context = { epochs: new Map(), unit: 'NL/min', moved: { name: 'demand', level: { effect: 0.5, effectSe: 0.1 } }, visitDay: '21 Nov', stepChance: null, sameAmount, dropPerRunHour: null };
+    const context: Context = { epochs: new Map(), unit: 'NL/min', roomC: null, moved: { name: 'demand', level: { effect: 0.5, effectSe: 0.1 } }, visitDay: '21 Nov', stepChance: null, sameAmount, dropPerRunHour: null };
     return evidenceFor(weighed, context);
   };
 
