@@ -47,12 +47,13 @@ type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJu
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
 export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): { readonly present: Present; readonly normal: Normal } {
   const piping = lowestPiping(fold, known);
-  const present = presentOf(clock, fold, known, piping);
+  const startSetKPa = startSet(known, fold.frontierMs);
+  const present = presentOf(clock, fold, known, { piping, startSetKPa });
   clock.belowSinceMs = present.belowSinceMs;
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSet(known, fold.frontierMs), setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -86,7 +87,7 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
   return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null };
 }
 
-function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Piping): Present {
+function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, startSetKPa }: { readonly piping: Piping; readonly startSetKPa: number | null }): Present {
   const { frontierMs, tank, power, producing, descriptors } = fold;
   const state = producing ?? fold.running;
   const heard = state !== null && frontierMs - state[2] <= STATE_HOLDS_MS;
@@ -95,7 +96,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, piping: Pip
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
   const usualStartKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
-  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, startSet(known, frontierMs) ?? Infinity);
+  const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, startSetKPa ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
   // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through.
   const stands = producing !== null && frontierMs - producing[1] < CALLED_MS && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
@@ -168,8 +169,11 @@ function lastSet({ judged }: Known, name: 'cutInKPa' | 'cutOutKPa'): number | nu
 
 /** Where it is set to start, as it was logged last; just after a service as the registry has it, which may have been set again, or its gauge put right. */
 function startSet(known: Known, nowMs: number): number | null {
-  const served = known.judged?.entries.some((entry) => entry.kind === 'service' && Math.abs(nowMs - Date.parse(entry.finishedAt ?? entry.startedAt)) < AS_REGISTERED_MS) ?? false;
-  return lastSet(known, 'cutInKPa') ?? (served ? (known.registered.generator.cutInKPa ?? null) : null);
+  const setKPa = lastSet(known, 'cutInKPa');
+  const { cutInKPa } = known.registered.generator;
+  if (setKPa !== null || cutInKPa === undefined) return setKPa;
+  const service = known.judged?.entries.findLast((entry) => entry.kind === 'service');
+  return service !== undefined && Math.abs(nowMs - Date.parse(service.finishedAt ?? service.startedAt)) < AS_REGISTERED_MS ? cutInKPa : null;
 }
 
 /** No filling takes longer. Common practice, no source. */

@@ -43,8 +43,8 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   const weeks = cycles.weeks.filter((week) => !banded || week.bandKPa !== null);
   const demand = badness('demand', banded);
   const delivery = badness('delivery', banded);
-  const more = worseBy(before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
-  const less = worseBy(atTheirRests(before, last), last, weeks, delivery, LEAST_DELIVERY);
+  const more = worseBy(() => before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
+  const less = worseBy(() => atTheirRests(before, last), last, weeks, delivery, LEAST_DELIVERY);
   if (less === 0 && more === 0) return [];
   const startKPa = banded ? median(before.map((cycle) => cycle[3]!))! : 0;
   // What begins below the usual start is a refill.
@@ -80,13 +80,13 @@ function atTheirRests(before: readonly RecentCycle[], last: readonly RecentCycle
 }
 
 /** ln by which all the last are worse than nearly all before and than every week; 0 where that is within what wanders, or where they are unlike each other. */
-function worseBy(before: readonly RecentCycle[], last: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
+function worseBy(before: () => readonly RecentCycle[], last: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
   const values = last.map(ofCycle);
   const now = Math.min(...values);
   const worstWeek = Math.max(-Infinity, ...weeks.map(ofWeek));
   // Asked first, as it costs least: at nearly every tick some week was as bad.
   if (now - worstWeek <= least) return 0;
-  const usual = before.map(ofCycle);
+  const usual = before().map(ofCycle);
   const centre = median(usual)!;
   if (sampleStandardDeviation(values) > LEAST_WIDTH + WIDER * mad(usual, centre)!) return 0;
   const by = now - Math.max(centre, worstWeek);
