@@ -45,7 +45,7 @@ function waitOf(row: Waiting, zone: string, nowMs: number): WaitWords {
 export function conditionWords({ serviceBy, dutyRatio, cause }: Waiting, zone: string, nowMs: number): string {
   if (serviceBy !== null) return `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
   if (dutyRatio === null) return 'Of its last days nothing is known.';
-  return mustGoAtOnce(cause) ? 'No limit is near; the fault that was found should not wait.' : 'From its condition no end is in sight.';
+  return mustGoAtOnce(cause) ? 'No limit is near: it is the fault itself that is urgent.' : 'From its condition no end is in sight.';
 }
 
 /** Whether a limit is passed by now, as surely as a forecast says anything. */

@@ -41,7 +41,7 @@ test('waitWords() of a generator of which nothing is known says so, and not that
 test('conditionWords() says of a cause that should not wait that no limit is what presses, and else that no end is in sight', () => {
   const words = (more: Partial<Parameters<typeof row>[0]>, dutyRatio: number | null = 0.2): string => conditionWords({ ...row(more), dutyRatio }, 'UTC', Date.parse(NOW));
   expect(words({})).toBe('From its condition no end is in sight.');
-  expect(words({ cause: 'valve-left-shut' })).toBe('No limit is near; the fault that was found should not wait.');
+  expect(words({ cause: 'valve-left-shut' })).toBe('No limit is near: it is the fault itself that is urgent.');
   expect(words({}, null)).toBe('Of its last days nothing is known.');
   expect(words({ serviceBy: by(20, 60) })).toMatch(/^From its condition: limit of .* \(10 to 90\u00a0%\)\.$/);
 });
