@@ -4,6 +4,7 @@ import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import type { Baseline } from './baseline.ts';
 import type { Watching } from './change-watch.ts';
+import { OXYGEN_BY_FLOW } from './day-series.ts';
 import { BY_DAY, findShift, meanLevel, presentLevel, SMALLEST_CHANGE } from './find-shift.ts';
 import type { BandShift } from './set-point.ts';
 import { ruleOf } from './shift-rule.ts';
@@ -12,8 +13,6 @@ import { ruleOf } from './shift-rule.ts';
  * What nitrogen says of the flow through the membrane, and the flow of nitrogen: more air passes less pure, less air purer.
  */
 
-/** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
-const OXYGEN_BY_FLOW = 3;
 /** The power itself, for what a purer gas says of its flow; and the least share of oxygen, days, ln of delivery and its certainty that say so. Common practice, no source. */
 const OXYGEN_PER_FLOW = 2.2;
 const PURER_SHARE = 0.2;

@@ -22,8 +22,10 @@ export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, 
 
 /** The membrane's and the compressor's output fall by about 3.4 % for 10 K warmer intake (design, section 6). */
 const DELIVERY_PER_KELVIN = 0.0034;
-/** Oxygen in the product goes with its flow by about the third power (`by-nitrogen.ts`), so with the intake as well. On 166 tuning generators in good order the middle one's oxygen falls by 1.04 % for a kelvin. */
-const OXYGEN_PER_KELVIN = 3 * DELIVERY_PER_KELVIN;
+/** Oxygen in the product rises with its flow by about this power; 2 to 2.5 in cross-flow permeation at usual recoveries, and some more allowed. */
+export const OXYGEN_BY_FLOW = 3;
+/** So it goes with the intake as well. On 166 tuning generators in good order the middle one's oxygen falls by 1.04 % for a kelvin. */
+const OXYGEN_PER_KELVIN = OXYGEN_BY_FLOW * DELIVERY_PER_KELVIN;
 const REFERENCE_C = 20;
 
 /** By what the oxygen of a day is multiplied to compare it with one at 20 °C; 1 where no room temperature is sent. */
