@@ -70,6 +70,8 @@ class Engine implements Analysis {
   readonly #savedMs = new Map<GeneratorKey, number>();
   #events: TimedEvent[] = [];
   #tickMs = 0;
+  /** The last tick that the report is of. */
+  #keptTickMs = 0;
   readonly #lot = new ResultLot();
   readonly #reviewer: Reviewer;
   #fleet: FleetLives | undefined;
@@ -100,7 +102,9 @@ class Engine implements Analysis {
   }
 
   async advanceTo(receivedMs: number): Promise<void> {
-    if (await this.#passTicks(receivedMs)) await this.#keep();
+    await this.#passTicks(receivedMs);
+    // Ticks also pass as readings are fed, and what they found is written here.
+    if (this.#tickMs > this.#keptTickMs) await this.#keep();
   }
 
   async save(): Promise<void> {
@@ -255,6 +259,7 @@ class Engine implements Analysis {
   async #keep(): Promise<void> {
     if (this.#tickMs === 0) return;
     this.#report = this.#makeReport(this.#tickMs);
+    this.#keptTickMs = this.#tickMs;
     for (const watch of this.#watches.values()) this.#lot.addDays(watch.today());
     await this.#keepResults(this.#report);
   }

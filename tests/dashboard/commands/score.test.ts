@@ -118,6 +118,14 @@ test('score of a recording reads its truth, and refuses one without', async () =
   expect([without.code, without.said]).toEqual([1, expect.stringContaining('no truth.json')]);
 }, 180_000);
 
+test('score of a recording finds in it what replay finds', async () => {
+  expect((await runLull(['simulate', '--out', 'leaks', '--generators', '3', '--days', '80', '--seed', '4', '--faults', 'leak'], folder)).code).toBe(0);
+  const replayed = JSON.parse((await runLull(['replay', 'leaks', '--json'], folder)).out) as { findings: { cause: string }[] };
+  const table = (JSON.parse((await runLull(['score', 'leaks', '--json'], folder)).out) as Answer).tables[0]!;
+  expect(replayed.findings.filter((finding) => finding.cause === 'leak').length).toBeGreaterThan(0);
+  expect(table.all.found).toBeGreaterThan(0);
+}, 180_000);
+
 test('score stops when it is asked to, with what is finished kept', async () => {
   const long = startLull(['score', '--campaign', '60', '--generators', '20', '--days', '300', '--seed', '9', '--keep', 'long'], folder);
   // From here on it listens to signals.
