@@ -18,7 +18,8 @@ const OVER_S = 400;
 export function countersSent(state: DescriptorState, setup: DescriptorSetup, channel: 'run-time' | 'starts', atMs: number, value: number): void {
   const name = channel === 'run-time' ? 'runTime' : 'starts';
   const before = state[name];
-  state[name] = { atMs, value };
+  const content = channel === 'run-time' ? contentNow(state, atMs) : undefined;
+  state[name] = content === undefined ? { atMs, value } : { atMs, value, content };
   if (before === null || atMs <= before.atMs) return;
   const spanMs = atMs - before.atMs;
   const change = value - before.value;
@@ -31,12 +32,32 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
     return;
   }
   if (change > (spanMs / 1000) * OVER_SHARE + OVER_S) return;
-  spread(state, setup, before.atMs, atMs, Math.min(1, change / (spanMs / 1000)));
+  spread(state, setup, { fromMs: before.atMs, toMs: atMs, riseKPa: riseBetween(before.content, content) }, Math.min(1, change / (spanMs / 1000)), 'counters');
 }
 
-/** Put a span with a known share of running into the quarters that it touches. */
-export function spread(state: DescriptorState, setup: DescriptorSetup, fromMs: number, toMs: number, share: number, source: 'counters' | 'duty' = 'counters'): void {
+/** A sample of the tank is as old as this at most to stand for what is in it when a counter or a duty ratio speaks. */
+const SAME_MOMENT_MS = 30_000;
+
+/** What is in the tank as a counter or a duty ratio speaks, kPa at 20 °C; `undefined` where that isn't known, or a run state tells more. */
+export function contentNow(state: DescriptorState, atMs: number): number | undefined {
+  const { last } = state.tank;
+  return last === null || atMs - last.atMs > SAME_MOMENT_MS || state.run.phase !== null ? undefined : last.content;
+}
+
+export function riseBetween(before: number | undefined, now: number | undefined): number | undefined {
+  return before === undefined || now === undefined ? undefined : now - before;
+}
+
+/** A span that a counter or a duty ratio speaks for, and what the tank's content rose by in it, where that is known. */
+type ToldSpan = { readonly fromMs: number; readonly toMs: number; readonly riseKPa: number | undefined };
+
+/** Put a span with a known share of running into the quarters that it touches; what the content rose by goes with the time, as the run does. */
+export function spread(state: DescriptorState, setup: DescriptorSetup, { fromMs, toMs, riseKPa }: ToldSpan, share: number, source: 'counters' | 'duty'): void {
   heldSpans(state, setup, fromMs, toMs, source, (sums, spanS, heldS) => {
+    if (riseKPa !== undefined) {
+      sums.riseKPa = rounded((sums.riseKPa ?? 0) + (riseKPa * heldS * 1000) / (toMs - fromMs));
+      sums.riseS = rounded((sums.riseS ?? 0) + heldS);
+    }
     sums.runS = rounded(sums.runS + share * spanS);
     sums.restS = rounded(sums.restS + (1 - share) * spanS);
     sums.holdRunS = rounded(sums.holdRunS + share * heldS);

@@ -2,15 +2,15 @@ import { interquartileRange } from 'simple-statistics';
 import type { CycleSource } from '../../shared/cycle.ts';
 import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
-import { BAND_SHARE, bandOf, reportEveryS } from './normal.ts';
+import { BAND_SHARE, bandOf, filledBand, fillingKPa, reportEveryS, SPARSE_S } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
 
 /** The saw-tooth alone knows the length of a run to about this share of the time between samples, and errs alike in all runs. */
 const SAW_EDGE_SHARE = 0.15;
-/** Reports that come so rarely show too little of a rest. */
-const SPARSE_S = 600;
+/** What counts as demand that comes and goes: its error, as share of what is made. Common practice, no source. */
+const UNEVEN_SHARE = 0.03;
 
 /** What delivery is worked out from: a period's sums by the source of its runs, and what was drawn in its rests, kPa at 20 °C per second; `short`: share of error that rests which never settle add. */
 export type DeliveryKnown = { readonly sums: PeriodSums; readonly source: CycleSource | null; readonly demand: NonNullable<Rate>; readonly short: number };
@@ -22,11 +22,17 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
   if (source === 'tank-pressure') return balance && sawEdges(balance, sums, state);
   if (run === null) return balance;
   const filled = filledDelivery(sums, run, demand, state, setup);
-  // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
-  if (source === 'running') return reportEveryS(state, setup) >= SPARSE_S && filled !== null && !isApart(balance, filled) ? filled : balance;
+  if (source === 'running') {
+    // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
+    if (reportEveryS(state, setup) < SPARSE_S || filled === null || isApart(balance, filled)) return balance;
+    // Where demand comes and goes within the day, a run's own rest knows it better.
+    return demand.se > UNEVEN_SHARE * filled.value ? surer(balance, filled) : filled;
+  }
   // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
   const bySaw = source === 'duty' && balance !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(balance, sums, state), fills: sums.by['tank-pressure']!.cycles } : filled;
-  return surer(countedDelivery(sums, run, demand, state, setup), bySaw);
+  const counted = countedDelivery(sums, run, demand, state, setup);
+  // Behind an air receiver the compressor's run isn't the time in which nitrogen is made: by one or by the other, never now and then.
+  return setup.registered.generator.layout === 'air-receiver' ? (bySaw ?? counted) : surer(counted, bySaw, fillsWhole(sums, state, setup));
 }
 
 const ONE_RUN_S = 6 * 3600;
@@ -61,9 +67,23 @@ function isApart(balance: Rate, filled: NonNullable<Filled>): boolean {
   return balance !== null && Math.abs(Math.log(filled.value / balance.value)) > (filled.fills < MANY_FILLS ? APART_FEW : APART);
 }
 
+/** Edges that say what a period's own band was, and the share of the usual band that it must be. */
+const LEAST_EDGES = 3;
+const WHOLE_BAND = 0.8;
+/** Share by which fillings may then say too little. Common practice, no source. */
+const UNSEEN_SHARE = 0.3;
+
+/** Whether the tank was seen to be filled from start to stop: then its fillings made no less, however little of what is drawn its samples show. */
+function fillsWhole({ cutIn, cutOut }: PeriodSums, state: DescriptorState, setup: DescriptorSetup): boolean {
+  const band = bandOf(state, setup);
+  return band !== null && Math.min(cutIn.values.length, cutOut.values.length) >= LEAST_EDGES && medianOf(cutOut.values)! - medianOf(cutIn.values)! > WHOLE_BAND * (band.highKPa - band.lowKPa);
+}
+
 /** The surer of the balance of a day and of counted fillings. */
-function surer(balance: Rate, filled: Filled): Rate {
+function surer(balance: Rate, filled: Filled, isWhole = false): Rate {
   if (balance === null || filled === null) return balance ?? filled;
+  // What bursts take that no rest shows, they go on taking in runs.
+  if (isWhole && filled.value > balance.value && isApart(balance, filled)) return { value: filled.value, se: Math.hypot(filled.se, UNSEEN_SHARE * filled.value) };
   return isApart(balance, filled) || balance.se / balance.value < filled.se / filled.value ? balance : filled;
 }
 
@@ -75,7 +95,7 @@ type Filled = (NonNullable<Rate> & { readonly fills: number }) | null;
  * what was counted cut does. `null` where a start isn't a filling of this tank, or none was counted.
  */
 function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Filled {
-  const band = bandOf(state, setup);
+  const band = filledBand(state, setup);
   const alternates = alternationOf(state);
   const byMeter = sums.by.counters === run;
   const whole = sums.by.running === run;
@@ -85,7 +105,7 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   // Behind an air receiver the compressor fills another vessel.
   const ownFilling = setup.registered.generator.layout === 'direct' || (whole && state.run.channel === 'producing');
   if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;
-  const perRun = (fills * (band.highKPa - band.lowKPa)) / runS;
+  const perRun = (fills * fillingKPa(state, band)) / runS;
   // Counted on the tank, starts aren't shared out over the edge of a period as the duty ratio of the span across it is.
   const cut = whole ? 0 : holdRunS / (holdRunS + holdRestS) + (byMeter ? 0 : fills / Math.max(1, sums.heard.duty ?? 0));
   // An odd number of runs has one more of one compressor than of the other.
@@ -120,10 +140,23 @@ function errorOfMiddle({ runLengths }: PeriodSums): number {
   return (MIDDLE_TIMES * interquartileRange(logs)) / (NORMAL_QUARTERS * Math.sqrt(logs.length));
 }
 
-/** Where the run time is counted: all that was drawn over the period was made in its runs; the content may differ by a band between the ends. */
+/** The content is known for so much of the time that is spoken for; and a gauge and the warmth of the gas err by so much at each end, kPa. Common practice, no source. */
+const RISE_KNOWN_SHARE = 0.97;
+const END_KPA = 2;
+
+/**
+ * Where the run time is counted: all that was drawn over the period, and what the tank's content rose by, was made in its runs.
+ * Seen rests drew what they lost, the rest of the time the demand of the period. Where the content at the ends isn't known it may differ by a band.
+ */
 function countedDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate>, state: DescriptorState, setup: DescriptorSetup): Rate {
   if (run.holdRunS < LEAST_RUN_S || demand.value === 0) return null;
   const heldS = run.holdRunS + run.holdRestS;
+  if (run.riseKPa !== undefined && run.riseS! >= RISE_KNOWN_SHARE * heldS) {
+    const restS = sum(sums.falls.restS);
+    const drawnKPa = (heldS * (sum(sums.falls.fall) + demand.value * Math.max(0, heldS - restS))) / Math.max(heldS, restS);
+    const madeKPa = drawnKPa + run.riseKPa;
+    return madeKPa <= 0 ? null : { value: madeKPa / run.holdRunS, se: Math.hypot(demand.se * heldS, Math.SQRT2 * END_KPA, 0.01 * madeKPa) / run.holdRunS };
+  }
   const value = (demand.value * heldS) / run.holdRunS;
   const band = bandOf(state, setup);
   const bands = band === null ? Math.max(1, run.starts, sums.by['tank-pressure']?.starts ?? 0) : (demand.value * heldS) / (band.highKPa - band.lowKPa);

@@ -1,4 +1,4 @@
-import { spread } from './counters.ts';
+import { contentNow, riseBetween, spread } from './counters.ts';
 import { reportEveryS } from './normal.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 
@@ -12,8 +12,10 @@ export function dutySent(state: DescriptorState, setup: DescriptorSetup, atMs: n
   const sinceS = before === null ? 0 : (atMs - before.atMs) / 1000;
   const mostS = SPAN_TIMES * (usualS > 0 ? usualS : reportEveryS(state, setup));
   const spanS = Math.min(sinceS, mostS);
-  if (spanS > 0) spread(state, setup, atMs - spanS * 1000, atMs, Math.max(0, Math.min(1, share)), 'duty');
-  state.duty = { atMs, usualS: nextUsual(usualS, sinceS) };
+  const content = contentNow(state, atMs);
+  const riseKPa = spanS < sinceS ? undefined : riseBetween(before?.content, content);
+  if (spanS > 0) spread(state, setup, { fromMs: atMs - spanS * 1000, toMs: atMs, riseKPa }, Math.max(0, Math.min(1, share)), 'duty');
+  state.duty = { atMs, usualS: nextUsual(usualS, sinceS), ...(content === undefined ? {} : { content }) };
 }
 
 /** The usual gap follows by no more than a tenth at each, so that one silence doesn't stretch it. */

@@ -2,8 +2,8 @@ import type { CycleSource } from '../../shared/cycle.ts';
 import type { BalanceBlocks, FallBlocks } from './blocks.ts';
 import { startThinned, type Thinned } from './thinned.ts';
 
-/** Run and rest of a period as one source saw them, s. `hold…` leave out what was out of holding; `cycle…` are of complete cycles in holding. `fills`: counted starts in holding, shared out as their run time is where a span crosses an edge; absent in what earlier builds saved. */
-export type RunSums = { runS: number; restS: number; starts: number; longestRunS: number; longestRestS: number; holdRunS: number; holdRestS: number; cycles: number; cycleRunS: number; cycleRestS: number; cycleRunSquared: number; cycleRestSquared: number; fills?: number };
+/** Run and rest of a period as one source saw them, s. `hold…` leave out what was out of holding; `cycle…` are of complete cycles in holding. `fills`: counted starts in holding, shared out as their run time is where a span crosses an edge; absent in what earlier builds saved. `riseKPa`, `riseS`: what the tank's content rose by in the time that counters or duty ratios speak for, kPa at 20 °C, and for how much of it that is known; absent where it never was. */
+export type RunSums = { runS: number; restS: number; starts: number; longestRunS: number; longestRestS: number; holdRunS: number; holdRestS: number; cycles: number; cycleRunS: number; cycleRestS: number; cycleRunSquared: number; cycleRestSquared: number; fills?: number; riseKPa?: number; riseS?: number };
 
 /** Number, sum and sum of squares. */
 export type Mean = { n: number; sum: number; squares: number };

@@ -58,9 +58,9 @@ function roundSums(sums: Record<string, number> | undefined): void {
 }
 
 function addRunSums(to: RunSums, one: RunSums): void {
-  for (const name of Object.keys(to) as (keyof RunSums)[]) {
+  for (const name of Object.keys(one) as (keyof RunSums)[]) {
     if (name === 'longestRunS' || name === 'longestRestS') to[name] = Math.max(to[name], one[name]);
-    else to[name] = (to[name] ?? 0) + (one[name] ?? 0);
+    else to[name] = (to[name] ?? 0) + one[name]!;
   }
 }
 

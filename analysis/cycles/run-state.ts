@@ -6,14 +6,17 @@ import { startsByBurst } from './bursts.ts';
 import { compressorSent } from './compressor.ts';
 import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
-import { rememberCycle, rememberEdge } from './normal.ts';
+import { learnWarmShare, rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
 import { addThinned, medianOf, rounded, startThinned } from './thinned.ts';
+import { drawnUnseen, LEAST_REST_S } from './unseen-rest.ts';
 
 /** A run state holds this long without being repeated; a gateway repeats it at least hourly (design, section 5). */
 export const STATE_HOLDS_MS = 75 * MINUTE_MS;
+/** Of a rest that was seen settled for so much of its time it is known what it lost. */
+const MOSTLY_SEEN = 0.6;
 /** Pressures at starts and stops a quarter of a day keeps. */
 const MOST_EDGES = 8;
 /** A pressure at a start or stop is carried from a sample no further than this along the slope of its phase. */
@@ -108,6 +111,10 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   const startKPa = turn?.kPa ?? carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
   const hasty = run.phase === 0 && startsByBurst(state);
   state.tank.hastyShare = rounded(state.tank.hastyShare + HASTY_FOLLOWS * (Number(hasty) - state.tank.hastyShare));
+  const unseenKPa = drawnUnseen(state, setup, startKPa);
+  const restS = (atMs - run.sinceMs) / 1000;
+  if (run.phase === 0 && run.seen && !hasty && open?.held === true && state.tank.cycleFallS >= MOSTLY_SEEN * restS) learnWarmShare(state, setup, (state.tank.cycleFall / state.tank.cycleFallS) * restS);
+  if (unseenKPa !== null) Object.assign(state.tank, { fall: unseenKPa, fallS: restS, cycleFall: unseenKPa, cycleFallS: restS });
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);
   endBalance(state, hasty);
@@ -254,9 +261,6 @@ function isOddRun(state: DescriptorState, intoBurst: boolean): boolean {
 /** A run of an hour and more without a rest since the balance began: demand isn't seen in it, only whether the tank rises or falls. */
 const LEAST_FULL_S = 3600;
 const FULL_SHARE = 0.97;
-
-/** A settled rest of less than this says too little about what its cycle drew. */
-const LEAST_REST_S = 300;
 
 export function breakChains(state: DescriptorState): void {
   state.tank.chain = null;

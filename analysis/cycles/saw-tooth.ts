@@ -2,7 +2,7 @@ import { MINUTE_MS } from '../../shared/time.ts';
 import { addBalance } from './blocks.ts';
 import { nextUsual } from './duty.ts';
 import { holdingS, holdsAt } from './holding.ts';
-import { rememberCycle, rememberEdge, reportEveryS } from './normal.ts';
+import { learnWarmShare, rememberCycle, rememberEdge, reportEveryS } from './normal.ts';
 import { sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import { addCycle } from './run-state.ts';
@@ -139,6 +139,7 @@ function endSawCycle(state: DescriptorState, setup: DescriptorSetup, atMs: numbe
   if (!complete || holdingS(state, setup, saw.runStartMs, atMs) < saw.runS + restS - 1) return;
   addCycle(state.quarter!, 'tank-pressure', saw.runS, restS);
   rememberCycle(state, saw.runS, restS);
+  if (!saw.coarse && saw.fallPerMs !== null) learnWarmShare(state, setup, saw.fallPerMs * restS * 1000);
   if (saw.valley !== null) {
     const spanMs = min.atMs - saw.valley.atMs;
     addBalance(state.quarter!.balance, min.content - saw.valley.content + (saw.fallPerMs ?? 0) * spanMs, saw.fallPerMs === null ? spanMs / 1000 : 0, saw.runS);

@@ -125,7 +125,7 @@ export type SawTooth = {
 };
 
 /** A running total of the controller: the hour meter or the start counter. */
-export type Counter = { atMs: number; value: number } | null;
+export type Counter = { atMs: number; value: number; /** What was in the tank then, kPa at 20 °C; absent where that isn't known. */ content?: number } | null;
 
 /** Plain JSON; `stepDescriptors` changes it in place. */
 export type DescriptorState = {
@@ -150,7 +150,7 @@ export type DescriptorState = {
   saw: SawTooth;
   runTime: Counter;
   starts: Counter;
-  duty: { atMs: number; usualS: number } | null;
+  duty: { atMs: number; usualS: number; /** As of a counter. */ content?: number } | null;
   samples: RunSamples;
   /** Latest pressures, to pair them. */
   discharge: { atMs: number; value: number } | null;
@@ -177,6 +177,8 @@ export type DescriptorState = {
   usualRestS: number;
   /** Rests are an hour long or less, as they have usually been; absent in what earlier builds saved. */
   shortRests?: boolean;
+  /** Share of the band that is warmth alone when a run stops; absent before the first rest that shows it. */
+  warmShare?: number;
   recentStartKPa: number[];
   recentStopKPa: number[];
   /** The band that they show; `null` before three of each. */

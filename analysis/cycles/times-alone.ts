@@ -1,5 +1,5 @@
 import type { CycleSource, Estimate } from '../../shared/cycle.ts';
-import { BAND_SHARE, reportEveryS, SHORT_REST_TOP_S } from './normal.ts';
+import { BAND_SHARE, fillingKPa, reportEveryS, SHORT_REST_TOP_S } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { litresNPerKPa } from './tank-content.ts';
@@ -36,8 +36,8 @@ export function fromCounts(sums: PeriodSums, source: CycleSource | null, state: 
   if (cutInKPa === undefined || cutOutKPa === undefined || cutOutKPa <= cutInKPa) return null;
   // A tank that was never seen in more than half of the band isn't filled by these cycles.
   if (sums.tankSpan !== undefined && sums.tankSpan[1] - sums.tankSpan[0] < LEAST_SPAN_SHARE * (cutOutKPa - cutInKPa)) return { demand: null, delivery: null };
-  const perCycle = (cutOutKPa - cutInKPa) * (tankLitres === undefined ? 1 : litresNPerKPa(tankLitres));
-  const { demand, delivery } = fromTimes(sums, source, state);
+  const perCycle = fillingKPa(state, { lowKPa: cutInKPa, highKPa: cutOutKPa }) * (tankLitres === undefined ? 1 : litresNPerKPa(tankLitres));
+  const { demand, delivery } = fromTimes(sums, source, state, 0);
   const scaled = (one: Estimate): Estimate => (one === null ? null : { value: one.value * perCycle, se: Math.hypot(one.se, BAND_SHARE * one.value) * perCycle });
   return { demand: scaled(demand), delivery: scaled(delivery) };
 }
@@ -45,14 +45,14 @@ export function fromCounts(sums: PeriodSums, source: CycleSource | null, state: 
 /** With fewer complete cycles than this in a period, the ones before it help out and the error is wide. */
 const FEW_CYCLES = 3;
 
-/** demand ∝ N/Σrest, delivery ∝ N/Σrun + N/Σrest, in cycles a minute: with a band that stays, a cycle is a fixed amount of gas. */
-export function fromTimes(sums: PeriodSums, source: CycleSource | null, state: DescriptorState): { demand: Estimate; delivery: Estimate } {
+/** demand ∝ N/Σrest, delivery ∝ N/Σrun + N/Σrest, in cycles a minute: with a band that stays, a cycle is a fixed amount of gas. Where the tank is sent a run is taken whole, as the tank's own balance does. */
+export function fromTimes(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, deadTimeS = DEAD_TIME_S): { demand: Estimate; delivery: Estimate } {
   const run = source === null || source === 'duty' ? undefined : sums.by[source];
   if (run === undefined) return { demand: null, delivery: null };
   const { cycles, restS, runS, restShare, runShare } = source === 'counters' ? countedCycles(run) : run.cycles < FEW_CYCLES ? withEarlier(run, state) : ownCycles(run);
   if (cycles === 0 || restS <= 0) return { demand: null, delivery: null };
   const demand = (60 * cycles) / restS;
-  const deadS = Math.min(DEAD_TIME_S * cycles, DEAD_TIME_MOST_SHARE * runS);
+  const deadS = Math.min(deadTimeS * cycles, DEAD_TIME_MOST_SHARE * runS);
   const perRun = (60 * cycles) / (runS - deadS);
   const demandSe = demand * restShare;
   return { demand: { value: demand, se: demandSe }, delivery: runS <= deadS ? null : { value: perRun + demand, se: Math.hypot(perRun * runShare, demandSe) } };
