@@ -53,7 +53,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), countedRunS: countedRunS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -81,7 +81,7 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
     const least = fold.spanDays.flatMap((day) => day.spans[channel]?.[0] ?? []);
     // Nor above what is set: a gauge that a visit exchanged reads otherwise than on the days before.
     const leastKPa = least.length < SAG_DAYS ? null : Math.min(median(least)!, riser?.setKPa ?? Infinity);
-    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
+    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
     if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;
   }
   return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null };
@@ -273,6 +273,16 @@ function usualFall({ registered, judged }: Known): number | null {
     fallsOfDays.set(judged, fall);
   }
   return fall;
+}
+
+/** Days that say how long counted runs are. */
+const COUNTED_DAYS = 28;
+const LEAST_COUNTED_DAYS = 5;
+
+/** The longest mean run of the last weeks' days before the newest, s. */
+function countedRunS(judged: DaysJudged | undefined): number | null {
+  const counted = (judged?.rows ?? []).slice(-COUNTED_DAYS - 1, -1).filter((row) => row.source === 'counters' && row.starts > 0);
+  return counted.length < LEAST_COUNTED_DAYS ? null : Math.max(...counted.map((row) => row.runS / row.starts));
 }
 
 const restsOfDays = new WeakMap<DaysJudged, number>();

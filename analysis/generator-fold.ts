@@ -141,7 +141,9 @@ export class GeneratorFold {
   #step(channel: Channel, atMs: number, value: number): void {
     const { state } = this;
     stepDescriptors(state.descriptors, this.#setup, channel, atMs, value, this.#sink);
-    widenSpan(state.spans, channel, value, surelyInRun(state.descriptors.run, state.cycles.usual, atMs));
+    // Behind an air receiver the motor has its own runs.
+    const inRun = channel === 'motor-current' && state.producing !== null ? state.running?.[0] === 1 : surelyInRun(state.descriptors.run, state.cycles.usual, atMs);
+    widenSpan(state.spans, channel, value, inRun);
     if (channel === 'tank-pressure') {
       state.crest = nextCrest(state.crest, state.tank, [value, atMs]);
       state.tank = [value, atMs];
@@ -178,7 +180,7 @@ export class GeneratorFold {
       this.history.push(withQuarters);
       if (this.history.length > HISTORY_DAYS) this.history.shift();
       state.spanDays = [...state.spanDays, { startMs: row.startMs, starts: row.starts, spans: state.spans }].slice(-SPAN_DAYS);
-      state.frozen = frozenNow(state.spanDays, state.frozen);
+      state.frozen = frozenNow(state.spanDays, state.frozen, state.descriptors.tank.stepKPa);
       state.risersOff = risersOff(state.spanDays, state.risersOff);
       state.spans = {};
       this.#output.days.push(withQuarters);

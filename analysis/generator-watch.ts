@@ -18,6 +18,7 @@ import { countersSetAnew } from './causes/counter-reset.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
 import { offRiserGauges } from './causes/riser-gauges.ts';
+import { SURE_DAYS } from './causes/set-point.ts';
 import { neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
@@ -271,8 +272,10 @@ export class GeneratorWatch {
 
   /** Whether enough was seen to say that a slot's condition is over. */
   #judged(slot: Slot): boolean {
-    if (slot !== 'demand' && slot !== 'delivery' && slot !== 'duty') return true;
     const { judged } = this;
+    // Days before a service say nothing of the band since.
+    if (slot === 'set-point') return judged !== undefined && judged.rows.filter((row) => row.startMs >= judged.anewMs).length >= SURE_DAYS;
+    if (slot !== 'demand' && slot !== 'delivery' && slot !== 'duty') return true;
     if (judged === undefined) return false;
     const names = slot === 'delivery' ? (['delivery', 'elementDrop', 'nitrogen'] as const) : ([slot] as const);
     return names.every((name) => {

@@ -50,6 +50,8 @@ const GONE_FOR_MS: Readonly<Record<Slot, readonly [unserved: number, served: num
 };
 /** A gauge that drifts wanders about its limit as levels do. */
 const DRIFT_GONE_FOR_MS = 6 * DAY_MS;
+/** Some runs are whole while others are still cut short. */
+const STOPS_GONE_FOR_MS = [4 * DAY_MS, DAY_MS] as const;
 /** What goes by the clock was there when it was said; what goes by levels is confirmed by lasting. */
 const BY_CLOCK: ReadonlySet<Slot> = new Set(['running', 'supply', 'power', 'data', 'counters', 'sensor']);
 
@@ -129,8 +131,14 @@ function revise(finding: Finding, condition: Condition, { tickMs }: ReconcilePar
   // What the evidence says goes on changing; once an hour is often enough to be told.
   const fresher = tickMs % HOUR_MS === 0 && JSON.stringify(condition.evidence) !== JSON.stringify(finding.evidence);
   if (!reworded && !wasVerifying && !fresher) return finding;
-  const revised: Finding = { ...finding, ...said(condition), onset: finding.onset.likely === null ? said(condition).onset : finding.onset, state: wasVerifying ? 'new' : finding.state };
+  const revised: Finding = { ...finding, ...said(condition), onset: onsetOf(finding, condition), state: wasVerifying ? 'new' : finding.state };
   return reworded ? withHistory(revised, tickMs) : revised;
+}
+
+/** When it began stays as it was first told; what was opened by a limit learns it later, but not from what began after it was opened. */
+function onsetOf(finding: Finding, condition: Condition): Finding['onset'] {
+  const { onset } = said(condition);
+  return finding.onset.likely === null && onset.likely !== null && onset.likely <= finding.openedAt ? onset : finding.onset;
 }
 
 function said(condition: Condition): Pick<Finding, 'onset' | 'cause' | 'causes' | 'among' | 'missingChannels' | 'evidence'> {
@@ -158,8 +166,13 @@ function ended(open: { finding: Finding; absentSinceMs: number | null; readonly 
   if (present.has('sensor') && params.hidden.has(slot) && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
   if (!judged(slot)) return served && finding.state !== 'verifying' ? { ...finding, state: 'verifying' } : finding;
   open.absentSinceMs ??= tickMs;
-  if (tickMs - open.absentSinceMs < (open.aside === true && !served ? DRIFT_GONE_FOR_MS : GONE_FOR_MS[slot][served ? 1 : 0])) return finding;
+  if (tickMs - open.absentSinceMs < goneForMs(open, slot, served)) return finding;
   return closed(finding, served || BY_CLOCK.has(slot) || open.absentSinceMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
+}
+
+function goneForMs({ finding, aside }: { readonly finding: Finding; readonly aside?: boolean }, slot: Slot, served: boolean): number {
+  if (finding.cause === 'stops-short') return STOPS_GONE_FOR_MS[served ? 1 : 0];
+  return aside === true && !served ? DRIFT_GONE_FOR_MS : GONE_FOR_MS[slot][served ? 1 : 0];
 }
 
 function closed(finding: Finding, closedReason: ClosingReason, tickMs: number): Finding {

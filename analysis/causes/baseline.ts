@@ -5,7 +5,7 @@ import { firstAbove, MAD_CONSTANT, madOfSorted, quantileOfSorted, sorted } from 
 import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-series.ts';
 
 /** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
-export type Baseline = { readonly centre: number; readonly scatter: number; /** Correlation of neighbours, 0..0.95: healthy demand wanders for days. */ readonly correlation: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
+export type Baseline = { readonly centre: number; readonly scatter: number; /** Root of the mean square about the middle, wild values cut at three scatters: what a mean of many scatters by. What is counted in whole numbers goes up and down by turns, and the scatter, made to hold for single values, is twice that. */ readonly spread: number; /** Correlation of neighbours, 0..0.95: healthy demand wanders for days. */ readonly correlation: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
 
 /** Which series a replaced part begins anew; the others keep their baseline (design, section 5). */
 const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
@@ -38,10 +38,10 @@ const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35
 /** What ran back through the old valve fell in rests like demand, and was counted to what is made; the new one ends it, and run time only gets less by it. Common practice, no source. */
 const BY_CHECK_VALVE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.25 };
 
-/** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. */
+/** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. What an old cell read compares with nothing that a new one reads. */
 export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {
   const bySetPoint = unit === 'relative' && name !== 'duty' ? Infinity : (BY_SET_POINT[name] ?? Infinity);
-  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : Math.max(entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, entry.replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0) }));
+  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : name === 'nitrogen' && entry.replaced.includes('oxygen-sensor') ? Infinity : Math.max(entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, entry.replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0) }));
   return restarts.sort((a, b) => a.atMs - b.atMs);
 }
 
@@ -113,7 +113,8 @@ export class LearnedValues {
     const tails = (quantileOfSorted(ordered, 0.9) - quantileOfSorted(ordered, 0.1)) / NORMAL_10_TO_90;
     const neighbours = this.#apart.length === 0 ? 0 : MAD_CONSTANT * quantileOfSorted(this.#apart, 0.5);
     const scatter = Math.max(madOfSorted(ordered, centre), neighbours, tails, floor) * (1 + FEW_DAYS / count);
-    return { centre, scatter, correlation: correlationOf(this.#points, centre, scatter), count, fromMs: this.#points[0]!.startMs, toMs: this.#points[count - 1]!.endMs };
+    const { correlation, meanSquare } = together(this.#points, centre, scatter);
+    return { centre, scatter, spread: Math.max(floor, scatter * Math.sqrt(meanSquare)) * (1 + FEW_DAYS / count), correlation, count, fromMs: this.#points[0]!.startMs, toMs: this.#points[count - 1]!.endMs };
   }
 }
 
@@ -128,18 +129,18 @@ function insert(ordered: number[], value: number): void {
 /** Days' worth of belief in the usual correlation, and that correlation: a few values say little of it. Common practice, no source. */
 const USUAL_CORRELATION = { weight: 10, value: 0.5 };
 
-/** Correlation of neighbours, wild values cut at three scatters, drawn to the usual one while the values are few. */
-function correlationOf(points: readonly SeriesPoint[], centre: number, scatter: number): number {
-  let together = 0;
+/** Correlation of neighbours, drawn to the usual one while the values are few, and mean square, in scatters; wild values cut at three. */
+function together(points: readonly SeriesPoint[], centre: number, scatter: number): { readonly correlation: number; readonly meanSquare: number } {
+  let products = 0;
   let alone = 0;
   let before = 0;
   for (const { value } of points) {
     const away = Math.max(-3, Math.min(3, (value - centre) / scatter));
     alone += away ** 2;
-    together += away * before;
+    products += away * before;
     before = away;
   }
-  const seen = alone > 0 ? together / alone : 0;
+  const seen = alone > 0 ? products / alone : 0;
   const { weight, value } = USUAL_CORRELATION;
-  return Math.max(0, Math.min(0.95, (points.length * seen + weight * value) / (points.length + weight)));
+  return { correlation: Math.max(0, Math.min(0.95, (points.length * seen + weight * value) / (points.length + weight))), meanSquare: alone / points.length };
 }

@@ -22,7 +22,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 function noPower(present: Present): Condition[] {
@@ -30,10 +30,10 @@ function noPower(present: Present): Condition[] {
   return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor cannot run.', true)];
 }
 
-/** As a run state would say it, where none is sent but meters say that it ran all the time; where no tank is sent either, days and limits tell as much. */
-function byMeter(present: Present): Present {
-  const { running, full, tankKPa } = present;
-  return running !== null || full === null || tankKPa === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
+/** As a run state would say it, where none is sent but meters say that it ran all the time; where a duty ratio alone is sent, days and limits tell as much. */
+function byMeter(present: Present, { sees }: Normal): Present {
+  const { running, full } = present;
+  return running !== null || full === null || !sees.split ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
 }
 
 function neverStops(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
@@ -41,10 +41,11 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
   if (present.filling && runMs < FILL_MS) return [];
-  const limitMs = Math.max(3 * (usual?.longestRunS ?? 3600) * 1000, HOUR_MS);
+  const longestRunS = usual?.longestRunS ?? normal.countedRunS;
+  const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
   if (present.falling && present.timesSaid < 3) return [];
-  const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${usual === null ? 'not known yet' : minutes(usual.longestRunS * 1000)}.`;
+  const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${longestRunS === null ? 'not known yet' : minutes(longestRunS * 1000)}.`;
   const usualStopKPa = usual?.stopKPa ?? normal.cutOutKPa;
   const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0);
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);

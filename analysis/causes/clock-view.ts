@@ -78,6 +78,8 @@ export type Normal = {
   readonly lowPressureKPa: number | null;
   /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
   readonly baselineRestS: number;
+  /** Where runs are only counted: the longest mean run of a day in the last weeks, s; null where that isn't known. */
+  readonly countedRunS: number | null;
   /** How fast the tank falls at rest in good days, kPa a minute; null where it isn't known. */
   readonly fallKPaPerMin: number | null;
   readonly cutInKPa: number | null;

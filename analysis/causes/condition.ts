@@ -27,6 +27,8 @@ export type Condition = {
   readonly aside?: boolean;
   /** Its tank is held above its stop, and its relief valve lets off what is made: neither demand nor delivery can be told. */
   readonly letsOff?: boolean;
+  /** The tank's gauge is wrong: what it shows of starts and stops is none of the compressor's. */
+  readonly ofTank?: boolean;
   /** What it explains beside what its slot does. */
   readonly hides?: readonly Slot[];
 };

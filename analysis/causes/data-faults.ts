@@ -53,7 +53,7 @@ export type Frozen = Partial<Record<Channel, number>>;
  * most earlier such days; one stays frozen until it moves again. Price: a healthy gauge would have to be still within a tenth
  * of its usual span for a day.
  */
-export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
+export function frozenNow(days: readonly SpanDay[], before: Frozen, tankStepKPa: number): Frozen {
   const last = days.at(-1);
   if (last === undefined) return before;
   const now: Frozen = {};
@@ -64,6 +64,7 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen): Frozen {
     const since = before[channel];
     const still = span[1] - span[0] < least / 10;
     if (since !== undefined && (still || last.starts < 3)) now[channel] = since;
+    else if (channel === 'tank-pressure' && last.starts < 3 && tankStandsStill(days, span, tankStepKPa)) now[channel] = last.startMs;
     else if (still && last.starts >= 3 && span[2] >= 12 && span[3] >= LEAST_IN_RUNS && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
   }
   return now;
@@ -92,6 +93,15 @@ function movedBefore(days: readonly SpanDay[], channel: Channel, least: number):
   return earlier.length >= 3 && moved.length >= earlier.length * 0.7;
 }
 
+/** A gauge that resolves this scatters by itself, and no tank holds within it for a day. */
+const FINE_STEP_KPA = 1;
+const STILL_VALUES = 48;
+
+/** Where the tank alone tells of starts, one that stands still to the last digit for a day shows none: no tank does that, whatever is drawn. */
+function tankStandsStill(days: readonly SpanDay[], span: ChannelSpan, stepKPa: number): boolean {
+  return stepKPa > 0 && stepKPa <= FINE_STEP_KPA && span[1] === span[0] && span[2] >= STILL_VALUES && movedBefore(days.slice(0, -1), 'tank-pressure', MOVES_WITH_RUNS['tank-pressure']!);
+}
+
 /** A frozen gauge, said. */
 export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Condition[] {
   const first = (Object.entries(frozen) as [Channel, number][]).sort((a, b) => a[1] - b[1] || (a[0] < b[0] ? -1 : 1))[0];
@@ -102,7 +112,7 @@ export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Conditi
   const stands = last.spans[channel]?.[1];
   const byWeather = MOVES_WITH_DAYS[baseChannel(channel)] !== undefined;
   const says = `The ${label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${keptUnit}`} ${byWeather ? 'for two days or more; before, it moved every day' : 'while the compressor starts and stops; before, it moved with every start'}.`;
-  return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}) }];
+  return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}), ...(channel === 'tank-pressure' ? { ofTank: true } : {}) }];
 }
 
 /** Values that can't be came in numbers: a gauge, a wire or a unit is wrong. */

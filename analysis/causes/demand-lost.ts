@@ -1,6 +1,7 @@
 import type { DaysJudged } from './assess.ts';
 import type { Watching } from './change-watch.ts';
 import { MENDS_DEMAND, visitBefore } from './mends.ts';
+import { median } from '../change/robust.ts';
 import { shapeOf } from './shape.ts';
 
 /** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
@@ -17,13 +18,37 @@ const SURPLUS_DAYS = 14;
 
 /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
 export function isLost(days: DaysJudged, { epoch, shift }: Watching): boolean {
-  if (shift.effect > RISER_LOST || usesSurplus(days)) return false;
+  if (shift.effect > RISER_LOST || usesSurplus(days) || standsLower(days) || runsAsBefore(days, epoch.points[shift.onsetIndex]!.startMs, shift.effect)) return false;
   const manyRisers = days.registered.generator.risers.length > 1;
   const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
   const visit = visitBefore(days.entries, onset);
   if (visit === undefined) return shift.effect < DEMAND_LOST || (manyRisers && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);
   if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
   return manyRisers || shift.effect < DEMAND_LOST;
+}
+
+/** Piping that stands so still for so many days is fed. Common practice, no source. */
+const STANDS_KPA = 2;
+const STANDS_DAYS = 3;
+
+/** Piping that is held lower than it was leaks less; piping that isn't fed would fall on. */
+function standsLower({ epochs }: DaysJudged): boolean {
+  const system = epochs.get('system');
+  const last = system?.points.slice(-STANDS_DAYS).map((point) => point.value) ?? [];
+  return system !== undefined && last.length === STANDS_DAYS && Math.max(...last) < system.baseline.centre - SURPLUS_KPA && Math.max(...last) - Math.min(...last) < STANDS_KPA;
+}
+
+/** Days that say how much it runs now, and the share of what demand fell by, as ln, that its run time must have fallen by too. Common practice, no source. */
+const RUN_DAYS = 3;
+const RUNS_LESS_SHARE = 0.4;
+
+/** What isn't drawn isn't made: where the compressor runs as it did, gas goes in bursts that no rest shows. */
+function runsAsBefore({ epochs }: DaysJudged, sinceMs: number, effect: number): boolean {
+  const points = epochs.get('duty')?.points ?? [];
+  const before = points.filter((point) => point.startMs < sinceMs).slice(-SURPLUS_DAYS);
+  if (before.length < RUN_DAYS) return false;
+  const middle = (some: typeof points): number => median(some.map((point) => point.value))!;
+  return middle(points.slice(-RUN_DAYS)) - middle(before) > RUNS_LESS_SHARE * effect;
 }
 
 /** Piping that stood above what it usually is, as by a regulator that crept or in warm weather, and comes down again, needs nothing meanwhile. */

@@ -53,7 +53,9 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   if (lacks && cleanKPa - nowKPa > LACKS_KPA) return atVisit(MISSING, endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
   const made = (some: readonly { readonly startMs: number }[]): number | undefined => median(rows.filter((row) => some.some((day) => day.startMs === row.startMs)).flatMap((row) => row.delivery?.value ?? []));
   const [madeBefore, madeAfter] = [made(before), made(after)];
-  const passesMore = nowKPa > MORE_SHARE * Math.max(wasKPa, cleanKPa) && nowKPa - Math.max(wasKPa, cleanKPa) > MORE_KPA;
+  // What was missing since the visit before and is back again holds back more by right.
+  const mostKPa = Math.max(wasKPa, cleanKPa, wasKPa < LACKS_UNSEEN_SHARE * everKPa ? everKPa : 0);
+  const passesMore = nowKPa > MORE_SHARE * mostKPa && nowKPa - mostKPa > MORE_KPA;
   if (passesMore && madeBefore !== undefined && madeAfter !== undefined && madeAfter < madeBefore) return atVisit([['bleed-left-open', 0.75], ['drain-stuck-open', 0.15], ['sensor-fault', 0.1]], endMs, `Since the visit of ${at} the new elements hold back ${nowKPa.toFixed(1)} kPa (${wasKPa.toFixed(1)} kPa before), and no more is made: more air goes through them than comes to the tank. A bleed behind them may stand open.`);
   return undefined;
 }

@@ -56,14 +56,15 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   const learner = startLearner(points, first, rule);
   let baseline = first;
   let sums = startSums(baseline, rule);
-  let shift: { direction: 'up' | 'down'; onsetIndex: number; signalIndex: number } | undefined;
+  let shift: { direction: 'up' | 'down'; onsetIndex: number; signalIndex: number; slow?: true } | undefined;
   let back = 0;
   for (let index = 0; index < points.length; index += 1) {
     const point = points[index]!;
     if (point.startMs < rule.watchFromMs) continue;
     const away = point.value - baseline.centre;
     if (shift !== undefined) {
-      back = (shift.direction === 'up' ? away : -away) < Math.max(rule.smallest / 2, baseline.scatter) ? back + 1 : 0;
+      const level = shift.slow === true ? meanAway(points, baseline, index, SLOW_BACK) : away;
+      back = (shift.direction === 'up' ? level : -level) < Math.max(rule.smallest / 2, shift.slow === true ? 0 : baseline.scatter) ? back + 1 : 0;
       if (back < 3) continue;
       shift = undefined;
       back = 0;
@@ -78,9 +79,15 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       if (index + 1 - onsetIndex < rule.cadence.leastValues || !isSure(points, baseline, { onsetIndex, index, rises: sums.signal === 'up' }, rule)) continue;
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
-    } else if (learner.see(point)) {
-      baseline = learner.baseline();
-      sums = retuneCusum(sums, thresholds(baseline, rule));
+    } else {
+      const direction = slowShift(points, baseline, index, rule);
+      if (direction !== undefined) {
+        shift = { direction, onsetIndex: index + 1 - SLOW_SPAN, signalIndex: index, slow: true };
+        learner.drop();
+      } else if (learner.see(point)) {
+        baseline = learner.baseline();
+        sums = retuneCusum(sums, thresholds(baseline, rule));
+      }
     }
   }
   return { shift: shift && { direction: shift.direction, onsetIndex: shift.onsetIndex, signalIndex: shift.signalIndex, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
@@ -105,6 +112,36 @@ function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex
     const least = Math.min(Math.abs(away.reduce((sum, one) => sum + one, 0) / span), Math.abs(median(away)!));
     return least >= Math.max(rule.smallest, limitSd * Math.hypot(sdOfMean(baseline.scatter, r, span), sdOfCentre(baseline, r)));
   });
+}
+
+/** Days of a change within the scatter of a day, and of its end; and how much neighbours may hang together where such a change can't be wander. */
+const SLOW_SPAN = 28;
+const SLOW_BACK = 14;
+const MOST_TOGETHER = 0.3;
+
+/**
+ * A change that is smaller than the scatter of a day never adds up above the slack, however long it lasts: starts that are counted in whole
+ * numbers scatter by a fifth. Where neighbours hardly hang together, four weeks' mean and middle say it by their own error.
+ */
+function slowShift(points: readonly SeriesPoint[], baseline: Baseline, index: number, rule: ShiftRule): 'up' | 'down' | undefined {
+  const from = index + 1 - SLOW_SPAN;
+  if (rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED || from < 0 || points[from]!.startMs < Math.max(rule.watchFromMs, baseline.toMs) || baseline.scatter < rule.smallest) return undefined;
+  const r = unbiased(baseline);
+  if (r > MOST_TOGETHER) return undefined;
+  const mean = meanAway(points, baseline, index, SLOW_SPAN);
+  const rises = mean > 0;
+  const least = Math.max(rule.smallest, rule.cadence.leastSd * strictness(rule) * (rule.wanders && rises ? fewValues(baseline) : 1) * Math.hypot(sdOfMean(baseline.spread, r, SLOW_SPAN), sdOfCentre({ scatter: baseline.spread, count: baseline.count }, r)));
+  if (Math.abs(mean) < least) return undefined;
+  const middle = median(points.slice(from, index + 1).map((point) => point.value - baseline.centre))!;
+  return Math.sign(middle) === Math.sign(mean) && Math.abs(middle) >= least ? (rises ? 'up' : 'down') : undefined;
+}
+
+/** Mean of the last so many values up to one, as difference from the baseline. */
+function meanAway(points: readonly SeriesPoint[], { centre }: Baseline, index: number, span: number): number {
+  const from = Math.max(0, index + 1 - span);
+  let sum = 0;
+  for (let at = from; at <= index; at += 1) sum += points[at]!.value - centre;
+  return sum / (index + 1 - from);
 }
 
 /** How far the last three values since the onset are off: the smaller of their mean and their middle one, so that two wild ones don't make a shift. */
@@ -156,7 +193,7 @@ function strictness({ cadence, falseFindingsPerYear }: ShiftRule): number {
 }
 
 /** Standard deviation of the baseline's own middle. */
-function sdOfCentre({ scatter, count }: Baseline, r: number): number {
+function sdOfCentre({ scatter, count }: Pick<Baseline, 'scatter' | 'count'>, r: number): number {
   return scatter * Math.sqrt((1 + r) / (1 - r) / count);
 }
 

@@ -38,7 +38,7 @@ export function scaledGauge(demand: Level, delivery: Level, duty: Level, sinceMs
   if (Math.abs(duty.effect) > Math.max(SAME_DUTY, Math.min(MOST_DUTY, SAME_SHARE * least)) || duty.se > DUTY_KNOWN) return undefined;
   const share = Math.round(Math.abs(Math.expm1((demand.effect + delivery.effect) / 2)) * 100);
   const says = `Demand and delivery both ${demand.effect > 0 ? 'rose' : 'fell'} by ${share} % by the tank's gauge, while run and rest are as they were: its scale or its place has changed, not the flow.`;
-  return certainCondition('sensor', 'sensor-fault', 0.93, sinceMs, says, false);
+  return { ...certainCondition('sensor', 'sensor-fault', 0.93, sinceMs, says, false), ofTank: true };
 }
 
 /** Starts and stops moved by the same ratio within this (natural logarithm), or by the same pressure within this. */

@@ -57,7 +57,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const { cutInKPa = -Infinity, cutOutKPa = cutInKPa } = registered.generator;
   // Runs that begin far below the start fill more than a band, and counted fillings would say too little of them; and they follow rests in which air came in.
   const refills = (row: DayRow): boolean => row.cutInKPa !== null && row.cutInKPa < cutInKPa - REFILL_SHARE * (cutOutKPa - cutInKPa);
-  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !refills(row);
+  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !refills(row) && closes(row, registered);
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
@@ -75,6 +75,29 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   }
   return conditions.slice(0, 2);
 }
+
+/** Where bursts are more of what is drawn they go on in runs, and what they take there isn't seen to be made. Common practice, no source. */
+const MOST_BURSTS = 0.4;
+/** Each start fills the band: a day whose slopes say that so many times less was made is one that its samples don't show. Common practice, no source. */
+const FILLED_TIMES = 1.15;
+
+/** Whether a day's delivery may be held against a rating: the balance of its tank closes. */
+function closes(row: DayRow, registered: RegisteredGenerator): boolean {
+  return (row.burstShare ?? 0) <= MOST_BURSTS && (row.delivery === null || (filledNLPerMin(row, registered) ?? 0) <= FILLED_TIMES * row.delivery.value);
+}
+
+/** What the counted starts of a day put into the tank, by its run time, NL/min: no less was made, however little a rarely read tank shows. `undefined` where starts, band or tank aren't known. */
+function filledNLPerMin({ starts, runS, cutInKPa, cutOutKPa }: DayRow, { generator }: RegisteredGenerator): number | undefined {
+  // Where reports are rare the day's own band misses its ends.
+  const bandKPa = Math.max((cutOutKPa ?? NaN) - (cutInKPa ?? NaN) || 0, (generator.cutOutKPa ?? NaN) - (generator.cutInKPa ?? NaN) || 0);
+  if (starts < LEAST_FILLS || runS <= 0 || bandKPa <= 0 || generator.tankLitres === undefined) return undefined;
+  return (starts * bandKPa * generator.tankLitres * NL_PER_LITRE_AND_KPA * 60) / runS;
+}
+
+/** Amount of a litre at 1 kPa and 20 °C, in litres at 0 °C and 101.325 kPa. */
+const NL_PER_LITRE_AND_KPA = 273.15 / 293.15 / 101.325;
+/** Fewer are too uncertain at the edges of a day. */
+const LEAST_FILLS = 3;
 
 /** Share of a day's running in one run from which on its other runs say nothing of it. Common practice, no source. */
 const ONE_RUN_SHARE = 0.5;

@@ -2,6 +2,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { Cause } from '../../shared/finding.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { FRESH_MS, freshValue, hours, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
+import { median } from '../change/robust.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords, kPaText } from './evidence.ts';
 import { MENDS_DEMAND } from './mends.ts';
@@ -14,7 +15,7 @@ const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 /** Whether the piping isn't supplied: a valve was left shut by a visit, or another supply was left open. The first that says so is heard. */
 export function notSupplied(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
-  for (const said of [restTooLong(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService)]) if (said.length > 0) return said;
+  for (const said of [restTooLong(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal)]) if (said.length > 0) return said;
   return [];
 }
 
@@ -62,6 +63,24 @@ function sagging({ systemKPa, systemAtMs, systemSags, frontierMs }: Present, nor
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }
 
+/** Of the margin to the low-pressure signal. */
+const LOST_SHARE = 0.5;
+/** Cycles that say how it is drawn from now, and rests so much shorter than before by which more is drawn. Common practice, no source. */
+const NEWEST = 3;
+const SHORTER = 0.6;
+
+/** Whoever shut what, and whether or not other risers go on drawing: piping that has lost half of its margin and falls on isn't fed, or loses more than its supply gives. */
+function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs }: Present, normal: Normal): Condition[] {
+  const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
+  if (nowKPa === null || normal.systemKPa === null || !systemSags || (nowKPa < LET_DOWN * normal.systemKPa && !supplyOpen)) return [];
+  const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
+  if (normal.systemKPa - nowKPa < LOST_SHARE * marginKPa) return [];
+  const says = `The piping falls on: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it, or it loses more than its supply gives.`;
+  const rests = normal.cycles.last.map((cycle) => cycle[2]);
+  const drawnMore = rests.length > 2 * NEWEST && median(rests.slice(-NEWEST))! < SHORTER * median(rests.slice(0, -NEWEST))!;
+  return [mixedCondition('supply', drawnMore ? [['leak', 0.7], ['valve-left-shut', 0.3]] : [['valve-left-shut', 0.7], ['leak', 0.3]], null, [{ says, for: drawnMore ? 'leak' : 'valve-left-shut', weight: 1.5 }])];
+}
+
 /** By now the tank should have lost this share of its band, and it lost less than that share of what it should have. Common practice, no source. */
 const SHOULD_HAVE_LOST = 0.8;
 const DRAWN_SHARE = 0.35;
@@ -79,6 +98,13 @@ const AFTER_END_MS = 15 * MINUTE_MS;
 const METER_STILL = 0.6;
 /** Piping that has sagged by so much isn't fed. */
 const SAGS_KPA = 3;
+/** People log the end of their work to the hour: what ended sooner may still belong to it. */
+const AFTER_WORK_MS = HOUR_MS;
+
+/** A whole rest since the visit ended as rests do: the tank has been drawn from, whoever logs the visit how late. */
+function restedSince(servedMs: number, { cycles: { last, usual } }: Normal): boolean {
+  return usual !== null && last.some(([startMs, runS, restS]) => restS > 0 && restS <= usual.longestRestS && startMs + 1000 * runS >= servedMs && startMs + 1000 * (runS + restS) >= servedMs + AFTER_WORK_MS);
+}
 
 /**
  * After a service that mended nothing of demand, the tank hardly falls, though it should be near its next start: nothing is
@@ -92,7 +118,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   // A tank above its stop is being filled, whatever was last said of runs.
   if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
-  if (frontierMs - servedMs > HARDLY_DRAWN_MS || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
+  if (frontierMs - servedMs > HARDLY_DRAWN_MS || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   // What fell while they still worked on it is none of what is drawn since.
   const [fromMs, fromKPa] = (servedMs === restsMs ? present.tankTrail.find(([atMs]) => atMs >= servedMs && atMs - servedMs < AFTER_END_MS) : undefined) ?? [restsMs, crestKPa];
@@ -104,7 +130,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
   if (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong)) return [];
-  const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(expectedKPa)} or more is usual: hardly anything is drawn.`;
+  const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(Math.min(expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
   if (systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];

@@ -13,11 +13,15 @@ const MOVED_KPA = 15;
 /** Nor is it a move where it is so many scatters of the days: a gauge that is read each quarter of an hour misses the ends of short runs. */
 const MOVED_SD = 4;
 
-export type BandShift = { readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
+export type BandShift = { /** Whether the stop came there by days in between. */ readonly crept: boolean; readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
 /** How many of the last days must say so: two for a finding; one is enough to be careful with what a band moves. */
 export const SURE_DAYS = 2;
 export const CAREFUL_DAYS = 1;
+
+/** Shares of a move, and days at which it stood between them, by which it crept. Common practice, no source. */
+const ON_ITS_WAY = [0.25, 0.75] as const;
+const CREPT_DAYS = 3;
 
 /** The controller's band moved for good: cut-in or cut-out of the last days, against the first 14 since `fromMs`. What stood off before the last service (`servedMs`) was its to mend. */
 export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number, days: number): BandShift | undefined {
@@ -34,12 +38,24 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   const last = banded.slice(-days);
   if (!last.every(moved) || (last[0]!.startMs < servedMs && last.at(-1)!.endMs > servedMs)) return undefined;
   const since = banded.findLastIndex((row) => !moved(row)) + 1;
-  return { sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: median(last.map((row) => row.cutOutKPa!))! - stopKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
+  const movedKPa = median(last.map((row) => row.cutOutKPa!))! - stopKPa;
+  const crept = banded.filter((row) => (row.cutOutKPa! - stopKPa) / movedKPa > ON_ITS_WAY[0] && (row.cutOutKPa! - stopKPa) / movedKPa < ON_ITS_WAY[1]).length >= CREPT_DAYS;
+  return { crept, sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: movedKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
 }
 
 /** Whether a person logged that the controller's band was changed. */
 export function isSetPoint(entry: Entry): boolean {
   return entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted;
+}
+
+/** A start that moved by less stayed where it was; a stop that moved alone must have gone further. Common practice, no source. */
+const STAYED_KPA = 6;
+const STOP_ALONE_KPA = 20;
+const ALONE_OF_GAUGE = 0.1;
+
+/** The stop moved and the start didn't. One that comes short at once is another fault, which is told by its runs. */
+function stopAlone({ startKPa, stopKPa, crept }: BandShift): boolean {
+  return Math.abs(startKPa) < STAYED_KPA && Math.abs(stopKPa) >= STOP_ALONE_KPA && (stopKPa > 0 || crept);
 }
 
 /** The band has come to where the registry has it. */
@@ -52,15 +68,19 @@ function isAsRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShif
  * A stop that comes short alone is another fault.
  */
 export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, { sees, registered }: { readonly sees: Sees; readonly registered: RegisteredGenerator }): Condition[] {
-  if (shift === undefined || Math.sign(shift.startKPa) !== Math.sign(shift.stopKPa) || Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) < MOVED_KPA / 2) return [];
+  if (shift === undefined) return [];
+  const together = Math.sign(shift.startKPa) === Math.sign(shift.stopKPa) && Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) >= MOVED_KPA / 2;
+  if (!together && !stopAlone(shift)) return [];
   const logged = entries.some((entry) => (isSetPoint(entry) || entry.replaced.includes('pressure-switch')) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
   // A gauge that moves as a visit ends was mended or changed; a band that comes to where it belongs was set right.
   const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);
   if (served && (ofGauge > 0.5 || isAsRegistered(shift, registered))) return [];
-  const moved = `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.`;
-  const isGauge = ofGauge > 0.5;
-  const causes = [{ cause: 'set-point-changed' as const, probability: 1 - ofGauge }, { cause: 'sensor-fault' as const, probability: ofGauge }].sort((one, other) => other.probability - one.probability);
+  const moved = together ? `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.` : `Stops moved by ${Math.round(shift.stopKPa)} kPa while starts stayed, and nobody logged a new set point: the switch's difference has changed.`;
+  const isGauge = ofGauge > 0.5 && together;
+  // A gauge that moves takes starts and stops with it.
+  const gauge = together ? ofGauge : Math.min(ofGauge, ALONE_OF_GAUGE);
+  const causes = [{ cause: 'set-point-changed' as const, probability: 1 - gauge }, { cause: 'sensor-fault' as const, probability: gauge }].sort((one, other) => other.probability - one.probability);
   const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(ofGauge, 0.02) / Math.max(1 - ofGauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
   return [nameCause('set-point', { causes }, sees, { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, 1)];
 }

@@ -32,6 +32,8 @@ const FALLS_LEAST_KPA = 8;
 /** ln of a ratio that is none of a short stop, and within which two ratios are the same. Common practice, no source. */
 const SCALED = -0.15;
 const SAME_RATIO = 0.02;
+/** A run raises its tank. */
+const LEAST_RISE_KPA = 3;
 /** Cycles that say how long rests are. */
 const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
@@ -58,6 +60,8 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], went
   const [first, ...rest] = last;
   const lastRight = cycles.last.findLast((cycle) => cycle[3] !== null && cycle[4] !== null && !isScaled(cycle));
   if (rest.every(isScaled) && (lastRight === undefined || Math.abs(lastRight[3]! - startKPa) < SWITCH_TOLERANCE_KPA)) return [];
+  // A gauge that stands still shows no run at all.
+  if (rest.every(([, , , start, stop]) => stop! - start! < LEAST_RISE_KPA)) return [];
   const goesOn = isCut(first!) && rest.every(isEarly);
   if (!goesOn && !rest.every(isShort)) return [];
   const says = goesOn

@@ -58,7 +58,7 @@ export function emptiesAtStarts(rows: readonly DayRow[]): Condition | undefined 
   const times = median(now.map((row) => row.starts))! / median(before.map((row) => row.starts))!;
   if (!now.every((row) => empties(row, usual)) || times > SAME_STARTS || times < 1 / SAME_STARTS) return undefined;
   const says = `The tank seems to stand at ${Math.round(median(now.map((row) => row.cutInKPa!))!)} kPa as runs begin and at ${Math.round(median(now.map((row) => row.cutOutKPa!))!)} kPa as they end; it stood at ${Math.round(usual[0])} and ${Math.round(usual[1])} kPa, and runs come as often as before. No tank empties so: its channel carries another gauge, as where wires were exchanged.`;
-  return certainCondition('sensor', 'sensor-fault', 0.93, all[since]!.startMs, says, false);
+  return { ...certainCondition('sensor', 'sensor-fault', 0.93, all[since]!.startMs, says, false), ofTank: true };
 }
 
 /** A tank that is cycled comes up to its start each time; starts a day that say so, and the most that its compressor runs meanwhile. Common practice, no source. */
@@ -79,5 +79,5 @@ export function neverReachesStart(days: readonly SpanDay[], rows: readonly DayRo
   const most = last.map((day) => day.spans['tank-pressure']?.[1] ?? Infinity);
   if (last.some((day) => day.starts < CYCLED_STARTS) || most.some((kPa) => kPa > REACHED_SHARE * startKPa)) return [];
   const says = `For two days the tank has read ${Math.round(Math.max(...most))} kPa at most, and its compressor starts at ${Math.round(startKPa)} kPa and goes on starting and stopping as before: the unit that is sent is wrong, or its gauge.`;
-  return [certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false)];
+  return [{ ...certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false), ofTank: true }];
 }

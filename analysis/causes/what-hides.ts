@@ -10,6 +10,7 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if (slots.has('power')) hide('running', 'supply', 'data');
   if (conditions.some((condition) => condition.slot === 'sensor' && condition.aside !== true)) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
   if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
+  if (conditions.some((condition) => condition.ofTank === true) && !conditions.some((condition) => condition.cause === 'runs-without-end')) hide('running');
   for (const condition of conditions) hide(...(condition.hides ?? []));
   if (slots.has('supply')) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.

@@ -26,6 +26,31 @@ describe('reconcile()', () => {
     expect(closed).toMatchObject({ id: opened!.id, state: 'closed', closedReason: 'improved' });
   });
 
+  test('what a limit opened learns its onset from what began before, and never from what began after', () => {
+    const limit: Condition = { ...certainCondition('delivery', 'compressor-side', 0.6, null, 'It delivers half of its rating.', false), size: 2 };
+    const since = (day: number): Condition => ({ ...certainCondition('delivery', 'membrane-decline', 0.6, START_MS + day * DAY_MS, 'Nitrogen fell.', false), size: 2 });
+    const onsetAfter = (day: number): string | null => {
+      const ledger = startLedger();
+      tick(ledger, START_MS, [limit]);
+      return tick(ledger, START_MS + 30 * DAY_MS, [since(day)])[0]!.onset.likely;
+    };
+    expect(onsetAfter(-3)).toBe('2025-12-29T00:00:00.000Z');
+    expect(onsetAfter(20)).toBeNull();
+  });
+
+  test('runs that are cut short now and then are one finding, also after a service that was for something else', () => {
+    const short = certainCondition('running', 'stops-short', 0.9, START_MS, 'A run stopped short.', true);
+    const openings = (gapHours: number, served: boolean): number => {
+      const ledger = startLedger();
+      const ids = new Set<string>();
+      for (let hour = 0; hour < 20 * 24; hour += 1) for (const finding of tick(ledger, START_MS + hour * HOUR_MS, hour % gapHours === 0 ? [short] : [], { served })) ids.add(finding.id);
+      return ids.size;
+    };
+    expect(openings(72, false)).toBe(1);
+    expect(openings(18, true)).toBe(1);
+    expect(openings(30, true)).toBeGreaterThan(1);
+  });
+
   test('a condition that comes back before it was gone for six days is the same finding', () => {
     const ledger = startLedger();
     const [opened] = tick(ledger, START_MS, [leak()]);

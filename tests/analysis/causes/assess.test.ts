@@ -67,8 +67,11 @@ describe('assess() of days', () => {
   });
 
   test('a delivery below its limit counts by more than its error', () => {
-    expect(found(days(30, () => ({ delivery: 11.5 })))).toEqual(['undetermined']);
-    expect(found(days(30, () => ({ delivery: 11.5, deliverySe: 3 })))).toEqual([]);
+    // Ten fillings of a band of 150 kPa in 100 L are what is drawn in a day; twice as many put in more than the tank's few samples show.
+    const low = (deliverySe: number, starts: number): DayRow[] => days(30, () => ({ delivery: 11.5, deliverySe })).map((one) => ({ ...one, starts }));
+    expect(found(low(0.1, 10))).toEqual(['undetermined']);
+    expect(found(low(3, 10))).toEqual([]);
+    expect(found(low(0.1, 20))).toEqual([]);
   });
 
   test('purer gas tells of a loss that delivery alone hides in its scatter, and by itself of none', () => {

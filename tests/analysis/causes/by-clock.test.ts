@@ -10,13 +10,13 @@ import { HOUR_MS, MINUTE_MS } from '../../../shared/time.ts';
 
 const NOW_MS = Date.UTC(2026, 5, 1, 12);
 
-function cycles(stops: readonly number[]): Normal['cycles'] {
+function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
   const recent = startRecentCycles();
-  for (const [index, stopKPa] of stops.entries()) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS - (stops.length - index) * HOUR_MS, runS: 300, restS: 3300, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa });
+  for (const [index, stopKPa] of stops.entries()) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: endedMs - (stops.length - index) * HOUR_MS, runS: 300, restS: 3300, source: 'running', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa });
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, countedRunS: null, systemKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
 const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
@@ -206,10 +206,12 @@ describe('byClock()', () => {
 
   test('after a visit, a tank that hardly falls by the time of its next start is no longer drawn from, whether or not a run state is sent', () => {
     // 150 kPa in an hour are usual; after 50 min at least 120 should be gone.
-    const usual = { fallKPaPerMin: 2.5, baselineRestS: 7200 };
+    const usual = { fallKPaPerMin: 2.5, baselineRestS: 7200, cycles: cycles(Array.from({ length: 30 }, () => 700), NOW_MS - 2 * HOUR_MS) };
     const silent = { running: null, sinceMs: null, heardMs: null, tankHolds: null, systemKPa: null, systemAtMs: null };
     const since = (minutes: number, tankKPa: number): Partial<Present> => ({ crestKPa: 700, crestAtMs: NOW_MS - minutes * MINUTE_MS, tankKPa });
     expect(causeOf({ ...silent, ...since(50, 680) }, usual, visit)).toEqual(['valve-left-shut']);
+    // A whole rest has begun and ended since, over an hour after the work: the visit may be logged as late as now.
+    expect(causeOf({ ...silent, ...since(50, 680) }, { ...usual, cycles: normal.cycles }, visit)).toEqual([]);
     expect(causeOf({ ...since(50, 680), sinceMs: NOW_MS - 50 * MINUTE_MS }, usual, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...silent, ...since(45, 680) }, usual, visit)).toEqual([]);
     expect(causeOf({ ...silent, ...since(50, 640) }, usual, visit)).toEqual([]);
@@ -241,6 +243,15 @@ describe('byClock()', () => {
     expect(causeOf({ systemKPa: 237 }, {}, visit)).toEqual([]);
   });
 
+  test('piping that falls on past half of its margin is told without a visit, and while other risers draw', () => {
+    const sags = { running: true, sinceMs: NOW_MS - 4 * MINUTE_MS, systemSags: true };
+    expect(causeOf({ ...sags, systemKPa: 205 })).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...sags, systemKPa: 215 })).toEqual([]);
+    expect(causeOf({ ...sags, systemKPa: 205, systemSags: false })).toEqual([]);
+    // Let down at once: a test.
+    expect(causeOf({ ...sags, systemKPa: 90 })).toEqual([]);
+  });
+
   test('rests may have grown longer where something of demand was mended, and not where elements were changed', () => {
     const rested = { running: false, sinceMs: NOW_MS - 70 * MINUTE_MS, tankHolds: true };
     const busyDays = { baselineRestS: 3 * 3600 };
@@ -255,7 +266,12 @@ describe('byClock()', () => {
     expect(causeOf(meter)).toEqual(['runs-without-end']);
     expect(causeOf({ ...meter, full: null })).toEqual([]);
     expect(causeOf({ ...meter, full: { ...meter.full, sinceMs: NOW_MS - 50 * MINUTE_MS } })).toEqual([]);
-    expect(causeOf({ ...meter, tankKPa: null, tankAtMs: null })).toEqual([]);
+    // With no tank either: by an hour meter and its starts, whose mean runs say how long is long; a duty ratio alone is told by its days.
+    const counted = { ...meter, tankKPa: null, tankAtMs: null };
+    expect(causeOf(counted)).toEqual(['runs-without-end']);
+    expect(causeOf(counted, { cycles: startRecentCycles(), countedRunS: 600 })).toEqual(['runs-without-end']);
+    expect(causeOf(counted, { cycles: startRecentCycles(), countedRunS: 1800 })).toEqual([]);
+    expect(causeOf(counted, { sees: seesOf(new Set(['duty'])) })).toEqual([]);
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
   });

@@ -11,28 +11,36 @@ const moving = [[15, 21], [14, 20], [15.2, 20.4], [16, 19], [15, 22], [14, 21]] 
 
 describe('frozenNow()', () => {
   test('a temperature that has one value for two days stands still since the first of them; for one day it may', () => {
-    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9], [17.9, 17.9]]), {})).toEqual({ 'room-temperature': 6 * DAY_MS });
-    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9]]), {})).toEqual({});
-    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9], [17.9, 18]]), {})).toEqual({});
+    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9], [17.9, 17.9]]), {}, 0.1)).toEqual({ 'room-temperature': 6 * DAY_MS });
+    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9]]), {}, 0.1)).toEqual({});
+    expect(frozenNow(days('room-temperature', [...moving, [17.9, 17.9], [17.9, 18]]), {}, 0.1)).toEqual({});
   });
 
   test('goes on until it moves, and is silent where days without a move are usual, or air is saturated', () => {
     const since = { 'pipe-temperature': DAY_MS };
-    expect(frozenNow(days('pipe-temperature', [[5, 5], [5, 5]]), since)).toEqual(since);
-    expect(frozenNow(days('pipe-temperature', [[5, 5], [5, 7]]), since)).toEqual({});
-    expect(frozenNow(days('pipe-temperature', [...moving.slice(2), [18, 18], [15, 20], [18, 18], [18, 18]]), {})).toEqual({});
-    expect(frozenNow(days('humidity', [[60, 90], [70, 99], [65, 99], [50, 98], [60, 97], [99, 99], [99, 99]]), {})).toEqual({});
+    expect(frozenNow(days('pipe-temperature', [[5, 5], [5, 5]]), since, 0.1)).toEqual(since);
+    expect(frozenNow(days('pipe-temperature', [[5, 5], [5, 7]]), since, 0.1)).toEqual({});
+    expect(frozenNow(days('pipe-temperature', [...moving.slice(2), [18, 18], [15, 20], [18, 18], [18, 18]]), {}, 0.1)).toEqual({});
+    expect(frozenNow(days('humidity', [[60, 90], [70, 99], [65, 99], [50, 98], [60, 97], [99, 99], [99, 99]]), {}, 0.1)).toEqual({});
   });
 
   test('a pressure that moves with the compressor stands still after a day of starts', () => {
-    expect(frozenNow(days('tank-pressure', [[550, 700], [548, 701], [550, 699], [612, 612]]), {})).toEqual({ 'tank-pressure': 3 * DAY_MS });
+    expect(frozenNow(days('tank-pressure', [[550, 700], [548, 701], [550, 699], [612, 612]]), {}, 0.1)).toEqual({ 'tank-pressure': 3 * DAY_MS });
   });
+});
+
+test('frozenNow() tells a tank that stands still to the last digit though no start is seen any more, where its gauge is fine enough to scatter', () => {
+  const still = days('tank-pressure', [[550, 700], [548, 701], [550, 699], [551, 700], [664.4, 664.4]]).map((day, index) => (index < 4 ? day : Object.assign(day, { starts: 0 })));
+  expect(frozenNow(still, {}, 0.1)).toEqual({ 'tank-pressure': 4 * DAY_MS });
+  expect(frozenNow(still, {}, 10)).toEqual({});
+  const holds = still.map((day, index) => (index < 4 ? day : Object.assign(day, { spans: { 'tank-pressure': [664.1, 664.6, 288, 0] } })));
+  expect(frozenNow(holds, {}, 0.1)).toEqual({});
 });
 
 test('frozenNow() takes the current of a motor that never stopped for no frozen gauge', () => {
   const motor = (running: readonly [number, number]): SpanDay[] => days('motor-current', [[0, 7.6], [0, 7.5], [0, 7.6], [7.6, 7.6]]).map((day, index) => ({ ...day, spans: { ...day.spans, running: index < 3 ? [0, 1, 40, 20] : [...running, 40, 20] } }));
-  expect(frozenNow(motor([1, 1]), {})).toEqual({});
-  expect(frozenNow(motor([0, 1]), {})).toEqual({ 'motor-current': 3 * DAY_MS });
+  expect(frozenNow(motor([1, 1]), {}, 0.1)).toEqual({});
+  expect(frozenNow(motor([0, 1]), {}, 0.1)).toEqual({ 'motor-current': 3 * DAY_MS });
 });
 
 test('surelyInRun() takes a value long after a start for none of a run: the stop may have got lost', () => {
@@ -48,6 +56,9 @@ test('frozenSensors() of the weather hides nothing, of a pressure what hangs on 
   expect(still('room-temperature')[0]!.evidence[0]!.says).toBe('The room temperature stands still at 17.9 °C for two days or more; before, it moved every day.');
   expect(hiddenSlots(still('room-temperature'), new Set()).size).toBe(0);
   expect(hiddenSlots(still('tank-pressure'), new Set())).toContain('demand');
+  // What a tank that stands still shows of starts and stops is none of the compressor's; what another gauge shows, the tank knows nothing of.
+  expect(hiddenSlots(still('tank-pressure'), new Set())).toContain('running');
+  expect(hiddenSlots(still('feed-pressure'), new Set())).not.toContain('running');
 });
 
 describe('silence()', () => {

@@ -34,6 +34,11 @@ describe('elementsAtVisit()', () => {
     expect(elementsAtVisit(more, [service(99)], 'UTC')).toBeUndefined();
   });
 
+  test('an element that was missing and is back again is no bleed', () => {
+    const back = days((day) => (day < 50 ? 14 : day < 100 ? 2 : 15), 105).map((row, day) => ({ ...row, delivery: { value: day < 100 ? 15.2 : 14.9, se: 0.1 } }));
+    expect(elementsAtVisit(back, [service(49), service(99)], 'UTC')).toBeUndefined();
+  });
+
   test('takes a drop that can not be for a gauge and not for elements', () => {
     expect(elementsAtVisit(days((day) => (day < 60 ? 8 : 716), 110), [service(99)], 'UTC')).toBeUndefined();
   });

@@ -38,6 +38,31 @@ describe('findShift()', () => {
     expect(falseSignals).toBeLessThanOrEqual(2);
   });
 
+  test('finds in four weeks what is smaller than the scatter of a day, and not in 60 generator-years where nothing is', () => {
+    // Starts that come in whole numbers: days scatter by a fifth, and half of their neighbours by turns.
+    const counted = (seed: number, change: number): SeriesPoint[] => days(seed, 160, 0.06, (day) => (day % 2 === 0 ? 0.15 : -0.15) + (day >= 80 ? change : 0));
+    for (let seed = 200; seed < 210; seed += 1) {
+      const points = counted(seed, 0.28);
+      const shift = findShift(points, baselineFrom(points.slice(0, 14), 0.02), RULE).shift;
+      expect(shift).toMatchObject({ direction: 'up' });
+      expect(shift!.onsetIndex).toBeGreaterThanOrEqual(60);
+      expect(findShift(points.slice(0, 80), baselineFrom(points.slice(0, 14), 0.02), RULE).shift).toBeUndefined();
+    }
+    let falseSignals = 0;
+    for (let seed = 300; seed < 440; seed += 1) {
+      const points = counted(seed, 0);
+      if (findShift(points, baselineFrom(points.slice(0, 14), 0.02), RULE).shift !== undefined) falseSignals += 1;
+    }
+    expect(falseSignals).toBeLessThanOrEqual(2);
+  });
+
+  test('a slow change that goes back is over when two weeks are back', () => {
+    const points = days(5, 260, 0.06, (day) => (day % 2 === 0 ? 0.15 : -0.15) + (day >= 80 && day < 160 ? 0.28 : 0));
+    const at = (count: number): unknown => findShift(points.slice(0, count), baselineFrom(points.slice(0, 14), 0.02), RULE).shift;
+    expect(at(150)).toBeDefined();
+    expect(at(200)).toBeUndefined();
+  });
+
   test('finds a step of +20 % within four days and says its size', () => {
     for (let seed = 100; seed < 120; seed += 1) {
       const points = days(seed, 100, 0.03, (day) => (day >= 60 ? Math.log(1.2) : 0));

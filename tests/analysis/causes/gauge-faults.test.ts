@@ -22,7 +22,7 @@ describe('scaledGauge()', () => {
 });
 
 describe('chanceOfGauge()', () => {
-  const band = (startKPa: number, stopKPa: number): Parameters<typeof chanceOfGauge>[0] => ({ sinceMs: 0, startKPa, stopKPa, wasStartKPa: 550, wasStopKPa: 700 });
+  const band = (startKPa: number, stopKPa: number): Parameters<typeof chanceOfGauge>[0] => ({ sinceMs: 0, startKPa, stopKPa, wasStartKPa: 550, wasStopKPa: 700, crept: false });
 
   test('psi sent as kPa is the gauge: no switch is turned so far', () => {
     expect(chanceOfGauge(band(-470, -598), undefined, undefined)).toBeGreaterThan(0.9);

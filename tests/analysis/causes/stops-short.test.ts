@@ -46,6 +46,11 @@ describe('stopsShort()', () => {
     expect(stopsShort(cycles([...usual, ...sinking]), [], null)[0]).toMatchObject({ cause: 'stops-short' });
   });
 
+  test('is silent where the gauge stands still: no run raises it', () => {
+    expect(stopsShort(cycles([...usual, [521, 555], [555, 555.2], [555, 555]]), [], null)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 575], [575, 630], [590, 629]]), [], null)).toHaveLength(1);
+  });
+
   test('is silent where starts and stops moved by the same ratio: that is the scale of the gauge', () => {
     expect(stopsShort(cycles([...usual, [260, 314], [260, 315], [261, 315]]), [], null)).toEqual([]);
   });

@@ -1,0 +1,32 @@
+// Issue: a band that moves is told, by both ends or by its stop alone (design, section 6, `set-point-changed`: step or creep).
+import { describe, expect, test } from 'vitest';
+import { bandShift, setPointChanged, SURE_DAYS } from '../../../analysis/causes/set-point.ts';
+import type { DayRow } from '../../../shared/cycle.ts';
+import { seesOf } from '../../../shared/distinguish.ts';
+import { generatorsOf, parseRegistry } from '../../../shared/registry.ts';
+import { DAY_MS } from '../../../shared/time.ts';
+
+const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100 }] }] }));
+if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+const known = { sees: seesOf(new Set(['running', 'tank-pressure', 'feed-pressure'])), registered: generatorsOf(parsed.registry)[0]! };
+const rows = (count: number, startOf: (day: number) => number, stopOf: (day: number) => number): DayRow[] => Array.from({ length: count }, (_, day) => ({ startMs: day * DAY_MS, endMs: (day + 1) * DAY_MS, coveredS: 86_400, holdingRatio: 1, dutyRatio: 0.1, runS: 8640, longestRunS: 600, starts: 15, cutInKPa: startOf(day) + (day % 2), cutOutKPa: stopOf(day) + (day % 3), heard: {} }) as unknown as DayRow);
+const said = (days: readonly DayRow[]): string[] => setPointChanged(bandShift(days, 0, 0, SURE_DAYS), [], 0.8, known).map((one) => `${one.cause}: ${one.evidence[0]!.says}`);
+
+describe('setPointChanged()', () => {
+  test('says both ends', () => {
+    expect(said(rows(40, (day) => (day < 30 ? 550 : 580), (day) => (day < 30 ? 700 : 730)))[0]).toContain('Starts moved by 30 kPa and stops by 30 kPa');
+  });
+
+  test('says a stop that went up alone, which no gauge does', () => {
+    expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 736)))).toEqual(['set-point-changed: Stops moved by 36 kPa while starts stayed, and nobody logged a new set point: the switch\'s difference has changed.']);
+  });
+
+  test('says a stop that crept down, and leaves one that fell at once to its runs', () => {
+    expect(said(rows(60, () => 550, (day) => (day < 30 ? 700 : Math.max(655, 700 - 3 * (day - 30)))))).toHaveLength(1);
+    expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 655)))).toEqual([]);
+  });
+
+  test('is silent at a stop that wanders by less', () => {
+    expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 716)))).toEqual([]);
+  });
+});
