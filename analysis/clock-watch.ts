@@ -53,7 +53,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), countedRunS: countedRunS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), countedRunS: countedRunS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -63,7 +63,7 @@ function usualNitrogen({ judged }: Known): number | null {
   return centre === undefined ? null : 100 - (100 - centre) / oxygenAtReference(judged!.rows.at(-1)?.roomC ?? null);
 }
 
-type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null };
+type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly setKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null };
 
 /** Lower than on other days by more than what a gauge scatters; and by how much it falls meanwhile, kPa. Common practice, no source. */
 const SAGS_KPA = 1.5;
@@ -81,10 +81,10 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
     const least = fold.spanDays.flatMap((day) => day.spans[channel]?.[0] ?? []);
     // Nor above what is set: a gauge that a visit exchanged reads otherwise than on the days before.
     const leastKPa = least.length < SAG_DAYS ? null : Math.min(median(least)!, riser?.setKPa ?? Infinity);
-    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
+    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, setKPa: riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
     if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;
   }
-  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null };
+  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, setKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null };
 }
 
 function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, startSetKPa }: { readonly piping: Piping; readonly startSetKPa: number | null }): Present {

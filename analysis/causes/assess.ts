@@ -14,6 +14,7 @@ import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
+import { purerAlone } from './purer-alone.ts';
 import { ruleOf, seasonOf } from './shift-rule.ts';
 import { stepInSeason } from './step-in-season.ts';
 import { shorterRuns } from './stops-short.ts';
@@ -78,7 +79,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
     const quarters = quarterBaseline(rows, learned, known.fills, moves);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
-  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
+  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs) ?? purerAlone(rows, entries, registered, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
   return { epochs, byDay, quarterBaselines, sees, band, careful, moves, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }

@@ -75,6 +75,8 @@ export type Normal = {
   readonly cycles: RecentCycles;
   /** Middle of the piping's pressure in good days, kPa gauge. */
   readonly systemKPa: number | null;
+  /** What it is set to by the registry: what it stands above that, it comes down to by right. */
+  readonly systemSetKPa: number | null;
   readonly lowPressureKPa: number | null;
   /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
   readonly baselineRestS: number;

@@ -73,9 +73,10 @@ const SHORTER = 0.6;
 function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs }: Present, normal: Normal): Condition[] {
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   if (nowKPa === null || normal.systemKPa === null || !systemSags || (nowKPa < LET_DOWN * normal.systemKPa && !supplyOpen)) return [];
-  const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
-  if (normal.systemKPa - nowKPa < LOST_SHARE * marginKPa) return [];
-  const says = `The piping falls on: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it, or it loses more than its supply gives.`;
+  const usualKPa = Math.min(normal.systemKPa, normal.systemSetKPa ?? Infinity);
+  const marginKPa = usualKPa - (normal.lowPressureKPa ?? usualKPa - USUAL_MARGIN_KPA);
+  if (usualKPa - nowKPa < LOST_SHARE * marginKPa) return [];
+  const says = `The piping falls on: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(usualKPa)}. Nothing feeds it, or it loses more than its supply gives.`;
   const rests = normal.cycles.last.map((cycle) => cycle[2]);
   const drawnMore = rests.length > 2 * NEWEST && median(rests.slice(-NEWEST))! < SHORTER * median(rests.slice(0, -NEWEST))!;
   return [mixedCondition('supply', drawnMore ? [['leak', 0.7], ['valve-left-shut', 0.3]] : [['valve-left-shut', 0.7], ['leak', 0.3]], null, [{ says, for: drawnMore ? 'leak' : 'valve-left-shut', weight: 1.5 }])];

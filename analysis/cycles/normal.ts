@@ -42,7 +42,7 @@ export function learnWarmShare(state: DescriptorState, setup: DescriptorSetup, f
 
 /** Reports that come so rarely show too little of a rest, and miss the ends of runs. */
 export const SPARSE_S = 600;
-/** Ends of the band that agree with the registered ones within this share of it are those; where no run state says when it starts and the top does, the bottom may be further off: bursts are over between two reports. Common practice, no source. */
+/** A band whose ends both agree with the registered ones within this share of it is that; where no run state says when it starts and the top agrees, the bottom may be further off: bursts are over between two reports. Common practice, no source. */
 const SAME_END = 0.2;
 const SAME_TOP = 0.1;
 
@@ -53,9 +53,8 @@ export function filledBand(state: DescriptorState, setup: DescriptorSetup): { re
   const alone = state.run.phase === null;
   if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa) || !(alone || reportEveryS(state, setup) >= SPARSE_S)) return band;
   const off = (seen: number, registered: number): number => Math.abs(seen - registered) / (cutOutKPa - cutInKPa);
-  const highKPa = off(band.highKPa, cutOutKPa) <= SAME_END ? cutOutKPa : band.highKPa;
-  const isBottom = off(band.lowKPa, cutInKPa) <= SAME_END || (alone && cutInKPa < band.lowKPa && off(band.highKPa, cutOutKPa) <= SAME_TOP);
-  return { lowKPa: isBottom ? cutInKPa : band.lowKPa, highKPa };
+  if (off(band.highKPa, cutOutKPa) <= SAME_END && off(band.lowKPa, cutInKPa) <= SAME_END) return { lowKPa: cutInKPa, highKPa: cutOutKPa };
+  return alone && cutInKPa < band.lowKPa && off(band.highKPa, cutOutKPa) <= SAME_TOP ? { lowKPa: cutInKPa, highKPa: band.highKPa } : band;
 }
 
 /** What a run from start to stop puts into the tank, kPa. */
