@@ -58,8 +58,10 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   let sums = startSums(baseline, rule);
   let shift: { direction: 'up' | 'down'; onsetIndex: number; signalIndex: number; slow?: true } | undefined;
   let back = 0;
+  let sumOfSpan = 0;
   for (let index = 0; index < points.length; index += 1) {
     const point = points[index]!;
+    sumOfSpan += point.value - (points[index - SLOW_SPAN]?.value ?? 0);
     if (point.startMs < rule.watchFromMs) continue;
     const away = point.value - baseline.centre;
     if (shift !== undefined) {
@@ -80,7 +82,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
     } else {
-      const direction = slowShift(points, baseline, index, rule);
+      const direction = slowShift(points, baseline, { index, mean: sumOfSpan / SLOW_SPAN - baseline.centre }, rule);
       if (direction !== undefined) {
         shift = { direction, onsetIndex: index + 1 - SLOW_SPAN, signalIndex: index, slow: true };
         learner.drop();
@@ -123,12 +125,11 @@ const MOST_TOGETHER = 0.3;
  * A change that is smaller than the scatter of a day never adds up above the slack, however long it lasts: starts that are counted in whole
  * numbers scatter by a fifth. Where neighbours hardly hang together, four weeks' mean and middle say it by their own error.
  */
-function slowShift(points: readonly SeriesPoint[], baseline: Baseline, index: number, rule: ShiftRule): 'up' | 'down' | undefined {
+function slowShift(points: readonly SeriesPoint[], baseline: Baseline, { index, mean }: { readonly index: number; /** Of the last span, as difference from the baseline. */ readonly mean: number }, rule: ShiftRule): 'up' | 'down' | undefined {
   const from = index + 1 - SLOW_SPAN;
-  if (rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED || from < 0 || points[from]!.startMs < Math.max(rule.watchFromMs, baseline.toMs) || baseline.scatter < rule.smallest) return undefined;
+  if (Math.abs(mean) < rule.smallest || rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED || from < 0 || points[from]!.startMs < Math.max(rule.watchFromMs, baseline.toMs) || baseline.scatter < rule.smallest) return undefined;
   const r = unbiased(baseline);
   if (r > MOST_TOGETHER) return undefined;
-  const mean = meanAway(points, baseline, index, SLOW_SPAN);
   const rises = mean > 0;
   const least = Math.max(rule.smallest, rule.cadence.leastSd * strictness(rule) * (rule.wanders && rises ? fewValues(baseline) : 1) * Math.hypot(sdOfMean(baseline.spread, r, SLOW_SPAN), sdOfCentre({ scatter: baseline.spread, count: baseline.count }, r)));
   if (Math.abs(mean) < least) return undefined;
