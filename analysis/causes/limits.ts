@@ -30,6 +30,8 @@ const REFILL_SHARE = 0.5;
 const LEAST_DAYS = 3;
 const DAYS = 7;
 const AFTER_SERVICE_MS = 2 * DAY_MS;
+/** Days that say what it was like when it was first heard. */
+const FIRST_DAYS = 14;
 
 /**
  * Limits that hold whatever the baseline is, so that a generator which is bad when it is connected is found:
@@ -61,8 +63,10 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
+  const atFirst = median(rows.slice(0, FIRST_DAYS).flatMap((row) => (delivers(row) ? (row.delivery?.value ?? []) : [])));
+  const ever = isLow && atFirst !== undefined && atFirst / ratedNLPerMin < limits.deliveryShare ? ' It has been so since it was first heard: its rating or the size of its tank may be wrong in the registry.' : '';
   const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) && !refills(row) ? row.nitrogen?.value : null), LEAST_DAYS);
-  if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.`, ratedNLPerMin / delivery!);
+  if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.${ever}`, ratedNLPerMin / delivery!);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
   const duty = middle((row) => row.dutyRatio);
   if (runCounts && duty !== undefined && duty > limits.dutyRatio) {

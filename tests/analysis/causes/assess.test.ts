@@ -70,6 +70,7 @@ describe('assess() of days', () => {
     // Ten fillings of a band of 150 kPa in 100 L are what is drawn in a day; twice as many put in more than the tank's few samples show.
     const low = (deliverySe: number, starts: number): DayRow[] => days(30, () => ({ delivery: 11.5, deliverySe })).map((one) => ({ ...one, starts }));
     expect(found(low(0.1, 10))).toEqual(['undetermined']);
+    expect(conditions(low(0.1, 10))[0]!.evidence[0]!.says).toMatch(/ 5[78] % of its rated 20 NL\/min; the limit is 70 %\. It has been so since it was first heard: its rating or the size of its tank may be wrong in the registry\.$/);
     expect(found(low(3, 10))).toEqual([]);
     expect(found(low(0.1, 20))).toEqual([]);
   });
