@@ -46,7 +46,7 @@ function hiddenWords({ unseen, elementAge }: RankReason): string {
   if (unseen.length === 0) return '';
   const names = unseen.map((limit) => HIDDEN_WORDS[limit] ?? LIMIT_WORDS[limit]);
   const old = elementAge !== null && elementAge.pastHours >= LEAST_H && unseen.includes('elementDropKPa') ? `, and its elements have run about ${hourWords(elementAge.runHours)}` : '';
-  return `, but ${names.join(' and ')} can't be seen${old}`;
+  return `, but ${names.join(' and ')} can't be judged${old}`;
 }
 
 function crossingWords({ forecasts, pastOfLate, timeZone }: RankReason, limit: LimitName, nowMs: number): string {

@@ -108,8 +108,8 @@ describe('becauseOf()', () => {
     expect(says({ dataState: 'not-reporting' })).toBe('Not reporting: nobody knows how it is.');
     expect(says({ open: [finding('x', 'data-gap', 0.9)] })).toBe('Not heard for long: nobody knows how it is.');
     expect(says({ open: [{ ...finding('x', 'undetermined', 0.9), among: ['data-gap', 'no-power'] }] })).toBe('Not heard for long: nobody knows how it is.');
-    expect(says({ unseen: ['elementDropKPa', 'nitrogen'], dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements and its nitrogen can't be seen; service due 3 Dec.");
-    expect(says({ unseen: ['elementDropKPa'], elementAge: { runHours: 1903, pastHours: 180 }, dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements can't be seen, and its elements have run about 1900 h; service due 3 Dec.");
+    expect(says({ unseen: ['elementDropKPa', 'nitrogen'], dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements and its nitrogen can't be judged; service due 3 Dec.");
+    expect(says({ unseen: ['elementDropKPa'], elementAge: { runHours: 1903, pastHours: 180 }, dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements can't be judged, and its elements have run about 1900 h; service due 3 Dec.");
     expect(says({})).toBe('Nothing found; no service date is known.');
     expect(says({ open: [leak], forecasts: [forecast('dutyRatio', 90, 200, null, null, null)] })).toBe('A change was found (cause 83 % sure); its limits are far.');
   });
