@@ -19,6 +19,14 @@ import { freshValue, hours, minutes, type Normal, type Present, SWITCH_TOLERANCE
 /** Filling a drained system takes hours; longer is no filling. Common practice, no source. */
 const FILL_MS = 8 * HOUR_MS;
 
+/** After a trip test or a purge that was logged, with the piping drained or swept, it takes as long as this. */
+const FILL_AFTER_TEST_MS = DAY_MS;
+
+/** Whether a trip test or a purge that somebody logged ended within a day before a run began, or went on then. */
+function isAfterTest(entries: readonly Entry[], sinceMs: number): boolean {
+  return entries.some((entry) => (entry.kind === 'trip-test' || entry.kind === 'purge') && Date.parse(entry.startedAt) <= sinceMs + HOUR_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > sinceMs - DAY_MS);
+}
+
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
@@ -49,7 +57,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const { usual } = normal.cycles;
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
-  if (present.filling && runMs < FILL_MS) return [];
+  if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && isAfterTest(entries, present.sinceMs))) return [];
   const longestRunS = usual?.longestRunS ?? normal.countedRunS;
   const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];

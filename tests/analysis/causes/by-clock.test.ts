@@ -160,6 +160,14 @@ describe('byClock()', () => {
     expect(causeOf({ ...run, tankKPa: 600, filling: true })).toEqual([]);
   });
 
+  test('a run of hours after a logged trip test fills the piping, and is without end after a day', () => {
+    const test = entrySchema.parse({ ...visit, id: 't', kind: 'trip-test', startedAt: '2026-05-31T20:00:00Z', finishedAt: '2026-05-31T23:00:00Z' });
+    const runs = (hours: number, entry: typeof test): string[] => byClock({ ...resting, running: true, sinceMs: NOW_MS - hours * HOUR_MS, timesSaid: 20, tankKPa: 620 }, normal, [entry]).map((condition) => condition.cause);
+    expect(runs(12, test)).toEqual([]);
+    expect(runs(12, { ...test, startedAt: '2026-05-29T20:00:00Z', finishedAt: '2026-05-29T23:00:00Z' })).toHaveLength(1);
+    expect(runs(25, { ...test, startedAt: '2026-05-31T08:00:00Z', finishedAt: '2026-05-31T09:00:00Z' })).toHaveLength(1);
+  });
+
   test('where the stop is not reached it names what is drawn or made, by the rests and runs before, and never the switch', () => {
     const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 3, tankKPa: 640 };
     const changed = (runS: number, restS: number): Normal['cycles'] => {
