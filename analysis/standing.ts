@@ -19,8 +19,7 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
     dataState: watch.dataState(tickMs),
     dutyRatio: rounded(dutyOver(watch.fold.history)),
     baselineDutyRatio: rounded(dutyBaseline === undefined ? null : Math.exp(dutyBaseline)),
-    demandChange: changeOf(epochs.get('demand')),
-    deliveryChange: changeOf(epochs.get('delivery')),
+    ...splitChange(epochs),
     open,
     urgent: new Set(open.filter((finding) => urgentCauses.has(finding.cause)).map((finding) => finding.id)),
     ofCounters: watch.counterFinding?.id ?? null,
@@ -29,9 +28,22 @@ export function standingOf(watch: GeneratorWatch, tickMs: number, settings: Anal
   };
 }
 
-/** after/before − 1 of the last three days against the baseline. */
-function changeOf(epoch: Epoch | undefined): number | null {
-  return epoch === undefined || epoch.points.length === 0 ? null : rounded(Math.expm1(presentLevel(epoch.points, epoch.baseline, 0).effect));
+/** Run time, demand and delivery that disagree by so much (natural logarithm), and so many of their standard errors, are not split. Common practice, no source. */
+const DISAGREE = 0.35;
+const DISAGREE_SD = 3;
+
+/** after/before − 1 of demand and delivery over the last three days against their baselines; null where that isn't known, or where they say another run time than there is: duty ratio = demand / delivery (design, section 6). */
+export function splitChange(epochs: ReadonlyMap<Watched, Epoch>): { readonly demandChange: number | null; readonly deliveryChange: number | null } {
+  const [demand, delivery, duty] = (['demand', 'delivery', 'duty'] as const).map((name) => {
+    const epoch = epochs.get(name);
+    return epoch === undefined || epoch.points.length === 0 ? undefined : { ...presentLevel(epoch.points, epoch.baseline, 0), fromMs: epoch.baseline.fromMs };
+  });
+  const change = (level: { readonly effect: number } | undefined): number | null => (level === undefined ? null : rounded(Math.expm1(level.effect)));
+  const split = { demandChange: change(demand), deliveryChange: change(delivery) };
+  // Baselines of other days say nothing of each other.
+  if (demand === undefined || delivery === undefined || duty === undefined || demand.fromMs !== duty.fromMs || delivery.fromMs !== duty.fromMs) return split;
+  const off = Math.abs(duty.effect - (demand.effect - delivery.effect));
+  return off > Math.max(DISAGREE, DISAGREE_SD * Math.hypot(duty.effectSe, demand.effectSe, delivery.effectSe)) ? { demandChange: null, deliveryChange: null } : split;
 }
 
 /** Four digits behind the point: more would be noise in every report. */
