@@ -69,9 +69,17 @@ const LOST_SHARE = 0.5;
 const NEWEST = 3;
 const SHORTER = 0.6;
 
+/** Piping is filled, or is seen to rise, within so long of the mains' return, or of a start that came late. Common practice, no source. */
+const REFILLS_MS = 3 * HOUR_MS;
+
 /** Whoever shut what, and whether or not other risers go on drawing: piping that has lost half of its margin and falls on isn't fed, or loses more than its supply gives. */
-function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs }: Present, normal: Normal): Condition[] {
+function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs, startedMs, powerSinceMs }: Present, normal: Normal): Condition[] {
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
+  // What fell while the mains were off, or nothing started, is filled again now.
+  const { last, usual } = normal.cycles;
+  const startedLate = usual !== null && (last.at(-1)?.[2] ?? 0) > usual.longestRestS;
+  const begunMs = Math.max(powerSinceMs ?? 0, startedLate ? (startedMs ?? 0) : 0);
+  if (frontierMs - begunMs < REFILLS_MS) return [];
   if (nowKPa === null || normal.systemKPa === null || !systemSags || (nowKPa < LET_DOWN * normal.systemKPa && !supplyOpen)) return [];
   const usualKPa = Math.min(normal.systemKPa, normal.systemSetKPa ?? Infinity);
   const marginKPa = usualKPa - (normal.lowPressureKPa ?? usualKPa - USUAL_MARGIN_KPA);

@@ -256,6 +256,8 @@ describe('byClock()', () => {
     expect(causeOf({ ...sags, systemKPa: 205 })).toEqual(['valve-left-shut']);
     expect(causeOf({ ...sags, systemKPa: 215 })).toEqual([]);
     expect(causeOf({ ...sags, systemKPa: 205, systemSags: false })).toEqual([]);
+    // The mains have just come back.
+    expect(causeOf({ ...sags, systemKPa: 205, powerSinceMs: NOW_MS - HOUR_MS })).toEqual([]);
     // By a regulator that crept it had stood higher than it is set.
     expect(causeOf({ ...sags, systemKPa: 215 }, { systemKPa: 280 })).toEqual([]);
     // Let down at once: a test.
