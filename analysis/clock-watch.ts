@@ -68,6 +68,8 @@ type Piping = { readonly kPa: number | null; readonly atMs: number | null; reado
 /** Lower than on other days by more than what a gauge scatters; and by how much it falls meanwhile, kPa. Common practice, no source. */
 const SAGS_KPA = 1.5;
 const SAGGING_KPA = 0.7;
+/** Piping that is being filled rises by more. Common practice, no source. */
+const RISES_KPA = 0.5;
 const SAG_DAYS = 3;
 const SAG_STEPS = 3;
 
@@ -134,6 +136,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
     systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.supplyOpen || sagsOn(clock, piping.leastKPa)),
+    systemRises: moved.systemKPa > RISES_KPA,
     systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,
     power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
     powerSinceMs: power?.[1] ?? null,
@@ -279,10 +282,13 @@ function usualFall({ registered, judged }: Known): number | null {
 const COUNTED_DAYS = 28;
 const LEAST_COUNTED_DAYS = 5;
 
-/** The longest mean run of the last weeks' days before the newest, s. */
+/** One day with a run without end, or a filling, doesn't make such runs usual. */
+const LONG_DAYS = 0.9;
+
+/** How long runs are on days of long ones in the last weeks, s: the upper tenth of their means. */
 function countedRunS(judged: DaysJudged | undefined): number | null {
   const counted = (judged?.rows ?? []).slice(-COUNTED_DAYS - 1, -1).filter((row) => row.source === 'counters' && row.starts > 0);
-  return counted.length < LEAST_COUNTED_DAYS ? null : Math.max(...counted.map((row) => row.runS / row.starts));
+  return counted.length < LEAST_COUNTED_DAYS ? null : quantile(counted.map((row) => row.runS / row.starts), LONG_DAYS)!;
 }
 
 const restsOfDays = new WeakMap<DaysJudged, number>();

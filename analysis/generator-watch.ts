@@ -12,6 +12,7 @@ import { byClock } from './causes/by-clock.ts';
 import { calibrated } from './causes/calibrate.ts';
 import type { Condition, Slot } from './causes/condition.ts';
 import { exchangeCondition } from './causes/exchanged.ts';
+import { isUsableDay } from './causes/day-series.ts';
 import type { Turn } from './causes/turns.ts';
 import { firstOfEachSlot, hiddenSlots } from './causes/what-hides.ts';
 import { countersSetAnew } from './causes/counter-reset.ts';
@@ -273,8 +274,8 @@ export class GeneratorWatch {
   /** Whether enough was seen to say that a slot's condition is over. */
   #judged(slot: Slot): boolean {
     const { judged } = this;
-    // Days before a service say nothing of the band since.
-    if (slot === 'set-point') return judged !== undefined && judged.rows.filter((row) => row.startMs >= judged.anewMs).length >= SURE_DAYS;
+    // Days before a service say nothing of the band since, nor do days without a start.
+    if (slot === 'set-point') return judged !== undefined && judged.rows.filter((row) => row.startMs >= judged.anewMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row)).length >= SURE_DAYS;
     if (slot !== 'demand' && slot !== 'delivery' && slot !== 'duty') return true;
     if (judged === undefined) return false;
     const names = slot === 'delivery' ? (['delivery', 'elementDrop', 'nitrogen'] as const) : ([slot] as const);

@@ -33,13 +33,13 @@ export function byClock(present: Present, normal: Normal, entries: readonly Entr
   return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
-/** Piping this far below what it usually holds is still being filled. Common practice, no source. */
+/** Piping this far below what it usually holds, and rising, is still being filled. Common practice, no source. */
 const REFILLED_KPA = 6;
 
 /** What a repair let the supply through to again draws more until it is full, and no bleed is open. */
-function isRefilled({ systemKPa, systemAtMs, frontierMs }: Present, normal: Normal): boolean {
+function isRefilled({ systemKPa, systemAtMs, systemRises, frontierMs }: Present, normal: Normal): boolean {
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
-  return nowKPa !== null && normal.systemKPa !== null && nowKPa < normal.systemKPa - REFILLED_KPA;
+  return systemRises && nowKPa !== null && normal.systemKPa !== null && nowKPa < normal.systemKPa - REFILLED_KPA;
 }
 
 function noPower(present: Present): Condition[] {

@@ -56,6 +56,8 @@ export type Present = {
   readonly systemAtMs: number | null;
   /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */
   readonly systemSags: boolean;
+  /** It has risen over the last half hour to hour. */
+  readonly systemRises: boolean;
   /** Since when it has been below what a shut valve brings at once: let down by somebody, or by a trip; null if it isn't. */
   readonly systemLowSinceMs: number | null;
   readonly power: boolean | null;
@@ -80,7 +82,7 @@ export type Normal = {
   readonly lowPressureKPa: number | null;
   /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
   readonly baselineRestS: number;
-  /** Where runs are only counted: the longest mean run of a day in the last weeks, s; null where that isn't known. */
+  /** Where runs are only counted: the upper tenth of the days' mean runs in the last weeks, s; null where that isn't known. */
   readonly countedRunS: number | null;
   /** How fast the tank falls at rest in good days, kPa a minute; null where it isn't known. */
   readonly fallKPaPerMin: number | null;

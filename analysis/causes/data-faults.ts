@@ -63,7 +63,7 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen, tankStepKPa:
     if (least === undefined || (channel === 'motor-current' && motorStays(last))) continue;
     const since = before[channel];
     const still = span[1] - span[0] < least / 10;
-    if (since !== undefined && (still || last.starts < 3)) now[channel] = since;
+    if (since !== undefined && (still || (last.starts < 3 && span[1] - span[0] < least))) now[channel] = since;
     else if (channel === 'tank-pressure' && last.starts < 3 && tankStandsStill(days, span, tankStepKPa)) now[channel] = last.startMs;
     else if (still && last.starts >= 3 && span[2] >= 12 && span[3] >= LEAST_IN_RUNS && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
   }
@@ -97,9 +97,11 @@ function movedBefore(days: readonly SpanDay[], channel: Channel, least: number):
 const FINE_STEP_KPA = 1;
 const STILL_VALUES = 48;
 
-/** Where the tank alone tells of starts, one that stands still to the last digit for a day shows none: no tank does that, whatever is drawn. */
+/** Where the tank alone tells of starts, one that stands still to the last digit for a day, within its usual band, shows none: no tank does that, whatever is drawn. One that ran empty or was vented may. */
 function tankStandsStill(days: readonly SpanDay[], span: ChannelSpan, stepKPa: number): boolean {
-  return stepKPa > 0 && stepKPa <= FINE_STEP_KPA && span[1] === span[0] && span[2] >= STILL_VALUES && movedBefore(days.slice(0, -1), 'tank-pressure', MOVES_WITH_RUNS['tank-pressure']!);
+  const { spans } = days.at(-1)!;
+  const leastKPa = Math.min(...days.slice(0, -1).flatMap((day) => day.spans['tank-pressure']?.[0] ?? []));
+  return stepKPa > 0 && stepKPa <= FINE_STEP_KPA && spans.running === undefined && spans.producing === undefined && span[1] === span[0] && span[0] >= leastKPa && span[2] >= STILL_VALUES && movedBefore(days.slice(0, -1), 'tank-pressure', MOVES_WITH_RUNS['tank-pressure']!);
 }
 
 /** A frozen gauge, said. */
@@ -111,7 +113,7 @@ export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Conditi
   const { label, keptUnit } = CHANNELS[baseChannel(channel)];
   const stands = last.spans[channel]?.[1];
   const byWeather = MOVES_WITH_DAYS[baseChannel(channel)] !== undefined;
-  const says = `The ${label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${keptUnit}`} ${byWeather ? 'for two days or more; before, it moved every day' : 'while the compressor starts and stops; before, it moved with every start'}.`;
+  const says = `The ${label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${keptUnit}`} ${byWeather ? 'for two days or more; before, it moved every day' : last.starts < 3 ? 'for a day or more; before, it moved with every start' : 'while the compressor starts and stops; before, it moved with every start'}.`;
   return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}), ...(channel === 'tank-pressure' ? { ofTank: true } : {}) }];
 }
 

@@ -1,5 +1,6 @@
 import type { DaysJudged } from './assess.ts';
 import type { Watching } from './change-watch.ts';
+import { LET_DOWN } from './clock-view.ts';
 import { MENDS_DEMAND, visitBefore } from './mends.ts';
 import { median } from '../change/robust.ts';
 import { shapeOf } from './shape.ts';
@@ -18,10 +19,11 @@ const SURPLUS_DAYS = 14;
 
 /** Demand that falls is good news unless nearly all of it goes, or a riser's share does as a visit ends that mended nothing there. */
 export function isLost(days: DaysJudged, { epoch, shift }: Watching): boolean {
-  if (shift.effect > RISER_LOST || usesSurplus(days) || standsLower(days) || runsAsBefore(days, epoch.points[shift.onsetIndex]!.startMs, shift.effect)) return false;
+  if (shift.effect > RISER_LOST || usesSurplus(days) || runsAsBefore(days, epoch.points[shift.onsetIndex]!.startMs, shift.effect)) return false;
   const manyRisers = days.registered.generator.risers.length > 1;
   const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
   const visit = visitBefore(days.entries, onset);
+  if (visit === undefined && standsLower(days)) return false;
   if (visit === undefined) return shift.effect < DEMAND_LOST || (manyRisers && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);
   if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
   return manyRisers || shift.effect < DEMAND_LOST;
@@ -31,11 +33,11 @@ export function isLost(days: DaysJudged, { epoch, shift }: Watching): boolean {
 const STANDS_KPA = 2;
 const STANDS_DAYS = 3;
 
-/** Piping that is held lower than it was leaks less; piping that isn't fed would fall on. */
+/** Piping that is held lower than it was, and isn't empty, leaks less; piping that isn't fed would fall on. */
 function standsLower({ epochs }: DaysJudged): boolean {
   const system = epochs.get('system');
   const last = system?.points.slice(-STANDS_DAYS).map((point) => point.value) ?? [];
-  return system !== undefined && last.length === STANDS_DAYS && Math.max(...last) < system.baseline.centre - SURPLUS_KPA && Math.max(...last) - Math.min(...last) < STANDS_KPA;
+  return system !== undefined && last.length === STANDS_DAYS && Math.max(...last) < system.baseline.centre - SURPLUS_KPA && Math.max(...last) - Math.min(...last) < STANDS_KPA && Math.min(...last) > LET_DOWN * system.baseline.centre;
 }
 
 /** Days that say how much it runs now, and the share of what demand fell by, as ln, that its run time must have fallen by too. Common practice, no source. */

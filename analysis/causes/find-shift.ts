@@ -59,6 +59,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   let shift: { direction: 'up' | 'down'; onsetIndex: number; signalIndex: number; slow?: true } | undefined;
   let back = 0;
   let sumOfSpan = 0;
+  let endedIndex = 0;
   for (let index = 0; index < points.length; index += 1) {
     const point = points[index]!;
     sumOfSpan += point.value - (points[index - SLOW_SPAN]?.value ?? 0);
@@ -70,6 +71,8 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       if (back < 3) continue;
       shift = undefined;
       back = 0;
+      // The last three are back; what came before them is another shift's.
+      endedIndex = index - 2;
       sums = startSums(baseline, rule);
     }
     // Not Math.hypot, which takes ten times as long.
@@ -82,7 +85,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       shift = { direction: sums.signal, onsetIndex, signalIndex: index };
       learner.drop();
     } else {
-      const direction = slowShift(points, baseline, { index, mean: sumOfSpan / SLOW_SPAN - baseline.centre }, rule);
+      const direction = index + 1 - SLOW_SPAN < endedIndex ? undefined : slowShift(points, baseline, { index, mean: sumOfSpan / SLOW_SPAN - baseline.centre }, rule);
       if (direction !== undefined) {
         shift = { direction, onsetIndex: index + 1 - SLOW_SPAN, signalIndex: index, slow: true };
         learner.drop();
@@ -92,7 +95,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       }
     }
   }
-  return { shift: shift && { direction: shift.direction, onsetIndex: shift.onsetIndex, signalIndex: shift.signalIndex, ...presentLevel(points, baseline, shift.onsetIndex) }, baseline };
+  return { shift: shift && { direction: shift.direction, onsetIndex: shift.onsetIndex, signalIndex: shift.signalIndex, ...(shift.slow === true ? slowLevel(points, baseline) : presentLevel(points, baseline, shift.onsetIndex)) }, baseline };
 }
 
 /** Longer spans of values whose mean is held against its own error: a change that is too small to be sure of in three days is so in a month. */
@@ -135,6 +138,12 @@ function slowShift(points: readonly SeriesPoint[], baseline: Baseline, { index, 
   if (Math.abs(mean) < least) return undefined;
   const middle = median(points.slice(from, index + 1).map((point) => point.value - baseline.centre))!;
   return Math.sign(middle) === Math.sign(mean) && Math.abs(middle) >= least ? (rises ? 'up' : 'down') : undefined;
+}
+
+/** How far the last two weeks are off: three days of such a series say nothing. */
+function slowLevel(points: readonly SeriesPoint[], baseline: Baseline): { readonly effect: number; readonly effectSe: number } {
+  const r = unbiased(baseline);
+  return { effect: meanAway(points, baseline, points.length - 1, SLOW_BACK), effectSe: Math.hypot(sdOfMean(baseline.spread, r, SLOW_BACK), sdOfCentre({ scatter: baseline.spread, count: baseline.count }, r)) };
 }
 
 /** Mean of the last so many values up to one, as difference from the baseline. */

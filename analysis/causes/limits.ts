@@ -30,8 +30,9 @@ const REFILL_SHARE = 0.5;
 const LEAST_DAYS = 3;
 const DAYS = 7;
 const AFTER_SERVICE_MS = 2 * DAY_MS;
-/** Days that say what it was like when it was first heard. */
+/** Days that say what it was like when it was first heard, if none older were dropped. */
 const FIRST_DAYS = 14;
+const MOST_ROWS = 400;
 
 /**
  * Limits that hold whatever the baseline is, so that a generator which is bad when it is connected is found:
@@ -63,8 +64,8 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
-  const atFirst = median(rows.slice(0, FIRST_DAYS).flatMap((row) => (delivers(row) ? (row.delivery?.value ?? []) : [])));
-  const ever = isLow && atFirst !== undefined && atFirst / ratedNLPerMin < limits.deliveryShare ? ' It has been so since it was first heard: its rating or the size of its tank may be wrong in the registry.' : '';
+  const everLow = isLow && rows.length < MOST_ROWS && sinceMs <= rows[0]!.startMs && [rows.slice(0, FIRST_DAYS), rows].every((some) => (median(some.flatMap((row) => (delivers(row) ? (row.delivery?.value ?? []) : []))) ?? Infinity) / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN);
+  const ever = everLow ? ' It has been so since it was first heard: its rating or the size of its tank may be wrong in the registry.' : '';
   const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) && !refills(row) ? row.nitrogen?.value : null), LEAST_DAYS);
   if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.${ever}`, ratedNLPerMin / delivery!);
   else if (nitrogen !== undefined && nitrogen < nitrogenLimit - NITROGEN_MARGIN) add('delivery', NITROGEN_LOW, `Nitrogen is ${(nitrogen * 100).toFixed(2)} %; the limit is ${nitrogenLimit * 100} %.`, (1 - nitrogen) / (1 - nitrogenLimit));
@@ -91,15 +92,20 @@ function closes(row: DayRow, registered: RegisteredGenerator): boolean {
 }
 
 /** What the counted starts of a day put into the tank, by its run time, NL/min: no less was made, however little a rarely read tank shows. `undefined` where starts, band or tank aren't known. */
-function filledNLPerMin({ starts, runS, cutInKPa, cutOutKPa }: DayRow, { generator }: RegisteredGenerator): number | undefined {
-  // Where reports are rare the day's own band misses its ends.
-  const bandKPa = Math.max((cutOutKPa ?? NaN) - (cutInKPa ?? NaN) || 0, (generator.cutOutKPa ?? NaN) - (generator.cutInKPa ?? NaN) || 0);
+function filledNLPerMin({ starts, runS, cutInKPa, cutOutKPa, heard }: DayRow, { generator }: RegisteredGenerator): number | undefined {
+  const ownKPa = (cutOutKPa ?? NaN) - (cutInKPa ?? NaN) || 0;
+  // Where runs show few samples the day's own band misses its ends.
+  const isSparse = REPORTS_IN_RUN * (DAY_S / Math.max(1, heard['tank-pressure'] ?? 0)) > runS / starts;
+  const bandKPa = ownKPa > 0 && !isSparse ? ownKPa : Math.max(ownKPa, (generator.cutOutKPa ?? NaN) - (generator.cutInKPa ?? NaN) || 0);
   if (starts < LEAST_FILLS || runS <= 0 || bandKPa <= 0 || generator.tankLitres === undefined) return undefined;
   return (starts * bandKPa * generator.tankLitres * NL_PER_LITRE_AND_KPA * 60) / runS;
 }
 
 /** Amount of a litre at 1 kPa and 20 °C, in litres at 0 °C and 101.325 kPa. */
 const NL_PER_LITRE_AND_KPA = 273.15 / 293.15 / 101.325;
+const DAY_S = 86_400;
+/** A run with fewer samples than this may have begun and ended far from them. Common practice, no source. */
+const REPORTS_IN_RUN = 4;
 /** Fewer are too uncertain at the edges of a day. */
 const LEAST_FILLS = 3;
 

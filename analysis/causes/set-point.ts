@@ -19,7 +19,7 @@ export type BandShift = { /** Whether the stop came there by days in between. */
 export const SURE_DAYS = 2;
 export const CAREFUL_DAYS = 1;
 
-/** Shares of a move, and days at which it stood between them, by which it crept. Common practice, no source. */
+/** Shares of a move, and days at which it stood between them since it last stood lower, by which it crept. Common practice, no source. */
 const ON_ITS_WAY = [0.25, 0.75] as const;
 const CREPT_DAYS = 3;
 
@@ -39,7 +39,8 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   if (!last.every(moved) || (last[0]!.startMs < servedMs && last.at(-1)!.endMs > servedMs)) return undefined;
   const since = banded.findLastIndex((row) => !moved(row)) + 1;
   const movedKPa = median(last.map((row) => row.cutOutKPa!))! - stopKPa;
-  const crept = banded.filter((row) => (row.cutOutKPa! - stopKPa) / movedKPa > ON_ITS_WAY[0] && (row.cutOutKPa! - stopKPa) / movedKPa < ON_ITS_WAY[1]).length >= CREPT_DAYS;
+  const shares = banded.map((row) => (row.cutOutKPa! - stopKPa) / movedKPa);
+  const crept = shares.slice(shares.findLastIndex((share) => share < ON_ITS_WAY[0]) + 1).filter((share) => share < ON_ITS_WAY[1]).length >= CREPT_DAYS;
   return { crept, sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: movedKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
 }
 
@@ -65,7 +66,7 @@ function isAsRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShif
 
 /**
  * Says a moved band unless a person logged the change within three days: the switch, or the gauge that reads it.
- * A stop that comes short alone is another fault.
+ * A stop that comes short alone, and at once, is another fault.
  */
 export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, { sees, registered }: { readonly sees: Sees; readonly registered: RegisteredGenerator }): Condition[] {
   if (shift === undefined) return [];
@@ -81,6 +82,6 @@ export function setPointChanged(shift: BandShift | undefined, entries: readonly 
   // A gauge that moves takes starts and stops with it.
   const gauge = together ? ofGauge : Math.min(ofGauge, ALONE_OF_GAUGE);
   const causes = [{ cause: 'set-point-changed' as const, probability: 1 - gauge }, { cause: 'sensor-fault' as const, probability: gauge }].sort((one, other) => other.probability - one.probability);
-  const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(ofGauge, 0.02) / Math.max(1 - ofGauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
+  const evidence = [{ says: moved, for: causes[0]!.cause, weight: Math.round(Math.abs(Math.log(Math.max(gauge, 0.02) / Math.max(1 - gauge, 0.02))) * 10) / 10 }, ...(isGauge ? [{ says: 'Run, rest and the other pressures did not follow as they do when a switch is turned: it is the gauge that moved.', for: 'sensor-fault' as const, weight: 1 }] : [])];
   return [nameCause('set-point', { causes }, sees, { earliestMs: shift.sinceMs, likelyMs: shift.sinceMs, latestMs: shift.sinceMs }, evidence, 1)];
 }

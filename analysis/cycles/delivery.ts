@@ -2,7 +2,7 @@ import { interquartileRange } from 'simple-statistics';
 import type { CycleSource } from '../../shared/cycle.ts';
 import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
-import { BAND_SHARE, bandOf, filledBand, fillingKPa, reportEveryS, SPARSE_S } from './normal.ts';
+import { BAND_SHARE, bandOf, filledBand, fillingKPa, fillsOwnTank, reportEveryS, SPARSE_S } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
@@ -31,7 +31,7 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
   // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
   const bySaw = source === 'duty' && balance !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(balance, sums, state), fills: sums.by['tank-pressure']!.cycles } : filled;
   const counted = countedDelivery(sums, run, demand, state, setup);
-  // Behind an air receiver the compressor's run isn't the time in which nitrogen is made: by one or by the other, never now and then.
+  // Behind an air receiver the compressor's run isn't the time in which nitrogen is made: by the tank's runs wherever they are told, whichever seems surer on a day.
   return setup.registered.generator.layout === 'air-receiver' ? (bySaw ?? counted) : surer(counted, bySaw, fillsWhole(sums, state, setup));
 }
 
@@ -73,9 +73,13 @@ const WHOLE_BAND = 0.8;
 /** Share by which fillings may then say too little. Common practice, no source. */
 const UNSEEN_SHARE = 0.3;
 
-/** Whether the tank was seen to be filled from start to stop: then its fillings made no less, however little of what is drawn its samples show. */
-function fillsWhole({ cutIn, cutOut }: PeriodSums, state: DescriptorState, setup: DescriptorSetup): boolean {
+/** Counted starts of which the tank shows fewer are bounces of a contactor, or fillings that aren't whole. Common practice, no source. */
+const SEEN_STARTS = 0.7;
+
+/** Whether the tank was seen to be filled from start to stop, as often as was counted: then its fillings made no less, however little of what is drawn its samples show. */
+function fillsWhole({ cutIn, cutOut, by }: PeriodSums, state: DescriptorState, setup: DescriptorSetup): boolean {
   const band = bandOf(state, setup);
+  if ((by['tank-pressure']?.starts ?? 0) < SEEN_STARTS * (by.counters?.starts ?? 0)) return false;
   return band !== null && Math.min(cutIn.values.length, cutOut.values.length) >= LEAST_EDGES && medianOf(cutOut.values)! - medianOf(cutIn.values)! > WHOLE_BAND * (band.highKPa - band.lowKPa);
 }
 
@@ -103,7 +107,7 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   const { holdRunS, holdRestS } = run;
   const runS = whole ? run.cycles * usualRunS(sums, alternates) : holdRunS;
   // Behind an air receiver the compressor fills another vessel.
-  const ownFilling = setup.registered.generator.layout === 'direct' || (whole && state.run.channel === 'producing');
+  const ownFilling = setup.registered.generator.layout === 'direct' || (whole && fillsOwnTank(state, setup));
   if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;
   const perRun = (fills * fillingKPa(state, band)) / runS;
   // Counted on the tank, starts aren't shared out over the edge of a period as the duty ratio of the span across it is.

@@ -42,7 +42,7 @@ export function learnWarmShare(state: DescriptorState, setup: DescriptorSetup, f
 
 /** Reports that come so rarely show too little of a rest, and miss the ends of runs. */
 export const SPARSE_S = 600;
-/** A band whose ends both agree with the registered ones within this share of it is that; where no run state says when it starts and the top agrees, the bottom may be further off: bursts are over between two reports. Common practice, no source. */
+/** A band whose ends both agree with the registered ones within this share of it is that; where no run state says when it starts, runs show too few samples, and the top agrees, the bottom may be further off: bursts are over between two reports. Common practice, no source. */
 const SAME_END = 0.2;
 const SAME_TOP = 0.1;
 
@@ -50,11 +50,17 @@ const SAME_TOP = 0.1;
 export function filledBand(state: DescriptorState, setup: DescriptorSetup): { readonly lowKPa: number; readonly highKPa: number } | null {
   const band = bandOf(state, setup);
   const { cutInKPa, cutOutKPa } = setup.registered.generator;
-  const alone = state.run.phase === null;
+  // Where no run state is sent, the last run said by its samples whether they are enough.
+  const alone = state.run.phase === null && state.saw.coarse;
   if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa) || !(alone || reportEveryS(state, setup) >= SPARSE_S)) return band;
   const off = (seen: number, registered: number): number => Math.abs(seen - registered) / (cutOutKPa - cutInKPa);
   if (off(band.highKPa, cutOutKPa) <= SAME_END && off(band.lowKPa, cutInKPa) <= SAME_END) return { lowKPa: cutInKPa, highKPa: cutOutKPa };
   return alone && cutInKPa < band.lowKPa && off(band.highKPa, cutOutKPa) <= SAME_TOP ? { lowKPa: cutInKPa, highKPa: band.highKPa } : band;
+}
+
+/** Whether the runs that are told fill this tank: behind an air receiver the compressor's own fill another vessel. */
+export function fillsOwnTank(state: DescriptorState, setup: DescriptorSetup): boolean {
+  return setup.registered.generator.layout === 'direct' || state.run.channel === 'producing';
 }
 
 /** What a run from start to stop puts into the tank, kPa. */

@@ -6,7 +6,7 @@ import { startsByBurst } from './bursts.ts';
 import { compressorSent } from './compressor.ts';
 import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
-import { learnWarmShare, rememberCycle, rememberEdge } from './normal.ts';
+import { fillsOwnTank, learnWarmShare, rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
@@ -113,7 +113,7 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   state.tank.hastyShare = rounded(state.tank.hastyShare + HASTY_FOLLOWS * (Number(hasty) - state.tank.hastyShare));
   const unseenKPa = drawnUnseen(state, setup, startKPa);
   const restS = (atMs - run.sinceMs) / 1000;
-  if (run.phase === 0 && run.seen && !hasty && open?.held === true && state.tank.cycleFallS >= MOSTLY_SEEN * restS) learnWarmShare(state, setup, (state.tank.cycleFall / state.tank.cycleFallS) * restS);
+  if (fillsOwnTank(state, setup) && run.phase === 0 && run.seen && !hasty && open?.held === true && state.tank.cycleFallS >= MOSTLY_SEEN * restS) learnWarmShare(state, setup, (state.tank.cycleFall / state.tank.cycleFallS) * restS);
   if (unseenKPa !== null) Object.assign(state.tank, { fall: unseenKPa, fallS: restS, cycleFall: unseenKPa, cycleFallS: restS });
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);

@@ -1,4 +1,4 @@
-import { bandOf, filledBand, fillingKPa } from './normal.ts';
+import { bandOf, filledBand, fillingKPa, fillsOwnTank } from './normal.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
 
@@ -15,7 +15,7 @@ const WHOLE_SHARE = 0.75;
  */
 export function drawnUnseen(state: DescriptorState, setup: DescriptorSetup, startKPa: number | null): number | null {
   const { run, open, tank, quarter } = state;
-  const whole = run.phase === 0 && run.seen && open !== null && open.runS > 0 && open.held && run.sinceMs >= quarter!.startMs;
+  const whole = fillsOwnTank(state, setup) && run.phase === 0 && run.seen && open !== null && open.runS > 0 && open.held && run.sinceMs >= quarter!.startMs;
   const band = bandOf(state, setup);
   if (!whole || band === null || tank.last === null || tank.cycleFallS >= LEAST_REST_S) return null;
   const nearKPa = NEAR_BANDS * (band.highKPa - band.lowKPa);

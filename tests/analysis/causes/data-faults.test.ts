@@ -33,6 +33,14 @@ test('frozenNow() tells a tank that stands still to the last digit though no sta
   const still = days('tank-pressure', [[550, 700], [548, 701], [550, 699], [551, 700], [664.4, 664.4]]).map((day, index) => (index < 4 ? day : Object.assign(day, { starts: 0 })));
   expect(frozenNow(still, {}, 0.1)).toEqual({ 'tank-pressure': 4 * DAY_MS });
   expect(frozenNow(still, {}, 10)).toEqual({});
+  // One that ran empty or was vented, and one whose compressor's state is told.
+  const like = (kPa: number, more: SpanDay['spans'] = {}): SpanDay[] => still.map((day, index) => (index < 4 ? day : { startMs: day.startMs, starts: 0, spans: { 'tank-pressure': [kPa, kPa, 288, 0], ...more } }));
+  expect(frozenNow(like(0), {}, 0.1)).toEqual({});
+  expect(frozenNow(like(664.4, { running: [0, 0, 24, 0] }), {}, 0.1)).toEqual({});
+  expect(frozenNow(like(664.4), {}, 0.1)).toEqual({ 'tank-pressure': 4 * DAY_MS });
+  // It moves again, though no more than two starts a day are seen.
+  const moves = [...still.slice(0, 4), ...days('tank-pressure', [[550, 700]]).map((day) => Object.assign(day, { starts: 2 }))];
+  expect(frozenNow(moves, { 'tank-pressure': DAY_MS }, 0.1)).toEqual({});
   const holds = still.map((day, index) => (index < 4 ? day : Object.assign(day, { spans: { 'tank-pressure': [664.1, 664.6, 288, 0] } })));
   expect(frozenNow(holds, {}, 0.1)).toEqual({});
 });

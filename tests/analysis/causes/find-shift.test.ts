@@ -56,6 +56,13 @@ describe('findShift()', () => {
     expect(falseSignals).toBeLessThanOrEqual(2);
   });
 
+  test('a shift that has gone back is not told again by the weeks that held it', () => {
+    const points = days(6, 140, 0.06, (day) => (day % 2 === 0 ? 0.15 : -0.15) + (day >= 80 && day < 105 ? 0.9 : 0));
+    const at = (count: number): unknown => findShift(points.slice(0, count), baselineFrom(points.slice(0, 14), 0.02), RULE).shift;
+    expect(at(100)).toBeDefined();
+    for (let count = 110; count <= 140; count += 5) expect(at(count)).toBeUndefined();
+  });
+
   test('a slow change that goes back is over when two weeks are back', () => {
     const points = days(5, 260, 0.06, (day) => (day % 2 === 0 ? 0.15 : -0.15) + (day >= 80 && day < 160 ? 0.28 : 0));
     const at = (count: number): unknown => findShift(points.slice(0, count), baselineFrom(points.slice(0, 14), 0.02), RULE).shift;

@@ -26,6 +26,11 @@ describe('setPointChanged()', () => {
     expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 655)))).toEqual([]);
   });
 
+  test('days that wandered long before make no stop creep', () => {
+    const wanders = (day: number): number => 700 - (day < 150 && day % 9 === 0 ? 11 : 0) - (day < 160 ? 0 : 24);
+    expect(said(rows(170, () => 550, wanders))).toEqual([]);
+  });
+
   test('is silent at a stop that wanders by less', () => {
     expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 716)))).toEqual([]);
   });
