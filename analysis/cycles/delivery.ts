@@ -26,7 +26,7 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
     // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
     if (reportEveryS(state, setup) < SPARSE_S || filled === null || isApart(balance, filled)) return balance;
     // Where demand comes and goes within the day, a run's own rest knows it better.
-    return demand.se > UNEVEN_SHARE * filled.value ? surer(balance, filled) : filled;
+    return demand.se > UNEVEN_SHARE * filled.value ? surer(balance, filled, false) : filled;
   }
   // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
   const bySaw = source === 'duty' && balance !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(balance, sums, state), fills: sums.by['tank-pressure']!.cycles } : filled;
@@ -83,11 +83,13 @@ function fillsWhole({ cutIn, cutOut, by }: PeriodSums, state: DescriptorState, s
   return band !== null && Math.min(cutIn.values.length, cutOut.values.length) >= LEAST_EDGES && medianOf(cutOut.values)! - medianOf(cutIn.values)! > WHOLE_BAND * (band.highKPa - band.lowKPa);
 }
 
-/** The surer of the balance of a day and of counted fillings. */
-function surer(balance: Rate, filled: Filled, isWhole = false): Rate {
+/** The surer of the balance of a day and of counted fillings; null where the fillings say so much more that one of both must be wrong, and nothing says which. */
+function surer(balance: Rate, filled: Filled, isWhole: boolean): Rate {
   if (balance === null || filled === null) return balance ?? filled;
+  const saysMore = filled.value > balance.value && isApart(balance, filled);
+  if (saysMore && !isWhole) return null;
   // What bursts take that no rest shows, they go on taking in runs.
-  if (isWhole && filled.value > balance.value && isApart(balance, filled)) return { value: filled.value, se: Math.hypot(filled.se, UNSEEN_SHARE * filled.value) };
+  if (saysMore) return { value: filled.value, se: Math.hypot(filled.se, UNSEEN_SHARE * filled.value) };
   return isApart(balance, filled) || balance.se / balance.value < filled.se / filled.value ? balance : filled;
 }
 
