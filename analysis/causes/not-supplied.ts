@@ -72,11 +72,14 @@ const SHORTER = 0.6;
 /** Piping is filled, or is seen to rise, within so long of the mains' return, or of a start that came late. Common practice, no source. */
 const REFILLS_MS = 3 * HOUR_MS;
 
-/** Whoever shut what, and whether or not other risers go on drawing: piping that has lost half of its margin and falls on isn't fed, or loses more than its supply gives. */
-function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs, startedMs, powerSinceMs }: Present, normal: Normal): Condition[] {
+/** Whoever shut what, and whether or not other risers go on drawing: beside a tank that is full enough, piping that has lost half of its margin and falls on isn't fed, or loses more than its supply gives. */
+function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs, startedMs, powerSinceMs, tankKPa, tankAtMs }: Present, normal: Normal): Condition[] {
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   // What fell while the mains were off, or nothing started, is filled again now.
   const { last, usual } = normal.cycles;
+  // An empty tank feeds nothing: what keeps it empty is told elsewhere.
+  const [inTankKPa, startKPa] = [freshValue(tankKPa, tankAtMs, frontierMs), usual?.startKPa ?? normal.cutInKPa];
+  if (inTankKPa === null || startKPa === null || inTankKPa < startKPa - SWITCH_TOLERANCE_KPA) return [];
   const startedLate = usual !== null && (last.at(-1)?.[2] ?? 0) > usual.longestRestS;
   const begunMs = Math.max(powerSinceMs ?? 0, startedLate ? (startedMs ?? 0) : 0);
   if (frontierMs - begunMs < REFILLS_MS) return [];

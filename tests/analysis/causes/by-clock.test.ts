@@ -256,6 +256,8 @@ describe('byClock()', () => {
     expect(causeOf({ ...sags, systemKPa: 205 })).toEqual(['valve-left-shut']);
     expect(causeOf({ ...sags, systemKPa: 215 })).toEqual([]);
     expect(causeOf({ ...sags, systemKPa: 205, systemSags: false })).toEqual([]);
+    // The tank itself is empty.
+    expect(causeOf({ ...sags, systemKPa: 205, tankKPa: 300 })).toEqual([]);
     // The mains have just come back.
     expect(causeOf({ ...sags, systemKPa: 205, powerSinceMs: NOW_MS - HOUR_MS })).toEqual([]);
     // By a regulator that crept it had stood higher than it is set.
