@@ -22,6 +22,9 @@ const MOST_POINTS = 120;
 const SETTLED_OF_DAYS = 7;
 /** What the room was like of late: so many days. */
 const ROOM_DAYS = 14;
+/** Bowls and housing fill before the check valve opens, 0.2 to 2 min (design, section 6): the least of it; and the most that it takes of a run. */
+const FILLS_S = 12;
+const LEAST_DELIVERING = 0.93;
 /** Days whose middle is the present run time and delivery. */
 const PRESENT_DAYS = 7;
 /** A rating is for another room and another pressure, and meters agree within 6 %: two standard errors. Common practice, no source. */
@@ -55,7 +58,8 @@ function isRated({ registered, rows }: Pick<DaysJudged, 'registered' | 'rows'>):
 
 /**
  * The logarithm of the least delivery, as the watched series has it: the share of what is rated, else of its own baseline.
- * The series is brought to one room temperature and the limit is not: it is moved by what that came to of late.
+ * The series is brought to one room temperature and the limit is not: it is moved by what that came to of late, and by what bowls and
+ * housing take as runs begin.
  */
 function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undefined {
   const { limits, ratedNLPerMin } = registered.generator;
@@ -66,7 +70,14 @@ function leastDelivery({ registered, rows, epochs }: DaysJudged): number | undef
     return point === undefined ? [] : [point.value - Math.log((row.delivery as { value: number }).value)];
   });
   const correction = corrections.reduce((sum, value) => sum + value, 0) / Math.max(1, corrections.length);
-  return Math.log(ratedNLPerMin * limits.deliveryShare) + correction;
+  return Math.log(ratedNLPerMin * limits.deliveryShare * deliveringShare(rows.slice(-ROOM_DAYS))) + correction;
+}
+
+/** Share of a run in which it delivers: a rating is that of a steady flow, and a day's delivery is what was made over whole runs. 1 where runs aren't counted. */
+function deliveringShare(rows: DaysJudged['rows']): number {
+  const counted = rows.filter((row) => row.starts > 0 && row.runS > 0);
+  const [runS, starts] = counted.reduce(([run, start], row) => [run + row.runS, start + row.starts], [0, 0]);
+  return starts === 0 ? 1 : Math.max(LEAST_DELIVERING, 1 - FILLS_S / (runS / starts));
 }
 
 /** The least nitrogen, as the watched series has it: at its room temperature of late. */

@@ -24,9 +24,13 @@ export function longestNormal(recentS: readonly number[]): number | null {
 
 /** What a cycle moves is the band, but for the switch's wander and the gas's warmth. */
 export const BAND_SHARE = 0.03;
-/** The warm share follows the middle rest, by so much at each: a rest that ends in a burst seems to have lost far too little. More than the most is no warmth. Common practice, no source. */
-const WARM_STEP = 0.003;
-const WARM_MOST = 0.1;
+/**
+ * The warm share follows the middle rest by a small step, per mille of the band, at each: a rest that ends in a burst seems to have lost far too little. It is found in large
+ * steps until one goes back, within a few rests: what is learned over weeks would look like delivery that declines. More than the most is no warmth.
+ * Common practice, no source.
+ */
+const WARM_STEPS = { finding: 12, found: 1 } as const;
+const WARM_MOST = 100;
 
 /**
  * Gas that a run has just pressed in is warmer than the tank: at the stop its gauge shows more of the band than there is once it
@@ -35,9 +39,12 @@ const WARM_MOST = 0.1;
 export function learnWarmShare(state: DescriptorState, setup: DescriptorSetup, fallKPa: number): void {
   const band = bandOf(state, setup);
   if (band === null) return;
-  const before = state.warmShare ?? 0;
-  const step = Math.sign(1 - fallKPa / (band.highKPa - band.lowKPa) - before) * WARM_STEP;
-  state.warmShare = Math.round(1e3 * Math.max(0, Math.min(WARM_MOST, before + step))) / 1e3;
+  const before = state.warmPerMille ?? 0;
+  const share = Math.abs(before);
+  const isMore = 1000 * (1 - fallKPa / (band.highKPa - band.lowKPa)) > share;
+  const isFound = before > 0 || !isMore;
+  const now = Math.max(1, Math.min(WARM_MOST, share + (isMore ? 1 : -1) * (isFound ? WARM_STEPS.found : WARM_STEPS.finding)));
+  state.warmPerMille = isFound ? now : -now;
 }
 
 /** Reports that come so rarely show too little of a rest, and miss the ends of runs. */
@@ -65,7 +72,7 @@ export function fillsOwnTank(state: DescriptorState, setup: DescriptorSetup): bo
 
 /** What a run from start to stop puts into the tank, kPa. */
 export function fillingKPa(state: DescriptorState, { lowKPa, highKPa }: { readonly lowKPa: number; readonly highKPa: number }): number {
-  return (1 - (state.warmShare ?? 0)) * (highKPa - lowKPa);
+  return (1 - Math.abs(state.warmPerMille ?? 0) / 1000) * (highKPa - lowKPa);
 }
 
 /** Rests of an hour are short ones, and stay so up to an hour and a quarter: what is told by another method from one day to the next seems to change. */

@@ -177,8 +177,8 @@ export type DescriptorState = {
   usualRestS: number;
   /** Rests are an hour long or less, as they have usually been; absent in what earlier builds saved. */
   shortRests?: boolean;
-  /** Share of the band that is warmth alone when a run stops; absent before the first rest that shows it. */
-  warmShare?: number;
+  /** What of the band is warmth alone when a run stops, per mille; negative while it is being found, absent before the first rest that shows it. */
+  warmPerMille?: number;
   recentStartKPa: number[];
   recentStopKPa: number[];
   /** The band that they show; `null` before three of each. */

@@ -55,6 +55,15 @@ describe('aheadOf()', () => {
     expect(aheadFor(broken(40, 50)).pastOfLate).toEqual({});
   });
 
+  test('holds delivery against a rating of a steady flow: of short runs more is the filling of bowls', () => {
+    const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, ratedNLPerMin: 20 }] }] }));
+    if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+    const declining = (runS: number): DayRow[] => days(90, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, unit: 'NL/min', starts: one.runS / runS, demand: { value: 0.8, se: 0.01 }, delivery: { value: (17 - 0.025 * day) * (1 + 0.004 * Math.sin(5 * day)), se: 0.1 } }));
+    const earliest = (runS: number): number => Date.parse(aheadOf(judgeDays({ rows: declining(runS), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), DEFAULT_ANALYSIS_SETTINGS).forecasts.find((one) => one.limit === 'deliveryShare')!.earliest!);
+    // 4 % of a run of five minutes is as much as it declines in four weeks.
+    expect((earliest(300) - earliest(6000)) / DAY_MS).toBeGreaterThan(10);
+  });
+
   test('takes no limit for passed by a drop that no elements can hold back: a gauge errs', () => {
     const dropping = (kPa: number): DayRow[] => days(60, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, elementDropKPa: { value: day < 55 ? 9 : kPa, se: 0.5 } }));
     expect(aheadFor(dropping(95)).pastOfLate).toEqual({ elementDropKPa: 1 });
