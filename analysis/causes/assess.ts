@@ -38,6 +38,8 @@ export type DaysJudged = DaysKnown & {
   readonly limits: readonly Condition[];
   /** Gauges that drift by themselves. */
   readonly drifts: readonly Condition[];
+  /** Nitrogen gets better by itself; of no account where less is made. */
+  readonly purer: Condition | undefined;
   /** When the last service or new set point was: what came before says nothing of how long runs are. */
   readonly anewMs: number;
   /** No baseline has been learned yet. */
@@ -79,9 +81,9 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
     const quarters = quarterBaseline(rows, learned, known.fills, moves);
     if (quarters !== undefined) quarterBaselines.set(name, quarters);
   }
-  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs) ?? purerAlone(rows, entries, registered, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
+  const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
-  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, drifts, anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, drifts, purer: purerAlone(rows, entries, registered, fromMs), anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
 
 /** Gauges are held against the last days only. */
@@ -100,5 +102,6 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
   const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
-  return [...changed, ...limits, ...gauge, ...days.drifts];
+  const purer = days.purer === undefined || days.drifts.length > 0 || [...changed, ...limits].some((condition) => condition.slot === 'delivery') ? [] : [days.purer];
+  return [...changed, ...limits, ...gauge, ...days.drifts, ...purer];
 }

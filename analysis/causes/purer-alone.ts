@@ -14,6 +14,8 @@ const LESS_SD = 5;
 /** Within this delivery is the same, and runs are as long, as ln. */
 const SAME_DELIVERY = 0.06;
 const SAME_RUNS = 0.3;
+/** No day of the last may differ by more. */
+const ANY_DELIVERY = 0.15;
 /** What is poorer than this is still being cleaned of air, share of nitrogen. */
 const CLEAN = 0.95;
 
@@ -32,6 +34,9 @@ export function purerAlone(rows: readonly DayRow[], entries: readonly Entry[], {
   const moved = (read: (row: DayRow) => number): number => median(last.map(read))! - median(first.map(read))!;
   const scatter = mad(first.map(oxygen)) ?? 0;
   if (moved(oxygen) > -Math.max(LESS_OXYGEN, LESS_SD * scatter)) return undefined;
+  // Where less is made now and then, as by a drain, gas is purer now and then.
+  const firstMade = median(first.map((row) => row.delivery!.value))!;
+  if (last.some((row) => Math.abs(Math.log(row.delivery!.value / firstMade)) > ANY_DELIVERY)) return undefined;
   if (Math.abs(moved((row) => Math.log(row.delivery!.value))) > SAME_DELIVERY || Math.abs(moved((row) => Math.log(row.runS / row.starts))) > SAME_RUNS) return undefined;
   const percent = (some: readonly DayRow[]): string => `${(100 * median(some.map((row) => row.nitrogen!.value))!).toFixed(2)} %`;
   const says = `Nitrogen reads ${percent(last)} after ${percent(first)}, while as much is made as before in runs as long: nothing gets purer by itself. Its cell ages or has drifted, and nitrogen is poorer than it looks.`;
