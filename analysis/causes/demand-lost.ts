@@ -1,8 +1,8 @@
+import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import type { Watching } from './change-watch.ts';
 import { LET_DOWN } from './clock-view.ts';
 import { MENDS_DEMAND, visitBefore } from './mends.ts';
-import { median } from '../change/robust.ts';
 import { shapeOf } from './shape.ts';
 
 /** ln of what is left of demand: where nobody could have mended anything; where a visit mended something of demand; where it may have shut one of several risers. */
@@ -40,14 +40,15 @@ function standsLower({ epochs }: DaysJudged): boolean {
   return system !== undefined && last.length === STANDS_DAYS && Math.max(...last) < system.baseline.centre - SURPLUS_KPA && Math.max(...last) - Math.min(...last) < STANDS_KPA && Math.min(...last) > LET_DOWN * system.baseline.centre;
 }
 
-/** Days that say how much it runs now, and the share of what demand fell by, as ln, that its run time must have fallen by too. Common practice, no source. */
+/** Days that say how much it runs now and how much it ran before, and the share of what demand fell by, as ln, that its run time must have fallen by too. Common practice, no source. */
 const RUN_DAYS = 3;
+const BEFORE_DAYS = 14;
 const RUNS_LESS_SHARE = 0.4;
 
 /** What isn't drawn isn't made: where the compressor runs as it did, gas goes in bursts that no rest shows. */
 function runsAsBefore({ epochs }: DaysJudged, sinceMs: number, effect: number): boolean {
   const points = epochs.get('duty')?.points ?? [];
-  const before = points.filter((point) => point.startMs < sinceMs).slice(-SURPLUS_DAYS);
+  const before = points.filter((point) => point.startMs < sinceMs).slice(-BEFORE_DAYS);
   if (before.length < RUN_DAYS) return false;
   const middle = (some: typeof points): number => median(some.map((point) => point.value))!;
   return middle(points.slice(-RUN_DAYS)) - middle(before) > RUNS_LESS_SHARE * effect;

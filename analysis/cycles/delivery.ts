@@ -31,7 +31,7 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
   // Samples that come fast tell the runs, and what each of them made; slower ones at least how many there were.
   const bySaw = source === 'duty' && balance !== null && sawEdgeShare(sums, state) < SAW_EDGE_SURE ? { ...sawEdges(balance, sums, state), fills: sums.by['tank-pressure']!.cycles } : filled;
   const counted = countedDelivery(sums, run, demand, state, setup);
-  // Behind an air receiver the compressor's run isn't the time in which nitrogen is made: by the tank's runs wherever they are told, whichever seems surer on a day.
+  // Behind an air receiver the compressor's run isn't the time in which nitrogen is made: by the tank's own runs where its samples tell them well, else by all that was drawn over the compressor's run.
   return setup.registered.generator.layout === 'air-receiver' ? (bySaw ?? counted) : surer(counted, bySaw, fillsWhole(sums, state, setup));
 }
 
