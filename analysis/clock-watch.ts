@@ -15,6 +15,7 @@ const POWER_HOLDS_MS = 26 * HOUR_MS;
 const MOST_FILLS = 20;
 const TRAIL_STEP_MS = 10 * MINUTE_MS;
 const TRAIL_KEPT = 7;
+const HOURS_KEPT = 24;
 
 /** What the faults of the clock remember between ticks; plain JSON. */
 export type ClockState = {
@@ -26,6 +27,8 @@ export type ClockState = {
   runMove: [sinceMs: number, kPaPerMin: number] | null;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
+  /** The tank's pressure every hour of the last day: a visit may be logged hours after its end. Absent in what earlier builds saved. */
+  hours?: [atMs: number, tankKPa: number][];
   /** The last long runs that filled something up, and times in which nothing started: none of them tells what is drawn or made. */
   fills: Fill[];
   /** Since when the piping has been let down. */
@@ -129,6 +132,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     crestAtMs: fold.crest?.[1] ?? null,
     feedFalls: descriptors.feedFalls,
     tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
+    tankHours: clock.hours ?? [],
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? Math.max(clock.belowSinceMs ?? tank[1], stands ? fold.running![1] : 0) : null,
@@ -233,9 +237,17 @@ function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | nul
   const { trail } = clock;
   if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= TRAIL_STEP_MS) trail.push([frontierMs, tankKPa, systemKPa]);
   while (trail.length > TRAIL_KEPT) trail.shift();
+  noteHour(clock, frontierMs, tankKPa);
   const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + TRAIL_STEP_MS && frontierMs - atMs >= 2 * TRAIL_STEP_MS);
   const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
   return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]), minutes: earlier === undefined || earlier[1] === null || tankKPa === null ? 0 : (frontierMs - earlier[0]) / MINUTE_MS };
+}
+
+function noteHour(clock: ClockState, frontierMs: number, tankKPa: number | null): void {
+  const hours = (clock.hours ??= []);
+  if (tankKPa === null || (hours.length > 0 && frontierMs - hours.at(-1)![0] < HOUR_MS)) return;
+  hours.push([frontierMs, tankKPa]);
+  if (hours.length > HOURS_KEPT) hours.shift();
 }
 
 /** Piping is filled within the hour by the standards, and within a day by anybody. Common practice, no source. */

@@ -251,7 +251,7 @@ export class GeneratorWatch {
   #believe(tickMs: number): ReadonlySet<Slot> {
     const { fold } = this;
     if (this.#stale || this.judged === undefined) {
-      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills });
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
       this.#stale = this.#daysStale = false;
       this.#assessed = [...assess(this.judged, fold.state.openQuarters), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }

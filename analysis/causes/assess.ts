@@ -1,3 +1,4 @@
+import type { Channel } from '../../shared/channels.ts';
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { type Sees, seesOf } from '../../shared/distinguish.ts';
@@ -14,6 +15,7 @@ import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
 import { absoluteLimits } from './limits.ts';
+import { lyingBy, withoutLying } from './lying-gauges.ts';
 import { purerAlone } from './purer-alone.ts';
 import { ruleOf, seasonOf } from './shift-rule.ts';
 import { stepInSeason } from './step-in-season.ts';
@@ -22,7 +24,7 @@ import { absoluteFromTheFirst, emptiesAtStarts } from './tank-gauge.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
-export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[] };
+export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[]; /** Channels that stand still now. */ readonly frozen: readonly Channel[] };
 
 /** What follows from closed days alone; worked out once a day, or when somebody tells us something. */
 export type DaysJudged = DaysKnown & {
@@ -36,6 +38,8 @@ export type DaysJudged = DaysKnown & {
   /** What the band's moves explain, where it is known. */
   readonly moves: BandMoves | undefined;
   readonly limits: readonly Condition[];
+  /** Gauges that say what can't be, or jumped; what they show is left out of all else. */
+  readonly gauges: readonly Condition[];
   /** Gauges that drift by themselves. */
   readonly drifts: readonly Condition[];
   /** Nitrogen gets better by itself; of no account where less is made. */
@@ -46,13 +50,18 @@ export type DaysJudged = DaysKnown & {
   readonly learning: boolean;
 };
 
+/** Gauges are held against the last days only. */
+const GAUGE_DAYS = 40;
 /** Series whose shift opens a finding. */
 const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'feedFall', 'compressorRun']);
 
 /** Learn the baselines of closed days and look for shifts by days. A pure function; about 1 ms for 400 days. */
 export function judgeDays(seen: DaysKnown): DaysJudged {
   const zeros = zeroDrifts(seen.rows, seen.registered);
-  const known = { ...seen, rows: setRight(seen.rows, zeros), fills: fillsOf(seen.fills, seen.entries) };
+  const right = setRight(seen.rows, zeros);
+  const recent = right.slice(-GAUGE_DAYS);
+  const gauges = [impossibleDrop(right), turnedDrop(right), impossibleNitrogen(recent), jumpedPiping(recent, seen.entries)].filter((condition) => condition !== undefined);
+  const known = { ...seen, rows: withoutLying(right, new Set([...lyingBy(seen.frozen), ...gauges.flatMap((gauge) => gauge.lying ?? [])])), fills: fillsOf(seen.fills, seen.entries) };
   const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
   const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
@@ -83,21 +92,18 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   }
   const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
-  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, drifts, purer: purerAlone(rows, entries, registered, fromMs), anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, gauges, drifts, purer: purerAlone(rows, entries, registered, fromMs), anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
-
-/** Gauges are held against the last days only. */
-const GAUGE_DAYS = 40;
 
 /** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
-  const recent = days.rows.slice(-GAUGE_DAYS);
   const cut = shorterRuns(days.rows, days.anewMs);
   // More cycles, each of less gas, look like more drawn and more made.
   if (cut !== undefined) return [cut, ...days.drifts];
-  const gauge = [watch.scaled(), impossibleDrop(days.rows), turnedDrop(days.rows), impossibleNitrogen(recent), jumpedPiping(recent, days.entries), emptiesAtStarts(recent), watch.movedBand()].filter((condition) => condition !== undefined);
-  if (gauge.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];
+  const tank = [watch.scaled(), emptiesAtStarts(days.rows.slice(-GAUGE_DAYS)), watch.movedBand()].filter((condition) => condition !== undefined);
+  const gauge = [...tank, ...days.gauges];
+  if (tank.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];
   const lacking = elementsAtVisit(days.rows, days.entries, days.registered.site.timeZone);
   const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));

@@ -1,5 +1,5 @@
 import type { FeedFall } from '../../shared/cycle.ts';
-import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Baseline } from './baseline.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
@@ -52,6 +52,8 @@ export type Present = {
   readonly feedFalls: readonly FeedFall[];
   /** The tank's pressure every ten minutes of the last hour, the newest last. */
   readonly tankTrail: readonly (readonly [atMs: number, kPa: number])[];
+  /** The same every hour of the last day. */
+  readonly tankHours: readonly (readonly [atMs: number, kPa: number])[];
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
   /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */
@@ -118,4 +120,4 @@ export function freshValue(value: number | null, atMs: number | null, nowMs: num
 
 export const minutes = (ms: number): string => `${Math.round(ms / MINUTE_MS)} min`;
 /** A time in the unit that a person would say it in. */
-export const hours = (ms: number): string => (ms < 2 * HOUR_MS ? minutes(ms) : `${Math.round((ms / HOUR_MS) * 10) / 10} h`);
+export const hours = (ms: number): string => (ms < 2 * HOUR_MS ? minutes(ms) : ms < 3 * DAY_MS ? `${Math.round((ms / HOUR_MS) * 10) / 10} h` : `${Math.round(ms / DAY_MS)} days`);

@@ -7,6 +7,9 @@ import type { Cause, CauseProbability, Evidence } from '../../shared/finding.ts'
 export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'counters', 'sensor', 'set-point'] as const;
 export type Slot = (typeof SLOTS)[number];
 
+/** Gauges from which neither demand nor delivery is read. */
+export type LyingGauge = 'elements' | 'nitrogen' | 'piping';
+
 export type OnsetMs = { readonly earliestMs: number | null; readonly likelyMs: number | null; readonly latestMs: number | null };
 
 /** What analysis believes about a generator at a tick, before it is made a finding. */
@@ -27,6 +30,8 @@ export type Condition = {
   readonly aside?: boolean;
   /** Its tank is held above its stop, and its relief valve lets off what is made: neither demand nor delivery can be told. */
   readonly letsOff?: boolean;
+  /** Which gauges it says are wrong, where none of them is the tank's: what they show is of no account, and all else is. */
+  readonly lying?: readonly LyingGauge[];
   /** The tank's gauge is wrong: what it shows of starts and stops is none of the compressor's. */
   readonly ofTank?: boolean;
   /** What it explains beside what its slot does. */

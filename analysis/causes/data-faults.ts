@@ -3,6 +3,7 @@ import type { Sees } from '../../shared/distinguish.ts';
 import type { CauseProbability } from '../../shared/finding.ts';
 import { HOUR_MS } from '../../shared/time.ts';
 import { certainCondition, type Condition } from './condition.ts';
+import { lyingBy } from './lying-gauges.ts';
 import { nameCause } from './name-cause.ts';
 import type { UsualCycle } from './recent-cycles.ts';
 
@@ -114,7 +115,7 @@ export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Conditi
   const stands = last.spans[channel]?.[1];
   const byWeather = MOVES_WITH_DAYS[baseChannel(channel)] !== undefined;
   const says = `The ${label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${keptUnit}`} ${byWeather ? 'for two days or more; before, it moved every day' : last.starts < 3 ? 'for a day or more; before, it moved with every start' : 'while the compressor starts and stops; before, it moved with every start'}.`;
-  return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}), ...(channel === 'tank-pressure' ? { ofTank: true } : {}) }];
+  return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}), ...(channel === 'tank-pressure' ? { ofTank: true } : byWeather ? {} : { lying: lyingBy([channel]) }) }];
 }
 
 /** Values that can't be came in numbers: a gauge, a wire or a unit is wrong. */

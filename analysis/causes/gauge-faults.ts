@@ -123,7 +123,7 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   if (!last.every(wrong)) return undefined;
   if (dropKPa > 0 && (deliveryWent(rows, last[0]!.startMs) || cameSlowly(rows))) return undefined;
   const says = dropKPa < 0 ? `The pressure after the elements reads ${Math.round(-dropKPa)} kPa above the one before them while the compressor runs; air does not flow uphill: one of the two gauges is wrong, or their wires are exchanged.` : `The elements seem to hold back ${Math.round(dropKPa)} kPa, more than elements do: one of the two gauges is wrong.`;
-  return certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false);
+  return { ...certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false), lying: ['elements'] };
 }
 
 /** A drop that turned over: what two gauges of usual class may differ by, kPa. */
@@ -139,7 +139,7 @@ export function turnedDrop(rows: readonly DayRow[]): Condition | undefined {
   const beforeKPa = median(drops.slice(Math.max(0, since - BEFORE_DAYS), since).map((row) => row.elementDropKPa!.value));
   if (last.length < JUDGED_DAYS || nowKPa === undefined || beforeKPa === undefined || since < LEAST_BEFORE || beforeKPa < MIRROR_KPA) return undefined;
   if (!last.every((row) => row.elementDropKPa!.value < -MIRROR_KPA / 2 && row.elementDropKPa!.se < MIRROR_KPA / 2) || Math.abs(nowKPa + beforeKPa) > MIRROR_KPA) return undefined;
-  return certainCondition('sensor', 'sensor-fault', 0.93, drops[since]!.startMs, `The pressure after the elements reads ${Math.round(-nowKPa)} kPa above the one before them; until then it read ${Math.round(beforeKPa)} kPa below: the wires of the two gauges were exchanged.`, false);
+  return { ...certainCondition('sensor', 'sensor-fault', 0.93, drops[since]!.startMs, `The pressure after the elements reads ${Math.round(-nowKPa)} kPa above the one before them; until then it read ${Math.round(beforeKPa)} kPa below: the wires of the two gauges were exchanged.`, false), lying: ['elements'] };
 }
 
 const LEAST_BEFORE = 7;
@@ -151,7 +151,7 @@ const AIR_RATIO = 0.78;
 export function impossibleNitrogen(rows: readonly DayRow[]): Condition | undefined {
   const last = rows.filter((row) => row.nitrogen !== null).slice(-JUDGED_DAYS);
   if (last.length < JUDGED_DAYS || !last.every((row) => row.nitrogen!.value < AIR_RATIO)) return undefined;
-  return certainCondition('sensor', 'sensor-fault', 0.95, last[0]!.startMs, `Nitrogen reads ${(last.at(-1)!.nitrogen!.value * 100).toFixed(1)} %, less than air holds: the analyser, its sample line or its unit is wrong.`, false);
+  return { ...certainCondition('sensor', 'sensor-fault', 0.95, last[0]!.startMs, `Nitrogen reads ${(last.at(-1)!.nitrogen!.value * 100).toFixed(1)} %, less than air holds: the analyser, its sample line or its unit is wrong.`, false), lying: ['nitrogen'] };
 }
 
 /** Piping that reads so much higher or lower (natural logarithm) than in the two weeks before, while as much is drawn as before. */
@@ -189,5 +189,5 @@ export function jumpedPiping(rows: readonly DayRow[], entries: readonly Entry[])
   if (before.filter((row) => Math.abs(row.systemKPa!.value - usualKPa) <= HELD_SHARE * Math.abs(usualKPa)).length < HELD_DAYS * before.length) return undefined;
   // Piping that had begun to sag before goes on: nothing feeds it.
   if (!last.every(isOff) || lastRight === undefined || setRightAt(entries, last[0]!.startMs) || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
-  return certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false);
+  return { ...certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false), lying: ['piping'] };
 }

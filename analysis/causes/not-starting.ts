@@ -1,6 +1,6 @@
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS, MINUTE_MS } from '../../shared/time.ts';
-import { freshValue, LATE_START_KPA, minutes, type Normal, type Present } from './clock-view.ts';
+import { freshValue, hours, LATE_START_KPA, type Normal, type Present } from './clock-view.ts';
 import { certainCondition, type Condition, mixedCondition } from './condition.ts';
 import { kPaText } from './evidence.ts';
 
@@ -43,7 +43,7 @@ export function notStarting(present: Present, normal: Normal): Condition[] {
   if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 25 : 180) * MINUTE_MS) return [];
   const restsSinceMs = present.sinceMs ?? present.crestAtMs;
   if (present.belowSuddenly && restsSinceMs !== null && present.frontierMs - restsSinceMs < JUMPED_RESTS * 1000 * (normal.cycles.usual?.longestRestS ?? 0)) return [];
-  const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${minutes(belowMs)}, and the compressor has not started.`;
+  const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(cutInKPa)} for ${hours(belowMs)}, and the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.95, present.belowSinceMs, says, true)];
 }
 

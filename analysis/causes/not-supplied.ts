@@ -106,12 +106,21 @@ const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
 const HARDLY_DRAWN_TOLD_MS = 20 * MINUTE_MS;
 /** A pressure so soon after the work stands for its end. */
 const AFTER_END_MS = 15 * MINUTE_MS;
+/** Or it stands nearly still for so long, while by what is drawn in the quietest hours it should have fallen by more than gauges and the day's warmth move it. Common practice, no source. */
+const STANDS_MS = HOUR_MS;
+const STANDS_KPA = 25;
+const STANDS_SHARE = 0.2;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
 const METER_STILL = 0.6;
 /** Piping that has sagged by so much isn't fed. */
 const SAGS_KPA = 3;
 /** People log the end of their work to the hour: what ended sooner may still belong to it. */
 const AFTER_WORK_MS = HOUR_MS;
+
+/** The tank's first pressure after the work: what fell while they still worked on it is none of what is drawn since. */
+function firstSince(servedMs: number, { tankTrail, tankHours }: Present): readonly [atMs: number, kPa: number] | undefined {
+  return tankTrail.find(([atMs]) => atMs >= servedMs && atMs - servedMs < AFTER_END_MS) ?? tankHours.find(([atMs]) => atMs >= servedMs && atMs - servedMs <= HOUR_MS);
+}
 
 /** A whole rest since the visit ended as rests do: the tank has been drawn from, whoever logs the visit how late. */
 function restedSince(servedMs: number, { cycles: { last, usual } }: Normal): boolean {
@@ -132,8 +141,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
   if (frontierMs - servedMs > HARDLY_DRAWN_MS || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
-  // What fell while they still worked on it is none of what is drawn since.
-  const [fromMs, fromKPa] = (servedMs === restsMs ? present.tankTrail.find(([atMs]) => atMs >= servedMs && atMs - servedMs < AFTER_END_MS) : undefined) ?? [restsMs, crestKPa];
+  const [fromMs, fromKPa] = (servedMs === restsMs ? firstSince(servedMs, present) : undefined) ?? [restsMs, crestKPa];
   const restMs = tankAtMs! - fromMs;
   const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, fromKPa - tankKPa);
@@ -141,7 +149,8 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   if (present.meterStillMs !== null && present.meterStillMs < METER_STILL * restMs) return [];
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
-  if (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong)) return [];
+  const standsStill = restMs >= STANDS_MS && expectedKPa >= Math.max(STANDS_KPA, STANDS_SHARE * bandKPa) && fellKPa <= DRAWN_SHARE * expectedKPa;
+  if (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong || standsStill)) return [];
   const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(Math.min(expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);

@@ -1,7 +1,7 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import { HOUR_MS } from '../../shared/time.ts';
-import { median, quantile } from '../change/robust.ts';
+import { mad, median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { isUsableDay, lastRows } from './day-series.ts';
@@ -20,10 +20,11 @@ const LEFT_SHARE = 0.25;
 /** Two short stops in a row, or one of the last three that the compressor went on from twice: a cut of the mains stops one run, not two. */
 const LOOKED_BACK = 3;
 /**
- * One run that stops so far below the usual stop, kPa, and goes on after minutes, before the tank has fallen to its start: a motor's protector
- * cools for so long, in s, and a start that was due by then is a fraction of the usual rest. Common practice, no source.
+ * One run that stops so far below the usual stop, in kPa and in standard deviations of the stops before, and goes on after minutes, before the tank has
+ * fallen to its start: a motor's protector cools for so long, in s, and a start that was due by then is a fraction of the usual rest. Common practice, no source.
  */
-const TRIP_KPA = 15;
+const TRIP_KPA = 10;
+const TRIP_SD = 5;
 const COOLS_S = [150, 2700] as const;
 const COOLED_SHARE = 0.25;
 /** What the tank may lose meanwhile: so many times what it loses in a usual rest, and so much, kPa. */
@@ -78,6 +79,8 @@ function trippedOnce(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa:
   const band = usualBand(cycles, entries);
   if (band === undefined || wentOnKPa < earlyKPa(band) || stopKPa > band.stopKPa - TRIP_KPA || Math.abs(startKPa - band.startKPa) > SWITCH_TOLERANCE_KPA) return undefined;
   const before = last.slice(0, -1);
+  const stops = before.flatMap((cycle) => cycle[4] ?? []);
+  if (stopKPa > band.stopKPa - TRIP_SD * (mad(stops, band.stopKPa) ?? 0)) return undefined;
   if (before.length < LEAST_BEFORE || restS > COOLED_SHARE * median(before.map((cycle) => cycle[2]))!) return undefined;
   // A tank that falls much faster than in a usual rest is drawn from: its stop is seen too low, and it may start by right.
   const usualFallKPa = ((band.stopKPa - band.startKPa) * restS) / median(before.map((cycle) => cycle[2]))!;

@@ -8,7 +8,11 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
     for (const slot of hiding) hidden.add(slot);
   };
   if (slots.has('power')) hide('running', 'supply', 'data');
-  if (conditions.some((condition) => condition.slot === 'sensor' && condition.aside !== true)) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  if (conditions.some((condition) => condition.slot === 'sensor' && condition.aside !== true && condition.lying === undefined)) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
+  const lying = new Set(conditions.flatMap((condition) => condition.lying ?? []));
+  if (lying.has('piping')) hide('supply');
+  // What such a gauge seemed to say is over, unless the tank says it too.
+  if ((lying.has('elements') || lying.has('nitrogen')) && !slots.has('delivery')) hide('delivery');
   if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
   if (conditions.some((condition) => condition.ofTank === true) && !conditions.some((condition) => condition.cause === 'runs-without-end')) hide('running');
   for (const condition of conditions) hide(...(condition.hides ?? []));

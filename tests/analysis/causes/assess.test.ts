@@ -24,7 +24,7 @@ function row(day: number, { demand = 1, delivery = 18, deliverySe = 0.1, nitroge
 
 const days = (count: number, of: (day: number) => Values): DayRow[] => Array.from({ length: count }, (_, day) => row(day, of(day)));
 const entry = (kind: Entry['kind'], day: number, more: object = {}): Entry => entrySchema.parse({ id: `${kind}${day}`, site: 'a', generator: 'b', kind, startedAt: new Date(START_MS + day * DAY_MS).toISOString(), ...more });
-const conditions = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): ReturnType<typeof assess> => assess(judgeDays({ rows, entries, registered: of, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [] }), []);
+const conditions = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): ReturnType<typeof assess> => assess(judgeDays({ rows, entries, registered: of, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), []);
 const found = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): string[] => conditions(rows, entries, of).map((condition) => condition.cause);
 const mayBe = (rows: readonly DayRow[]): string[] => conditions(rows).flatMap((condition) => condition.causes.map((one) => one.cause));
 /** The same days without nitrogen, or by the duty ratio alone. */
@@ -87,6 +87,20 @@ describe('assess() of days', () => {
   test('where nothing is drawn any more, the few runs that are left are no measure of what is made', () => {
     expect(found(days(60, (day) => (day < 42 ? {} : { demand: 0.05, delivery: 14 })), [entry('service', 41.9, { replaced: ['intake-element'] })])).toEqual(['valve-left-shut']);
     expect(found(days(60, (day) => (day < 42 ? {} : { delivery: 14 })))).toEqual(['undetermined']);
+  });
+
+  test('a gauge of the elements that says what can not be hides neither a leak nor a lost delivery, and tells no cause', () => {
+    const gauged = (of: (day: number) => Values, dropKPa: (day: number) => number): DayRow[] => days(60, of).map((one, day) => ({ ...one, dischargeKPa: { value: 712 + dropKPa(day), se: 1 }, feedKPa: { value: 712, se: 1 }, elementDropKPa: { value: dropKPa(day), se: 0.3 }, heard: { ...one.heard, 'discharge-pressure': 300, 'feed-pressure': 300 } }));
+    const jumps = (day: number): number => (day < 30 ? 8 : 381);
+    expect(found(gauged(() => ({}), jumps))).toEqual(['sensor-fault']);
+    expect(found(gauged((day) => ({ demand: day < 42 ? 1 : 2.5 }), jumps))).toEqual(['leak', 'sensor-fault']);
+    const less = (day: number): Values => ({ delivery: day < 42 ? 18 : 14 });
+    expect(conditions(gauged(less, jumps))).toMatchObject([{ slot: 'delivery', cause: 'undetermined', missingChannels: ['discharge-pressure', 'feed-pressure'] }, { slot: 'sensor', cause: 'sensor-fault', lying: ['elements'] }]);
+    expect(found(gauged(less, () => 8))).toEqual(['drain-stuck-open']);
+    // One that stands still is known by its day.
+    const rows = gauged(less, () => 8);
+    const judged = judgeDays({ rows, entries: [], registered, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: ['feed-pressure', 'nitrogen'] });
+    expect(assess(judged, [])).toMatchObject([{ slot: 'delivery', cause: 'undetermined', missingChannels: ['nitrogen', 'discharge-pressure', 'feed-pressure'] }]);
   });
 
   test('a leak that comes and goes within the day says nothing of what is made', () => {

@@ -17,7 +17,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -228,6 +228,22 @@ describe('byClock()', () => {
     expect(causeOf({ ...silent, ...since(84, 570) }, usual, visit)).toEqual([]);
     expect(causeOf({ ...silent, ...since(50, 680) }, usual)).toEqual([]);
     expect(causeOf({ ...silent, ...since(50, 680) }, usual, { ...visit, replaced: ['o-rings'] })).toEqual([]);
+  });
+
+  test('after a visit, a tank that stands nearly still where it surely falls is told within hours, counted from the end of the work', () => {
+    // 45 kPa in an hour and a half are usual in the quietest hours; its whole band takes five.
+    const usual = { fallKPaPerMin: 0.5, baselineRestS: 20_000, cycles: cycles(Array.from({ length: 30 }, () => 700), NOW_MS - 5 * HOUR_MS) };
+    const silent = { running: null, sinceMs: null, heardMs: null, tankHolds: null, systemKPa: null, systemAtMs: null };
+    const since = (minutes: number, tankKPa: number): Partial<Present> => ({ ...silent, crestKPa: 700, crestAtMs: NOW_MS - minutes * MINUTE_MS, tankKPa });
+    expect(causeOf(since(90, 690), usual, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf(since(90, 680), usual, visit)).toEqual([]);
+    expect(causeOf(since(50, 699), usual, visit)).toEqual([]);
+    // It had fallen by 60 kPa before and while they worked, and stands since; the visit is logged hours later.
+    const servedMs = Date.parse(visit.finishedAt!);
+    const worked = { ...since((NOW_MS - servedMs) / MINUTE_MS + 180, 636), tankHours: [-2, -1, 0.4, 1.4].map((hours) => [servedMs + hours * HOUR_MS, hours < 0 ? 680 : 640] as const) };
+    expect(NOW_MS - servedMs).toBeGreaterThan(1.4 * HOUR_MS);
+    expect(causeOf(worked, usual, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...worked, tankHours: [] }, usual, visit)).toEqual([]);
   });
 
   test('after a visit, piping that stays let down while the compressor rests is not being filled: a valve is shut', () => {

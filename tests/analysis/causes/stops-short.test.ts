@@ -36,6 +36,9 @@ describe('stopsShort()', () => {
     expect(stopsShort(cycles([...usual, [521, 591, 180]]), [], 550)).toEqual([]);
     expect(stopsShort(tripped, [], 525)).toEqual([]);
     expect(stopsShort(cycles([...usual, [521, 620, 720]]), [], 566)).toEqual([]);
+    // Ten less are told where stops keep within a few, and not where they wander by as much.
+    expect(stopsShort(cycles([...usual, [521, 617, 720]]), [], 566)[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual.map(([startKPa], index) => [startKPa, 629 + 7 * Math.sin(5 * index)] as const), [521, 617, 720]]), [], 566)).toEqual([]);
     expect(stopsShort(cycles([...usual, [521, 591, 60]]), [], 566)).toEqual([]);
     expect(stopsShort(cycles([...usual.map(([startKPa, stopKPa]) => [startKPa, stopKPa, 900] as const), [521, 591, 720]]), [], 566)).toEqual([]);
   });

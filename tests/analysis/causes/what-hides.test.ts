@@ -17,6 +17,18 @@ describe('hiddenSlots()', () => {
     expect(hides([unreached], 'delivery', 'demand')).not.toContain('demand');
   });
 
+  test('a gauge that lies hides what is read from it', () => {
+    const lying = certainCondition('sensor', 'sensor-fault', 0.93, 0, 'No elements hold back so much.', false);
+    const byLeak = hides([leak]);
+    expect(hides([lying, leak])).toEqual(expect.arrayContaining(['demand', 'delivery', 'duty', 'supply', 'set-point']));
+    expect(hides([{ ...lying, lying: ['piping'] }, leak])).toEqual(['supply', ...byLeak]);
+    // What it seemed to say of delivery is over, unless the tank says it.
+    expect(hides([{ ...lying, lying: ['elements'] }, leak])).toEqual(['delivery', ...byLeak]);
+    expect(hides([{ ...lying, lying: ['elements'] }, certainCondition('delivery', 'compressor-side', 0.6, 0, 'Less is made.', false)])).not.toContain('delivery');
+    // A motor's gauge shows neither.
+    expect(hides([{ ...lying, lying: [] }, leak])).toEqual(byLeak);
+  });
+
   test('without power nothing else of the running is news', () => {
     expect(hides([certainCondition('power', 'no-power', 0.97, 0, 'No mains.', true)])).toEqual(expect.arrayContaining(['running', 'supply', 'data']));
   });
