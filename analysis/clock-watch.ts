@@ -122,6 +122,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     openCycle: running === false && folded ? openCycleOf(fold) : null,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
+    tankShowsRuns: tankShowsRuns(fold),
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
     full: heard || !fold.full || frontierMs - fold.full[1] > STATE_HOLDS_MS ? null : { sinceMs: fold.full[0], heardMs: fold.full[1], times: fold.full[2] },
     tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === sinceMs ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
@@ -223,6 +224,14 @@ function inRunNitrogen({ descriptors }: FoldState): number | null {
 function lowestStartKPa({ cycles }: FoldState): number | null {
   const usual = cycles.usual?.startKPa ?? null;
   return usual === null ? null : Math.min(usual, ...cycles.last.slice(-8).flatMap((cycle) => cycle[3] ?? []), ...cycles.weeks.flatMap((week) => week.startKPa ?? []));
+}
+
+/** Samples of the tank in a usual run. */
+const SHOWN_BY = 3;
+
+function tankShowsRuns({ cycles, descriptors: { saw } }: FoldState): boolean {
+  const runS = median(cycles.last.map((cycle) => cycle[1]));
+  return runS !== undefined && saw.usualS > 0 && runS >= SHOWN_BY * saw.usualS;
 }
 
 /** Whether the tank has kept all but a fifth of its usual band since its usual stop. */

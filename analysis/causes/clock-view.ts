@@ -33,6 +33,8 @@ export type Present = {
   readonly belowSinceMs: number | null;
   /** The tank is that low, run or rest, and came there much faster than it ever falls: by a gauge that jumped, or by a burst. */
   readonly belowSuddenly: boolean;
+  /** The tank's pressure comes so often that no usual run slips between two samples. */
+  readonly tankShowsRuns: boolean;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
   readonly meterStillMs: number | null;
   /** Where no run state is sent: since when the hour meter or the duty ratio say that it ran all the time, how often, and when last; null where they don't. */

@@ -1,5 +1,5 @@
-import type { DayRow } from '../../shared/cycle.ts';
 import { type BaseChannel, baseChannel, type Channel } from '../../shared/channels.ts';
+import type { DayRow } from '../../shared/cycle.ts';
 import type { LyingGauge } from './condition.ts';
 
 /** What of a day goes by a gauge, and the channels that it is heard by. */
@@ -15,13 +15,11 @@ export function lyingBy(channels: readonly Channel[]): readonly LyingGauge[] {
 }
 
 /**
- * The days as they would be if these gauges weren't there: what they show is of no account, before they went wrong as well, since
- * nothing can be held against it now; and what they would tell apart isn't told.
+ * The days without what these gauges show, before they went wrong as well, since nothing can be held against it now. They are
+ * sent all the same: what they would tell apart is left to how often each cause happens, and named with that sureness.
  */
 export function withoutLying(rows: readonly DayRow[], lying: ReadonlySet<LyingGauge>): readonly DayRow[] {
   if (lying.size === 0) return rows;
-  const shown = [...lying].map((gauge) => SHOWN[gauge]);
-  const blank = Object.assign({}, ...shown.map((one) => one.blank)) as Partial<DayRow>;
-  const channels = new Set(shown.flatMap((one) => one.channels));
-  return rows.map((row) => Object.assign({}, row, blank, { heard: Object.fromEntries(Object.entries(row.heard).filter(([channel]) => !channels.has(baseChannel(channel as Channel)))) }));
+  const blank = Object.assign({}, ...[...lying].map((gauge) => SHOWN[gauge].blank)) as Partial<DayRow>;
+  return rows.map((row) => Object.assign({}, row, blank));
 }

@@ -106,10 +106,12 @@ const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
 const HARDLY_DRAWN_TOLD_MS = 20 * MINUTE_MS;
 /** A pressure so soon after the work stands for its end. */
 const AFTER_END_MS = 15 * MINUTE_MS;
-/** Or it stands nearly still for so long, while by what is drawn in the quietest hours it should have fallen by more than gauges and the day's warmth move it. Common practice, no source. */
-const STANDS_MS = HOUR_MS;
+/** Or it stands nearly still for so long, while by what is drawn in the quietest hours it should have fallen by more than gauges and the day's warmth move it, and by such a share of its band; sooner where its rest is told. Common practice, no source. */
+const STANDS = [
+  { ms: 30 * MINUTE_MS, share: 0.35, told: true },
+  { ms: HOUR_MS, share: 0.2, told: false },
+] as const;
 const STANDS_KPA = 25;
-const STANDS_SHARE = 0.2;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
 const METER_STILL = 0.6;
 /** Piping that has sagged by so much isn't fed. */
@@ -146,11 +148,11 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, fromKPa - tankKPa);
   // The hour meter went on: it ran since, though the tank's few samples don't show it.
-  if (present.meterStillMs !== null && present.meterStillMs < METER_STILL * restMs) return [];
+  if (!present.tankShowsRuns && present.meterStillMs !== null && present.meterStillMs < METER_STILL * restMs) return [];
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
-  const standsStill = restMs >= STANDS_MS && expectedKPa >= Math.max(STANDS_KPA, STANDS_SHARE * bandKPa) && fellKPa <= DRAWN_SHARE * expectedKPa;
-  if (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong || standsStill)) return [];
+  const standsStill = STANDS.some(({ ms, share, told }) => restMs >= ms && (!told || present.running === false) && expectedKPa >= Math.max(STANDS_KPA, share * bandKPa) && fellKPa <= DRAWN_SHARE * expectedKPa);
+  if (!standsStill && (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong))) return [];
   const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(Math.min(expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
