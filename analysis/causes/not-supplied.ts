@@ -143,21 +143,29 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
   if (frontierMs - servedMs > HARDLY_DRAWN_MS || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
-  const [fromMs, fromKPa] = (servedMs === restsMs ? firstSince(servedMs, present) : undefined) ?? [restsMs, crestKPa];
-  const restMs = tankAtMs! - fromMs;
-  const expectedKPa = (normal.fallKPaPerMin * restMs) / MINUTE_MS;
-  const fellKPa = Math.max(0, fromKPa - tankKPa);
-  // The hour meter went on: it ran since, though the tank's few samples don't show it.
-  if (!present.tankShowsRuns && present.meterStillMs !== null && present.meterStillMs < METER_STILL * restMs) return [];
-  const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
-  const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
-  const standsStill = STANDS.some(({ ms, share, told }) => restMs >= ms && (!told || present.running === false) && expectedKPa >= Math.max(STANDS_KPA, share * bandKPa) && fellKPa <= DRAWN_SHARE * expectedKPa);
-  if (!standsStill && (restMs < (present.running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS) || !(hardlyAny || tooLong))) return [];
-  const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(fellKPa)} in ${hours(restMs)}; ${kPaText(Math.min(expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
+  const afterWork = servedMs === restsMs ? firstSince(servedMs, present) : undefined;
+  // By its crest before the work it fell more, and for longer; either is enough.
+  const stood = (afterWork && standsSince(afterWork, present, normal, bandKPa)) ?? standsSince([restsMs, crestKPa], present, normal, bandKPa);
+  if (stood === undefined) return [];
+  const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(stood.fellKPa)} in ${hours(stood.restMs)}; ${kPaText(Math.min(stood.expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
   if (systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
   return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], crestAtMs, evidence)];
+}
+
+/** How far the tank fell since then, where that is hardly any of what it should have; `undefined` where it isn't, or can't be said yet. */
+function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterStillMs }: Present, { fallKPaPerMin }: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
+  const restMs = tankAtMs! - fromMs;
+  const expectedKPa = (fallKPaPerMin! * restMs) / MINUTE_MS;
+  const fellKPa = Math.max(0, fromKPa - tankKPa!);
+  // The hour meter went on: it ran since, though the tank's few samples don't show it.
+  if (!tankShowsRuns && meterStillMs !== null && meterStillMs < METER_STILL * restMs) return undefined;
+  const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
+  const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
+  const standsStill = STANDS.some(({ ms, share, told }) => restMs >= ms && (!told || running === false) && expectedKPa >= Math.max(STANDS_KPA, share * bandKPa) && fellKPa <= DRAWN_SHARE * expectedKPa);
+  const enough = restMs >= (running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS);
+  return standsStill || (enough && (hardlyAny || tooLong)) ? { fellKPa, restMs, expectedKPa } : undefined;
 }
 
 /** Piping that is let down is filled again by the end of the work on it, or soon after. Common practice, no source. */
