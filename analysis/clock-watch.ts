@@ -56,7 +56,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, baselineRestS: baselineRestS(known.judged), countedRunS: countedRunS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, ...restsOfBaseline(known.judged), countedRunS: countedRunS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -281,8 +281,9 @@ export function noteFill(clock: ClockState, present: Present, normal: Normal, st
   return pausedMs > SHORT_PAUSE_MS;
 }
 
-/** What is usual is taken from so many days and the quietest tenth of their quarters, so that a leak that a visit mended is not. */
+/** What is usual is taken from so many days before the last service, and the quietest tenth of their quarters, so that a leak that a visit mended is not, nor what a visit shut. */
 const FALL_DAYS = 60;
+const LEAST_FALL_DAYS = 7;
 const QUIETEST = 0.1;
 const fallsOfDays = new WeakMap<DaysJudged, number | null>();
 
@@ -292,7 +293,9 @@ function usualFall({ registered, judged }: Known): number | null {
   let fall = fallsOfDays.get(judged);
   if (fall === undefined) {
     const perKPa = registered.generator.tankLitres === undefined ? 1 : litresNPerKPa(registered.generator.tankLitres);
-    const demands = judged.rows.slice(-FALL_DAYS).flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
+    const service = judged.entries.findLast((entry) => entry.kind === 'service');
+    const before = service === undefined ? [] : judged.rows.filter((row) => row.endMs <= Date.parse(service.startedAt));
+    const demands = (before.length < LEAST_FALL_DAYS ? judged.rows : before).slice(-FALL_DAYS).flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
     fall = quantile(demands, QUIETEST) ?? null;
     fallsOfDays.set(judged, fall);
   }
@@ -312,16 +315,22 @@ function countedRunS(judged: DaysJudged | undefined): number | null {
   return counted.length < LEAST_COUNTED_DAYS ? null : quantile(counted.map((row) => row.runS / row.starts), LONG_DAYS)!;
 }
 
-const restsOfDays = new WeakMap<DaysJudged, number>();
+type BaselineRests = Pick<Normal, 'baselineRestS' | 'usualDayRestS'>;
+const restsOfDays = new WeakMap<DaysJudged, BaselineRests>();
 
-/** Longest rest of the days that the baseline was learned from, s; 0 while there is none. */
-function baselineRestS(judged: DaysJudged | undefined): number {
+/** Three days of four have none that is longer: a week or two in which nothing is drawn don't make such rests usual. */
+const USUAL_DAYS = 0.75;
+
+/** Rests of the days that the baseline was learned from; 0 while there is none. */
+function restsOfBaseline(judged: DaysJudged | undefined): BaselineRests {
   const baseline = judged?.epochs.get('duty')?.baseline;
-  if (judged === undefined || baseline === undefined) return 0;
-  let restS = restsOfDays.get(judged);
-  if (restS === undefined) {
-    restS = judged.rows.reduce((longest, row) => (row.startMs >= baseline.fromMs && row.endMs <= baseline.toMs ? Math.max(longest, row.longestRestS) : longest), 0);
-    restsOfDays.set(judged, restS);
+  if (judged === undefined || baseline === undefined) return { baselineRestS: 0, usualDayRestS: 0 };
+  let rests = restsOfDays.get(judged);
+  if (rests === undefined) {
+    const drawn = judged.epochs.get('demand')?.baseline ?? baseline;
+    const longest = ({ fromMs, toMs }: typeof baseline): number[] => judged.rows.flatMap((row) => (row.startMs >= fromMs && row.endMs <= toMs ? [row.longestRestS] : []));
+    rests = { baselineRestS: Math.max(0, ...longest(baseline)), usualDayRestS: quantile(longest(drawn), USUAL_DAYS) ?? 0 };
+    restsOfDays.set(judged, rests);
   }
-  return restS;
+  return rests;
 }

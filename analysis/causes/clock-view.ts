@@ -86,6 +86,8 @@ export type Normal = {
   readonly lowPressureKPa: number | null;
   /** Longest rest of the days that the baseline was learned from, s: after a leak is mended rests grow back to it. */
   readonly baselineRestS: number;
+  /** What the longest rest of a day is within on three days of four, s; 0 where that isn't known. */
+  readonly usualDayRestS: number;
   /** Where runs are only counted: the upper tenth of the days' mean runs in the last weeks, s; null where that isn't known. */
   readonly countedRunS: number | null;
   /** How fast the tank falls at rest in good days, kPa a minute; null where it isn't known. */

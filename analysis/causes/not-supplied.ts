@@ -36,19 +36,22 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   // Rests grow only where something of demand was mended.
   const mayGrow = !justServed || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
   const longestRestMs = 1000 * (mayGrow ? Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
-  const tooLong = restMs > longestRestMs;
+  const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
+  const tooLong = restMs > longestRestMs || goesOn;
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, present.frontierMs);
   // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
-  const rest = `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
+  const rest = goesOn && restMs <= longestRestMs ? `The last rest took ${hours(1000 * normal.cycles.last.at(-1)![2])}; usual rests end within ${hours(1000 * usualRestS(normal))}.` : `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
   if (systemKPa !== null && normal.systemKPa !== null) {
     const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
     if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen)) return [mixedCondition('supply', [['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]], present.sinceMs, [{ says: sag, for: 'valve-left-shut', weight: 3 }, ...(tooLong ? [{ says: rest, for: 'valve-left-shut' as const, weight: 1 }] : [])])];
-    if (tooLong && firstRest && sagKPa < 4 && present.tankHolds !== false) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < 4) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
+  // It did start meanwhile.
+  if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
   if (!(tooLong && firstRest) || present.tankHolds === false) return [];
   const causes: [Cause, number][] = [['valve-left-shut', 0.6], ['supply-bypassed', 0.2], ['not-starting', 0.2]];
   return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${dayWords(lastService!.startedAt, normal.timeZone)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
@@ -93,13 +96,26 @@ function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs,
   return [mixedCondition('supply', drawnMore ? [['leak', 0.7], ['valve-left-shut', 0.3]] : [['valve-left-shut', 0.7], ['leak', 0.3]], null, [{ says, for: drawnMore ? 'leak' : 'valve-left-shut', weight: 1.5 }])];
 }
 
+/** The last rest, since the last service, was none that ends as rests did: what leaks at the tank alone makes the compressor run now and then. */
+function outlasted(normal: Normal, servedMs: number): boolean {
+  const [startMs, runS, restS] = normal.cycles.last.at(-1) ?? [0, 0, 0];
+  return startMs + 1000 * (runS + restS) > servedMs && restS > OUTLASTS * usualRestS(normal);
+}
+
+/** The tank falls since its last run as it does where its piping draws from it. */
+function drawnAgain({ crestKPa, crestAtMs, tankKPa, tankAtMs }: Present, { fallKPaPerMin }: Normal): boolean {
+  if (crestKPa === null || tankKPa === null || fallKPaPerMin === null) return false;
+  const expectedKPa = (fallKPaPerMin * (tankAtMs! - crestAtMs!)) / MINUTE_MS;
+  return expectedKPa >= STANDS_KPA && crestKPa - tankKPa > DRAWN_SHARE * expectedKPa;
+}
+
 /** By now the tank should have lost this share of its band, and it lost less than that share of what it should have. Common practice, no source. */
 const SHOULD_HAVE_LOST = 0.8;
 const DRAWN_SHARE = 0.35;
 /** Or it should have started long ago, and isn't near it: the tank's own leakage is left of what was drawn. */
 const LONG_PAST = 1.4;
 const NEAR_START = 0.85;
-/** Looked for so long after a service: longer, and tests and upsets that nobody logged yet come in between. */
+/** Looked for so long after a service, and until it is over once it was found: longer, and tests and upsets that nobody logged yet come in between. */
 const HARDLY_DRAWN_MS = 48 * HOUR_MS;
 const HARDLY_DRAWN_LEAST_MS = 40 * MINUTE_MS;
 /** Where starts and stops are told, a rest is surely one. */
@@ -124,9 +140,14 @@ function firstSince(servedMs: number, { tankTrail, tankHours }: Present): readon
   return tankTrail.find(([atMs]) => atMs >= servedMs && atMs - servedMs < AFTER_END_MS) ?? tankHours.find(([atMs]) => atMs >= servedMs && atMs - servedMs <= HOUR_MS);
 }
 
+/** The longest of usual rests, s; rests of days in which nothing was drawn don't become usual. */
+function usualRestS({ cycles: { usual }, usualDayRestS }: Normal): number {
+  return Math.min(usual?.longestRestS ?? Infinity, usualDayRestS > 0 ? OUTLASTS * usualDayRestS : Infinity);
+}
+
 /** A whole rest since the visit ended as rests do: the tank has been drawn from, whoever logs the visit how late. */
-function restedSince(servedMs: number, { cycles: { last, usual } }: Normal): boolean {
-  return usual !== null && last.some(([startMs, runS, restS]) => restS > 0 && restS <= usual.longestRestS && startMs + 1000 * runS >= servedMs && startMs + 1000 * (runS + restS) >= servedMs + AFTER_WORK_MS);
+function restedSince(servedMs: number, normal: Normal): boolean {
+  return normal.cycles.usual !== null && normal.cycles.last.some(([startMs, runS, restS]) => restS > 0 && restS <= usualRestS(normal) && startMs + 1000 * runS >= servedMs && startMs + 1000 * (runS + restS) >= servedMs + AFTER_WORK_MS);
 }
 
 /**
@@ -141,7 +162,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   // A tank above its stop is being filled, whatever was last said of runs.
   if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
-  if (frontierMs - servedMs > HARDLY_DRAWN_MS || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
+  if ((frontierMs - servedMs > HARDLY_DRAWN_MS && !present.supplyOpen) || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   const afterWork = servedMs === restsMs ? firstSince(servedMs, present) : undefined;
   // By its crest before the work it fell more, and for longer; either is enough.

@@ -16,7 +16,8 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
   if (conditions.some((condition) => condition.ofTank === true) && !conditions.some((condition) => condition.cause === 'runs-without-end')) hide('running');
   for (const condition of conditions) hide(...(condition.hides ?? []));
-  if (slots.has('supply')) hide('demand');
+  // What shows in demand of a supply that was told of is no news, nor while it runs for once.
+  if (slots.has('supply') || (open.has('supply') && conditions.some(({ slot, cause }) => slot === 'demand' && (cause === 'valve-left-shut' || cause === 'supply-bypassed')))) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
   if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
   // Of a tank that is held above its stop the drop over the elements can be told, and whether the piping is fed.

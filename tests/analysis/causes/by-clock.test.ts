@@ -16,7 +16,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
 const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
@@ -251,6 +251,19 @@ describe('byClock()', () => {
     expect(NOW_MS - servedMs).toBeGreaterThan(1.4 * HOUR_MS);
     expect(causeOf(worked, usual, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...worked, tankHours: [] }, usual, visit)).toEqual([]);
+  });
+
+  test('a supply that was told of is so until a rest ends as rests did, though the tank itself leaks and is filled now and then', () => {
+    const rests = (lastRestS: number): Partial<Normal> => ({ fallKPaPerMin: 2, cycles: { ...normal.cycles, last: [...normal.cycles.last, [NOW_MS - 30_000_000, 300, lastRestS, 550, 700]] } });
+    const bypassed = { supplyOpen: true, sinceMs: NOW_MS - 20 * MINUTE_MS, tankKPa: 698 };
+    expect(causeOf(bypassed, rests(28_000), visit)).toEqual(['supply-bypassed']);
+    expect(causeOf(bypassed, rests(3300), visit)).toEqual([]);
+    expect(causeOf({ ...bypassed, supplyOpen: false }, rests(28_000), visit)).toEqual([]);
+    // Without piping pressure it did start, and so it isn't that.
+    expect(causeOf({ ...bypassed, systemKPa: null, systemAtMs: null }, rests(28_000), visit)).toEqual(['valve-left-shut']);
+    // It is drawn from again, or somebody has been there since.
+    expect(causeOf({ ...bypassed, crestKPa: 700, tankKPa: 660 }, rests(28_000), visit)).toEqual([]);
+    expect(causeOf(bypassed, rests(28_000), { ...visit, startedAt: '2026-06-01T11:00:00Z', finishedAt: '2026-06-01T11:50:00Z' })).toEqual([]);
   });
 
   test('after a visit, piping that stays let down while the compressor rests is not being filled: a valve is shut', () => {

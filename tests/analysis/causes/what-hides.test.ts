@@ -29,6 +29,12 @@ describe('hiddenSlots()', () => {
     expect(hides([{ ...lying, lying: [] }, leak])).toEqual(byLeak);
   });
 
+  test('what shows in demand of a supply that was told of is no news while that finding is open', () => {
+    expect(hides([certainCondition('demand', 'supply-bypassed', 0.6, 0, 'Demand fell.', false)], 'supply')).toContain('demand');
+    expect(hides([certainCondition('demand', 'supply-bypassed', 0.6, 0, 'Demand fell.', false)])).not.toContain('demand');
+    expect(hides([leak], 'supply')).not.toContain('demand');
+  });
+
   test('without power nothing else of the running is news', () => {
     expect(hides([certainCondition('power', 'no-power', 0.97, 0, 'No mains.', true)])).toEqual(expect.arrayContaining(['running', 'supply', 'data']));
   });
