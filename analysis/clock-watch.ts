@@ -56,7 +56,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, ...restsOfBaseline(known.judged), countedRunS: countedRunS(known.judged), fallKPaPerMin: usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, ...restsOfBaseline(known.judged), countedRunS: countedRunS(known.judged), ...usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -103,8 +103,9 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
   const usualStartKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
   const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, startSetKPa ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
-  // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through.
-  const stands = producing !== null && frontierMs - producing[1] < CALLED_MS && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
+  // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through. What was said not to start still doesn't.
+  const standsOn = known.missedStartMs !== null && fold.running !== null && fold.running[1] < known.missedStartMs;
+  const stands = producing !== null && (frontierMs - producing[1] < CALLED_MS || standsOn) && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
   const isLow = tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA;
   const below = (running !== true || stands) && isLow && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
@@ -285,21 +286,27 @@ export function noteFill(clock: ClockState, present: Present, normal: Normal, st
 const FALL_DAYS = 60;
 const LEAST_FALL_DAYS = 7;
 const QUIETEST = 0.1;
-const fallsOfDays = new WeakMap<DaysJudged, number | null>();
+/** Bursts of three days of four are no larger. */
+const BURST_DAYS = 0.75;
 
-/** How fast the tank falls at rest at least, kPa a minute; `null` where demand isn't known in gas. */
-function usualFall({ registered, judged }: Known): number | null {
-  if (judged === undefined) return null;
-  let fall = fallsOfDays.get(judged);
-  if (fall === undefined) {
+type UsualFall = Pick<Normal, 'fallKPaPerMin' | 'quietShare'>;
+const fallsOfDays = new WeakMap<DaysJudged, UsualFall>();
+
+/** How fast the tank falls at rest at least, and how much of that is quiet; null where demand isn't known in gas. */
+function usualFall({ registered, judged }: Known): UsualFall {
+  if (judged === undefined) return { fallKPaPerMin: null, quietShare: null };
+  let usual = fallsOfDays.get(judged);
+  if (usual === undefined) {
     const perKPa = registered.generator.tankLitres === undefined ? 1 : litresNPerKPa(registered.generator.tankLitres);
     const service = judged.entries.findLast((entry) => entry.kind === 'service');
     const before = service === undefined ? [] : judged.rows.filter((row) => row.endMs <= Date.parse(service.startedAt));
-    const demands = (before.length < LEAST_FALL_DAYS ? judged.rows : before).slice(-FALL_DAYS).flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
-    fall = quantile(demands, QUIETEST) ?? null;
-    fallsOfDays.set(judged, fall);
+    const rows = (before.length < LEAST_FALL_DAYS ? judged.rows : before).slice(-FALL_DAYS);
+    const demands = rows.flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
+    const burst = quantile(rows.flatMap((row) => row.burstShare ?? []), BURST_DAYS);
+    usual = { fallKPaPerMin: quantile(demands, QUIETEST) ?? null, quietShare: burst === undefined ? null : 1 - burst };
+    fallsOfDays.set(judged, usual);
   }
-  return fall;
+  return usual;
 }
 
 /** Days that say how long counted runs are. */

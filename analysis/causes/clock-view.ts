@@ -92,6 +92,8 @@ export type Normal = {
   readonly countedRunS: number | null;
   /** How fast the tank falls at rest in good days, kPa a minute; null where it isn't known. */
   readonly fallKPaPerMin: number | null;
+  /** Share of that which isn't drawn in bursts; null where that can't be told. */
+  readonly quietShare: number | null;
   readonly cutInKPa: number | null;
   readonly cutOutKPa: number | null;
   /** The band that somebody logged last, which the cycles may not have shown yet; its start, just after a service, as the registry has it. */

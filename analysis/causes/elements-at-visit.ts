@@ -30,7 +30,7 @@ const MORE_KPA = 2.5;
 /**
  * Whether a visit that says it changed elements did: the drop over them falls back to that of clean ones. One that stays says
  * that the old ones are still in place; one that falls below every clean value seen here says that a bowl was closed without
- * its element (design, section 6, `element-missing`); one that rises though no more is made says that air leaves behind them.
+ * its element (design, section 6, `element-missing`), unless the visit left one of them in; one that rises though no more is made says that air leaves behind them.
  * Needs the pressures before and after the elements.
  */
 export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry[], timeZone: string): Condition | undefined {
@@ -48,20 +48,31 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   const cleanKPa = Math.min(sinceLastKPa, everKPa);
   const grownKPa = wasKPa - cleanKPa;
   const at = dayWords(visit.startedAt, timeZone);
-  if (grownKPa > LOADED_KPA && nowKPa > wasKPa - RESET_SHARE * grownKPa) return atVisit(MISSING, endMs, `The visit of ${at} says that elements were changed, and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here): the old ones seem to be in place.`);
+  if (grownKPa > LOADED_KPA && nowKPa > wasKPa - RESET_SHARE * grownKPa) {
+    const stayed = `and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here)`;
+    const left = ELEMENTS_IN_DROP.filter((part) => !visit.replaced.includes(part));
+    if (left.length > 0) return atVisit([['element-loading', 0.85], ['element-missing', 0.15]], endMs, `The visit of ${at} changed the ${elementWords(ELEMENTS_IN_DROP.filter((part) => !left.includes(part)))}, ${stayed}: the ${elementWords(left)} was left in and is what holds back the air.`);
+    return atVisit(MISSING, endMs, `The visit of ${at} says that elements were changed, ${stayed}: the old ones seem to be in place.`);
+  }
   const lacks = visits.length > 1 ? nowKPa < LACKS_SHARE * cleanKPa : cleanKPa < SMALL_KPA && nowKPa < LACKS_UNSEEN_SHARE * cleanKPa;
   if (lacks && cleanKPa - nowKPa > LACKS_KPA) return atVisit(MISSING, endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
   const made = (some: readonly { readonly startMs: number }[]): number | undefined => median(rows.filter((row) => some.some((day) => day.startMs === row.startMs)).flatMap((row) => row.delivery?.value ?? []));
   const [madeBefore, madeAfter] = [made(before), made(after)];
   // What was missing since the visit before and is back again holds back more by right.
-  const mostKPa = Math.max(wasKPa, cleanKPa, wasKPa < LACKS_UNSEEN_SHARE * everKPa ? everKPa : 0);
+  const mostKPa = Math.max(wasKPa, cleanKPa, wasKPa < LACKS_SHARE * everKPa ? everKPa : 0);
   const passesMore = nowKPa > MORE_SHARE * mostKPa && nowKPa - mostKPa > MORE_KPA;
   if (passesMore && madeBefore !== undefined && madeAfter !== undefined && madeAfter < madeBefore) return atVisit([['bleed-left-open', 0.75], ['drain-stuck-open', 0.15], ['sensor-fault', 0.1]], endMs, `Since the visit of ${at} the new elements hold back ${nowKPa.toFixed(1)} kPa (${wasKPa.toFixed(1)} kPa before), and no more is made: more air goes through them than comes to the tank. A bleed behind them may stand open.`);
   return undefined;
 }
 
 const MISSING = [['element-missing', 0.85], ['sensor-fault', 0.15]] as const;
-const ELEMENTS_WITH_DROP: ReadonlySet<string> = new Set(ELEMENTS.filter((part) => part !== 'intake-element'));
+const ELEMENTS_IN_DROP = ELEMENTS.filter((part) => part !== 'intake-element');
+const ELEMENTS_WITH_DROP: ReadonlySet<string> = new Set(ELEMENTS_IN_DROP);
+
+/** "particulate element and carbon element". */
+function elementWords(parts: readonly (typeof ELEMENTS)[number][]): string {
+  return parts.map((part) => part.replace('-', ' ')).join(' and ');
+}
 
 function atVisit(causes: readonly (readonly [Cause, number])[], sinceMs: number, says: string): Condition {
   const evidence: Evidence[] = [{ says, for: causes[0]![0], weight: 2.5 }];

@@ -128,6 +128,8 @@ const STANDS = [
   { ms: HOUR_MS, share: 0.2, told: false },
 ] as const;
 const STANDS_KPA = 25;
+/** Where nobody can tell bursts from what is drawn quietly. */
+const STANDS_UNTOLD = 0.5;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
 const METER_STILL = 0.6;
 /** Piping that has sagged by so much isn't fed. */
@@ -176,7 +178,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
 }
 
 /** How far the tank fell since then, where that is hardly any of what it should have; `undefined` where it isn't, or can't be said yet. */
-function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterStillMs }: Present, { fallKPaPerMin }: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
+function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterStillMs }: Present, { fallKPaPerMin, quietShare }: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
   const restMs = tankAtMs! - fromMs;
   const expectedKPa = (fallKPaPerMin! * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, fromKPa - tankKPa!);
@@ -184,7 +186,9 @@ function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: numbe
   if (!tankShowsRuns && meterStillMs !== null && meterStillMs < METER_STILL * restMs) return undefined;
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
-  const standsStill = STANDS.some(({ ms, share, told }) => restMs >= ms && (!told || running === false) && expectedKPa >= Math.max(STANDS_KPA, share * bandKPa) && fellKPa <= DRAWN_SHARE * expectedKPa);
+  // Between two bursts a tank stands still by right.
+  const quietKPa = (quietShare ?? 1) * expectedKPa;
+  const standsStill = STANDS.some(({ ms, share, told }) => restMs >= ms && (!told || running === false) && quietKPa >= Math.max(STANDS_KPA, (quietShare === null ? STANDS_UNTOLD : share) * bandKPa) && fellKPa <= DRAWN_SHARE * quietKPa);
   const enough = restMs >= (running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS);
   return standsStill || (enough && (hardlyAny || tooLong)) ? { fellKPa, restMs, expectedKPa } : undefined;
 }

@@ -16,7 +16,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
 const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
@@ -238,6 +238,10 @@ describe('byClock()', () => {
     expect(causeOf(since(90, 690), usual, visit)).toEqual(['valve-left-shut']);
     expect(causeOf(since(90, 680), usual, visit)).toEqual([]);
     expect(causeOf(since(50, 699), usual, visit)).toEqual([]);
+    // Between two bursts of a regulator it stands by right; where nobody can tell, half a band should be gone.
+    expect(causeOf(since(90, 690), { ...usual, quietShare: 0.4 }, visit)).toEqual([]);
+    expect(causeOf(since(90, 690), { ...usual, fallKPaPerMin: 0.7, quietShare: null }, visit)).toEqual([]);
+    expect(causeOf(since(110, 690), { ...usual, fallKPaPerMin: 0.7, quietShare: null }, visit)).toEqual(['valve-left-shut']);
     // Half an hour is enough where a third of the band should be gone, and it is told that it rests.
     const told = { ...since(35, 699), running: false, sinceMs: NOW_MS - 35 * MINUTE_MS };
     expect(causeOf(told, { ...usual, fallKPaPerMin: 2 }, visit)).toEqual(['valve-left-shut']);

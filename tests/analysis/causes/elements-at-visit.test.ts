@@ -21,6 +21,12 @@ describe('elementsAtVisit()', () => {
     expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['drain'])], 'UTC')).toBeUndefined();
   });
 
+  test('says which one was left in where a visit changed the others and the drop stayed', () => {
+    const left = elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['particulate-element', 'carbon-element', 'drain'])], 'UTC');
+    expect(left).toMatchObject({ cause: 'element-loading', evidence: [{ says: 'The visit of 10 Apr changed the particulate element and carbon element, and the pressure drop over them stayed at 39 kPa (37 kPa before; 9 kPa when it was first seen here): the coalescing element was left in and is what holds back the air.' }] });
+    expect(elementsAtVisit(days((day) => loading(day, 100), 110), [service(99, ['coalescing-element'])], 'UTC')).toBeUndefined();
+  });
+
   test('says that one lacks where the drop fell below that of clean ones', () => {
     expect(elementsAtVisit(days((day) => (day < 100 ? 9 : 3.5), 105), [service(99)], 'UTC')).toMatchObject({ slot: 'delivery', cause: 'element-missing' });
     expect(elementsAtVisit(days((day) => (day < 50 ? loading(day, 1000) : day < 100 ? 8 + 0.3 * (day - 50) : 5), 110), [service(49), service(99)], 'UTC')).toMatchObject({ cause: 'element-missing' });
@@ -37,6 +43,8 @@ describe('elementsAtVisit()', () => {
   test('an element that was missing and is back again is no bleed', () => {
     const back = days((day) => (day < 50 ? 14 : day < 100 ? 2 : 15), 105).map((row, day) => ({ ...row, delivery: { value: day < 100 ? 15.2 : 14.9, se: 0.1 } }));
     expect(elementsAtVisit(back, [service(49), service(99)], 'UTC')).toBeUndefined();
+    const half = days((day) => (day < 50 ? 14 + 0.1 * day : day < 100 ? 8 : 12.6), 105).map((row, day) => ({ ...row, delivery: { value: day < 100 ? 15.2 : 14.9, se: 0.1 } }));
+    expect(elementsAtVisit(half, [service(49), service(99)], 'UTC')).toBeUndefined();
   });
 
   test('takes a drop that can not be for a gauge and not for elements', () => {
