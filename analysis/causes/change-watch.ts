@@ -156,13 +156,16 @@ export class ChangeWatch {
     return says.filter((one) => one !== undefined);
   }
 
-  /** How fast the drop over the elements has risen since it began to, kPa in an hour of running. */
+  /** How fast the drop over the elements has risen since it was last near what it was, kPa in an hour of running: after a visit that changed none it is watched anew, and had risen long before. */
   #dropRate(): number | null {
     const drop = this.#watch('elementDrop');
     if (drop === undefined || drop.shift.direction === 'down' || drop.shift.effect <= 0) return null;
-    const sinceMs = drop.epoch.points[drop.shift.onsetIndex]!.startMs;
+    const { points, baseline } = drop.epoch;
+    const { effect, onsetIndex } = drop.shift;
+    const near = points.findLastIndex((point) => point.value < baseline.centre + NEAR_SHARE * effect);
+    const sinceMs = points[Math.min(onsetIndex, Math.max(0, near))]!.startMs;
     const runS = this.#days.rows.reduce((sum, row) => sum + (row.startMs >= sinceMs ? row.runS : 0), 0);
-    return runS < 1800 ? null : (3600 * drop.shift.effect) / runS;
+    return runS < 1800 ? null : (3600 * effect) / runS;
   }
 
   #movement(name: SignatureSeries, watching: Watching): Movement[] {
@@ -192,6 +195,8 @@ export class ChangeWatch {
   }
 }
 
+/** Share of its rise up to which a drop is near what it was. */
+const NEAR_SHARE = 0.15;
 /** Fewer days or quarters say nothing of it. */
 const LEAST_BEFORE = 4;
 const LEAST_QUARTERS = 4;

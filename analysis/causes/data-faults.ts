@@ -67,6 +67,10 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen, tankStepKPa:
     if (since !== undefined && (still || (last.starts < 3 && span[1] - span[0] < least))) now[channel] = since;
     else if (channel === 'tank-pressure' && last.starts < 3 && tankStandsStill(days, span, tankStepKPa)) now[channel] = last.startMs;
     else if (still && last.starts >= 3 && span[2] >= 12 && span[3] >= LEAST_IN_RUNS && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
+    else if (still && last.starts > 0 && last.starts < 3) {
+      const first = stillThroughStarts(days, channel, least);
+      if (first !== undefined) now[channel] = first.startMs;
+    }
   }
   return now;
 }
@@ -86,6 +90,17 @@ function isStillForDays(days: readonly SpanDay[], channel: Channel, already: boo
   if (last.length < STILL_DAYS || !last.every((span) => span === 0) || (channel === 'humidity' && days.at(-1)!.spans[channel]![1] >= SATURATED_PERCENT)) return false;
   const earlier = days.slice(0, -STILL_DAYS).flatMap((day) => spanOf(day) ?? []);
   return earlier.length >= LEAST_DAYS && earlier.every((span) => span > 0) && earlier.filter((span) => span >= least).length >= 0.7 * earlier.length;
+}
+
+/** The first of the last days through whose starts, three in all, it stood at one value, though on nearly every day with a start before it moved: where a day has one start or two. */
+function stillThroughStarts(days: readonly SpanDay[], channel: Channel, least: number): SpanDay | undefined {
+  const level = days.at(-1)!.spans[channel]![0];
+  const lastMoved = days.findLastIndex(({ spans: { [channel]: span } }) => span === undefined || span[1] - span[0] >= least / 10 || Math.abs(span[0] - level) >= least / 10);
+  const still = days.slice(lastMoved + 1);
+  const sum = (of: (day: SpanDay) => number): number => still.reduce((total, day) => total + of(day), 0);
+  if (still.length < STILL_DAYS || sum((day) => day.starts) < 3 || sum((day) => day.spans[channel]![2]) < 12 || sum((day) => day.spans[channel]![3]) < LEAST_IN_RUNS) return undefined;
+  const earlier = days.slice(0, lastMoved + 1).flatMap(({ starts, spans: { [channel]: span } }) => (starts > 0 && span !== undefined ? [span[1] - span[0]] : []));
+  return earlier.length >= 3 && earlier.filter((move) => move >= least).length >= 0.8 * earlier.length ? still[0] : undefined;
 }
 
 function movedBefore(days: readonly SpanDay[], channel: Channel, least: number): boolean {

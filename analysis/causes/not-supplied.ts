@@ -128,6 +128,7 @@ const STANDS = [
   { ms: HOUR_MS, share: 0.2, told: false },
 ] as const;
 const STANDS_KPA = 25;
+const STOOD_HOURS = 3;
 /** Where nobody can tell bursts from what is drawn quietly. */
 const STANDS_UNTOLD = 0.5;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
@@ -161,6 +162,9 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const tankKPa = freshValue(present.tankKPa, tankAtMs, frontierMs);
   const bandKPa = (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? NaN) - (normal.cycles.usual?.startKPa ?? normal.cutInKPa ?? NaN);
   if (lastService === undefined || present.running === true || tankKPa === null || crestKPa === null || normal.fallKPaPerMin === null || !(bandKPa > 0)) return [];
+  // A gauge that already stood still for hours before shows nothing of what is drawn.
+  const before = present.tankHours.filter(([atMs]) => atMs < Date.parse(lastService.startedAt)).slice(-STOOD_HOURS);
+  if (before.length === STOOD_HOURS && before.every(([, kPa]) => kPa === tankKPa)) return [];
   // A tank above its stop is being filled, whatever was last said of runs.
   if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);

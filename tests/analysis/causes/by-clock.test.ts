@@ -242,6 +242,8 @@ describe('byClock()', () => {
     expect(causeOf(since(90, 690), { ...usual, quietShare: 0.4 }, visit)).toEqual([]);
     expect(causeOf(since(90, 690), { ...usual, fallKPaPerMin: 0.7, quietShare: null }, visit)).toEqual([]);
     expect(causeOf(since(110, 690), { ...usual, fallKPaPerMin: 0.7, quietShare: null }, visit)).toEqual(['valve-left-shut']);
+    // Its gauge had stood at that value for hours before the work.
+    expect(causeOf({ ...since(90, 690), tankHours: [1, 2, 3].map((hours) => [Date.parse(visit.startedAt) - hours * HOUR_MS, 690] as const) }, usual, visit)).toEqual([]);
     // Half an hour is enough where a third of the band should be gone, and it is told that it rests.
     const told = { ...since(35, 699), running: false, sinceMs: NOW_MS - 35 * MINUTE_MS };
     expect(causeOf(told, { ...usual, fallKPaPerMin: 2 }, visit)).toEqual(['valve-left-shut']);

@@ -29,6 +29,16 @@ describe('frozenNow()', () => {
   });
 });
 
+test('frozenNow() tells a tank that stands still through its starts where a day has one or two', () => {
+  const slow = (spans: readonly (readonly [least: number, most: number])[], starts: readonly number[]): SpanDay[] => days('tank-pressure', spans).map((day, index) => ({ startMs: day.startMs, starts: starts[index]!, spans: { 'tank-pressure': [...spans[index]!, 288, 2 * starts[index]!], running: [0, 1, 40, 4] } }));
+  const moved = [[600, 751], [598, 750], [640, 700], [601, 752]] as const;
+  expect(frozenNow(slow([...moved, [644, 644], [644, 644]], [2, 1, 0, 2, 2, 1]), {}, 1)).toEqual({ 'tank-pressure': 4 * DAY_MS });
+  // One start, or another value on the second day, is no proof; nor where it hardly moved before.
+  expect(frozenNow(slow([...moved, [644, 644], [644, 644]], [2, 1, 0, 2, 1, 1]), {}, 1)).toEqual({});
+  expect(frozenNow(slow([...moved, [644, 644], [660, 660]], [2, 1, 0, 2, 2, 1]), {}, 1)).toEqual({});
+  expect(frozenNow(slow([[600, 751], [640, 642], [640, 642], [640, 642], [644, 644], [644, 644]], [2, 1, 1, 2, 2, 1]), {}, 1)).toEqual({});
+});
+
 test('frozenNow() tells a tank that stands still to the last digit though no start is seen any more, where its gauge is fine enough to scatter', () => {
   const still = days('tank-pressure', [[550, 700], [548, 701], [550, 699], [551, 700], [664.4, 664.4]]).map((day, index) => (index < 4 ? day : Object.assign(day, { starts: 0 })));
   expect(frozenNow(still, {}, 0.1)).toEqual({ 'tank-pressure': 4 * DAY_MS });
