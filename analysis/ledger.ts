@@ -3,10 +3,15 @@ import type { ClosingReason, Finding } from '../shared/finding.ts';
 import { splitGeneratorKey, type GeneratorKey } from '../shared/ids.ts';
 import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
 import { type Condition, sameWords, type Slot } from './causes/condition.ts';
+import type { LeftOut } from './causes/left-out.ts';
+
+type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Of which gas its time says nothing once it is over. */ leavesOut?: LeftOut['of'] };
 
 /** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
 export type LedgerState = {
-  open: Partial<Record<Slot, { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean }>>;
+  open: Partial<Record<Slot, OpenFinding>>;
+  /** What findings that are over leave out of what is usual, the newest last; absent in what earlier builds saved. */
+  leftOut?: LeftOut[];
   /** A person closed a finding while its condition went on: it comes back only when it has grown by half, or ended and come again. */
   closedByPerson: Partial<Record<Slot, number>>;
   /** How many findings were opened at this tick already, so that ids differ. */
@@ -31,6 +36,7 @@ export type ReconcileParams = {
 };
 
 const HISTORY_KEPT = 50;
+const LEFT_OUT_KEPT = 20;
 /**
  * A condition must be gone so long before its finding closes: a start that fails again, a leak that opens on every warm day
  * and a level that wanders about its limit are each one fault, and one finding. After a service, the second figure counts:
@@ -69,6 +75,8 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
       open.absentSinceMs = null;
       open.size = condition.size;
       open.aside = condition.aside === true;
+      const leaves = leavesOut(condition);
+      if (leaves !== undefined) open.leavesOut = leaves;
       const revised = revise(open.finding, condition, params);
       if (revised !== open.finding) changed.set(condition.slot, (open.finding = revised));
       continue;
@@ -77,7 +85,8 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (closedSize !== undefined && condition.size < closedSize * 1.5) continue;
     delete ledger.closedByPerson[condition.slot];
     const finding = openFinding(ledger, condition, params);
-    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true };
+    const leaves = leavesOut(condition);
+    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true, ...(leaves === undefined ? {} : { leavesOut: leaves }) };
     changed.set(condition.slot, finding);
   }
   const present = new Set(conditions.map((condition) => condition.slot));
@@ -87,11 +96,31 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     const after = ended(open, slot, present, params);
     if (after === open.finding) continue;
     changed.set(slot, after);
-    if (after.state === 'closed') delete ledger.open[slot];
-    else open.finding = after;
+    if (after.state === 'closed') {
+      const time = timeOf(open, params.tickMs);
+      if (time !== undefined) ledger.leftOut = [...(ledger.leftOut ?? []), time].slice(-LEFT_OUT_KEPT);
+      delete ledger.open[slot];
+    } else open.finding = after;
   }
   for (const [slot, finding] of linkAlongside(ledger)) changed.set(slot, finding);
   return [...changed.values()];
+}
+
+/** Of which gas a condition's time says nothing: a lying gauge of the tank, or a supply that feeds nothing. */
+function leavesOut({ slot, cause, ofTank }: Condition): LeftOut['of'] | undefined {
+  if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault')) return 'tank';
+  return slot === 'supply' || (slot === 'demand' && (cause === 'valve-left-shut' || cause === 'supply-bypassed')) ? 'supply' : undefined;
+}
+
+/** The time of a finding that is over, or seems to be. */
+function timeOf({ finding, absentSinceMs, leavesOut: of }: OpenFinding, nowMs: number): LeftOut | undefined {
+  return of === undefined ? undefined : { of, fromMs: Math.min(Date.parse(finding.openedAt), Date.parse(finding.onset.likely ?? finding.openedAt)), toMs: absentSinceMs ?? nowMs };
+}
+
+/** What is left out now: the times of findings that are over, and of those of which nothing is believed any more at this tick. */
+export function leftOutNow({ open, leftOut = [] }: LedgerState, believed: ReadonlySet<Slot>, nowMs: number): readonly LeftOut[] {
+  const over = (Object.entries(open) as [Slot, OpenFinding][]).flatMap(([slot, one]) => (believed.has(slot) ? [] : (timeOf(one, nowMs) ?? [])));
+  return over.length === 0 ? leftOut : [...leftOut, ...over];
 }
 
 /** A person closed a finding: it is closed here too, and stays away while its condition doesn't grow. */
@@ -158,7 +187,7 @@ export function probabilityOf(finding: Pick<Finding, 'cause' | 'causes' | 'among
   return Math.round(finding.causes.filter((one) => named.includes(one.cause)).reduce((sum, one) => sum + one.probability, 0) * 1000) / 1000;
 }
 
-function ended(open: { finding: Finding; absentSinceMs: number | null; readonly aside?: boolean }, slot: Slot, present: ReadonlySet<Slot>, params: ReconcileParams): Finding {
+function ended(open: OpenFinding, slot: Slot, present: ReadonlySet<Slot>, params: ReconcileParams): Finding {
   const { tickMs, judged, servedSinceMs } = params;
   const { finding } = open;
   const openedMs = Date.parse(finding.openedAt);

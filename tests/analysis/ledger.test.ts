@@ -1,7 +1,7 @@
 // Issue: an opened finding is never un-opened, and a person's word holds (design, section 4.3).
 import { describe, expect, test } from 'vitest';
 import { certainCondition, type Condition } from '../../analysis/causes/condition.ts';
-import { closeByPerson, type LedgerState, missedStartMs, reconcile, startLedger } from '../../analysis/ledger.ts';
+import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, reconcile, startLedger } from '../../analysis/ledger.ts';
 import type { Finding } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
@@ -49,6 +49,27 @@ describe('reconcile()', () => {
     expect(openings(72, false)).toBe(1);
     expect(openings(18, true)).toBe(1);
     expect(openings(30, true)).toBeGreaterThan(1);
+  });
+
+  test('the time of a tank gauge that lied, and of a supply that fed nothing, is left out once nothing is believed of it', () => {
+    const ledger = startLedger();
+    const lies: Condition = { ...certainCondition('sensor', 'sensor-fault', 0.93, START_MS - DAY_MS, 'No tank empties so.', false), ofTank: true };
+    tick(ledger, START_MS, [lies, leak()]);
+    expect(leftOutNow(ledger, new Set(['sensor', 'demand']), START_MS + DAY_MS)).toEqual([]);
+    // It may be over: nothing of it is believed at this tick.
+    const time = { of: 'tank', fromMs: START_MS - DAY_MS, toMs: START_MS + 5 * DAY_MS };
+    expect(leftOutNow(ledger, new Set(['demand']), START_MS + 5 * DAY_MS)).toEqual([time]);
+    for (let hour = 0; hour <= 24; hour += 1) tick(ledger, START_MS + 5 * DAY_MS + hour * HOUR_MS, [leak()]);
+    expect(ledger.open.sensor).toBeUndefined();
+    expect(ledger.leftOut).toEqual([time]);
+    // A leak is what it is.
+    tick(ledger, START_MS + 40 * DAY_MS, []);
+    tick(ledger, START_MS + 60 * DAY_MS, []);
+    expect(ledger.open).toEqual({});
+    expect(leftOutNow(ledger, new Set(), START_MS + 60 * DAY_MS)).toEqual([time]);
+    const shut = certainCondition('supply', 'valve-left-shut', 0.85, START_MS + 70 * DAY_MS, 'Hardly anything is drawn.', true);
+    tick(ledger, START_MS + 70 * DAY_MS, [shut]);
+    expect(leftOutNow(ledger, new Set(), START_MS + 71 * DAY_MS)[1]).toMatchObject({ of: 'supply', fromMs: START_MS + 70 * DAY_MS });
   });
 
   test('a condition that comes back before it was gone for six days is the same finding', () => {

@@ -1,0 +1,35 @@
+import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
+
+/**
+ * A time that says nothing of what is usual, since something was found in it and is over: the tank's gauge lied, or the piping
+ * was fed by something else or by nothing.
+ */
+export type LeftOut = { readonly of: 'tank' | 'supply'; readonly fromMs: number; readonly toMs: number };
+
+/** A tank's gauge shows demand, delivery and the band; without its supply only demand and run time are none of the piping's. */
+const BLANK: Readonly<Record<LeftOut['of'], Partial<DayRow>>> = {
+  tank: { demand: null, delivery: null, cutInKPa: null, cutOutKPa: null, bend: null, burstShare: null },
+  supply: { demand: null, dutyRatio: null },
+};
+const NOTHING = [null, 0] as const;
+const BLANK_QUARTER: Readonly<Record<LeftOut['of'], Partial<QuarterValues>>> = { tank: { demand: NOTHING, delivery: NOTHING }, supply: { demand: NOTHING, duty: NOTHING } };
+
+/** The days without what such times can't tell. */
+export function withoutLeftOut(rows: readonly DayRow[], leftOut: readonly LeftOut[]): readonly DayRow[] {
+  if (leftOut.length === 0) return rows;
+  return rows.map((row) => {
+    const of = timesOf(row, leftOut);
+    if (of.length === 0) return row;
+    return Object.assign({}, row, ...of.map((time) => BLANK[time.of]), row.quarters === undefined ? {} : { quarters: quartersWithout(row.quarters, of) }) as DayRow;
+  });
+}
+
+/** Quarters of a day likewise. */
+export function quartersWithout(quarters: readonly QuarterValues[], leftOut: readonly LeftOut[]): readonly QuarterValues[] {
+  if (leftOut.length === 0) return quarters;
+  return quarters.map((quarter) => Object.assign({}, quarter, ...timesOf(quarter, leftOut).map((time) => BLANK_QUARTER[time.of])) as QuarterValues);
+}
+
+function timesOf({ startMs, endMs }: { readonly startMs: number; readonly endMs: number }, leftOut: readonly LeftOut[]): readonly LeftOut[] {
+  return leftOut.filter((time) => time.fromMs < endMs && time.toMs > startMs);
+}
