@@ -73,6 +73,8 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     const open = ledger.open[condition.slot];
     if (open !== undefined) {
       open.absentSinceMs = null;
+      // What gets less after a service is told as it stood before: what is left of it in the days that are looked at is no news.
+      if (condition.size < open.size && condition.ofVisit !== true && open.finding.state !== 'verifying' && params.servedSinceMs(Date.parse(open.finding.openedAt))) continue;
       open.size = condition.size;
       open.aside = condition.aside === true;
       const leaves = leavesOut(condition);

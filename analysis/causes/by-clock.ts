@@ -27,6 +27,14 @@ function isAfterTest(entries: readonly Entry[], sinceMs: number): boolean {
   return entries.some((entry) => (entry.kind === 'trip-test' || entry.kind === 'purge') && Date.parse(entry.startedAt) <= sinceMs + HOUR_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > sinceMs - DAY_MS);
 }
 
+/** A tank that had lost so many times its band below its start before the run began fills its piping too. Common practice, no source. */
+const EMPTIED_BANDS = 1;
+
+/** The run began with a tank that had run down, as after days without a start: the piping it feeds has run down with it. */
+function fillsAll({ filling, startKPa }: Present, { cycles: { usual } }: Normal): boolean {
+  return filling && startKPa !== null && usual !== null && usual.startKPa !== null && usual.stopKPa !== null && startKPa < usual.startKPa - EMPTIED_BANDS * (usual.stopKPa - usual.startKPa);
+}
+
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
@@ -57,7 +65,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const { usual } = normal.cycles;
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
-  if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && isAfterTest(entries, present.sinceMs))) return [];
+  if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && (isAfterTest(entries, present.sinceMs) || fillsAll(present, normal)))) return [];
   const longestRunS = usual?.longestRunS ?? normal.countedRunS;
   const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];

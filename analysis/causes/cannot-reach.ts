@@ -88,7 +88,11 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
   const lastS = last.at(-1)![2];
   const usualS = median(before.map((cycle) => cycle[2]))!;
   if (lastS < 0.5 * usualS) return { side: 'demand', atOnce: true, says: `The rest before it lasted ${minutes(lastS)} min instead of ${minutes(usualS)} min: more is drawn.` };
-  return lastS > 0.75 * usualS && usualS > 3 * median(before.map((cycle) => cycle[1]))! ? { side: 'delivery', atOnce: true, says: `The rest before it was as long as usual (${minutes(lastS)} min): less is made.` } : null;
+  // A rest many times as long is none that ended by the tank's fall.
+  return lastS > 0.75 * usualS && lastS < OUTAGE_TIMES * usualS && usualS > 3 * median(before.map((cycle) => cycle[1]))! ? { side: 'delivery', atOnce: true, says: `The rest before it was as long as usual (${minutes(lastS)} min): less is made.` } : null;
 }
+
+/** Common practice, no source. */
+const OUTAGE_TIMES = 3;
 
 const minutes = (seconds: number): string => String(Math.round(seconds / 60));

@@ -34,6 +34,8 @@ export type Condition = {
   readonly lying?: readonly LyingGauge[];
   /** The tank's gauge is wrong: what it shows of starts and stops is none of the compressor's. */
   readonly ofTank?: boolean;
+  /** About the visit itself: told whatever was told before it. */
+  readonly ofVisit?: boolean;
   /** What it explains beside what its slot does. */
   readonly hides?: readonly Slot[];
 };

@@ -76,5 +76,5 @@ function elementWords(parts: readonly (typeof ELEMENTS)[number][]): string {
 
 function atVisit(causes: readonly (readonly [Cause, number])[], sinceMs: number, says: string): Condition {
   const evidence: Evidence[] = [{ says, for: causes[0]![0], weight: 2.5 }];
-  return { slot: 'delivery', cause: causes[0]![0], causes: causes.map(([cause, probability]) => ({ cause, probability })), among: null, missingChannels: [], onset: { earliestMs: sinceMs - DAY_MS / 4, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: false, size: 1 };
+  return { slot: 'delivery', cause: causes[0]![0], causes: causes.map(([cause, probability]) => ({ cause, probability })), among: null, missingChannels: [], onset: { earliestMs: sinceMs - DAY_MS / 4, likelyMs: sinceMs, latestMs: sinceMs }, evidence, urgent: false, size: 1, ofVisit: true };
 }

@@ -25,6 +25,8 @@ const LEAST_UNSENT = 0.5;
 const MANY_CYCLES = 10;
 const LEAST_BY_MANY = 0.04;
 const ALIKE_SHARE = 0.9;
+/** A bleed stays as it is: what gets less by so much from the first cycle to the last is piping that fills up again after a repair. Common practice, no source. */
+const STAYS_SHARE = 0.7;
 /** Work after which delivery may be smaller by right. */
 const CHANGES_DELIVERY: ReadonlySet<Part> = new Set(['check-valve', 'membrane', 'compressor', 'pressure-switch']);
 const LEAST_SD = 5;
@@ -88,6 +90,8 @@ function worseByMany(before: readonly RecentCycle[], since: readonly RecentCycle
 function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
   const usual = before.map(ofCycle);
   const centre = median(usual)!;
+  const worse = after.map((cycle) => ofCycle(cycle) - centre);
+  if (worse.at(-1)! < STAYS_SHARE * worse[0]! && worse.every((one, index) => index === 0 || one < worse[index - 1]!)) return 0;
   const by = Math.min(...after.map(ofCycle)) - Math.max(centre, ...weeks.map(ofWeek));
   return by > Math.max(least, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
 }

@@ -57,11 +57,14 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${dayWords(lastService!.startedAt, normal.timeZone)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
 }
 
+/** Piping that another supply held somewhat higher comes down to where its regulator holds it. Common practice, no source. */
+const LEAST_SAG_KPA = 2;
+
 /** After a service the piping goes below what it ever is, and goes on falling: its supply was left shut. Known long before its margin is lost. */
 function sagging({ systemKPa, systemAtMs, systemSags, frontierMs }: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
   const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
-  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa) return [];
+  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA) return [];
   const says = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }

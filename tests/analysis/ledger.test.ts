@@ -51,6 +51,20 @@ describe('reconcile()', () => {
     expect(openings(30, true)).toBeGreaterThan(1);
   });
 
+  test('what gets less after a service is told as it stood before, and what grows is told anew', () => {
+    const rose = (percent: number): Condition => ({ ...certainCondition('demand', 'leak', 0.9, START_MS, `Demand rose by ${percent} %.`, false), size: percent / 5 });
+    const says = (served: boolean, percent: number, more: Partial<Condition> = {}): string => {
+      const ledger = startLedger();
+      tick(ledger, START_MS, [rose(200)]);
+      tick(ledger, START_MS + DAY_MS, [{ ...rose(percent), ...more }], { served });
+      return ledger.open.demand!.finding.evidence[0]!.says;
+    };
+    expect(says(true, 20)).toBe('Demand rose by 200 %.');
+    expect(says(false, 20)).toBe('Demand rose by 20 %.');
+    expect(says(true, 240)).toBe('Demand rose by 240 %.');
+    expect(says(true, 20, { ofVisit: true })).toBe('Demand rose by 20 %.');
+  });
+
   test('the time of a tank gauge that lied, and of a supply that fed nothing, is left out once nothing is believed of it', () => {
     const ledger = startLedger();
     const lies: Condition = { ...certainCondition('sensor', 'sensor-fault', 0.93, START_MS - DAY_MS, 'No tank empties so.', false), ofTank: true };

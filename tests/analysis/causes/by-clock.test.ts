@@ -72,6 +72,14 @@ describe('byClock()', () => {
     expect(byClock({ ...endless, tankTrail: trail.map(([atMs, kPa]) => [atMs - 4 * HOUR_MS, kPa] as const) }, normal, [])[0]!.evidence[0]!.says).toContain(': as much is drawn as is made');
   });
 
+  test('a run that began with a tank that had run down fills its piping too: a day is its time, as long as it rises', () => {
+    const fills = { running: true, sinceMs: NOW_MS - 10 * HOUR_MS, timesSaid: 9, tankKPa: 620, filling: true };
+    expect(causeOf({ ...fills, startKPa: 95 })).toEqual([]);
+    expect(causeOf({ ...fills, startKPa: 540 })).not.toEqual([]);
+    expect(causeOf({ ...fills, startKPa: 95, filling: false })).not.toEqual([]);
+    expect(causeOf({ ...fills, startKPa: 95, sinceMs: NOW_MS - 25 * HOUR_MS })).not.toEqual([]);
+  });
+
   test('behind an air receiver, a compressor that runs on through a rest of production never stops', () => {
     const through = { motorOn: true, motorSinceMs: NOW_MS - 3 * HOUR_MS, motorTimesSaid: 4, running: false, sinceMs: NOW_MS - 65 * MINUTE_MS };
     expect(causeOf(through)).toEqual(['runs-without-end']);
@@ -291,6 +299,8 @@ describe('byClock()', () => {
     expect(causeOf({ ...sags, systemAtMs: NOW_MS - HOUR_MS }, {}, visit)).toEqual([]);
     expect(causeOf(sags, {}, { ...visit, startedAt: '2026-05-29T09:00:00Z', finishedAt: '2026-05-29T10:00:00Z' })).toEqual([]);
     expect(causeOf({ systemKPa: 237 }, {}, visit)).toEqual([]);
+    // It only comes down to what it usually holds, from where a bypass held it.
+    expect(causeOf({ systemKPa: 239, systemSags: true }, {}, visit)).toEqual([]);
   });
 
   test('piping that falls on past half of its margin is told without a visit, and while other risers draw', () => {

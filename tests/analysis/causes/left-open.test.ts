@@ -41,6 +41,11 @@ describe('leftOpen()', () => {
     expect(leftOpen(cycles([[375, 1900], [372, 1850]], pressures), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'demand', cause: 'bleed-left-open' });
   });
 
+  test('is silent where runs come back to what they were: a repair was made, and its piping fills up', () => {
+    expect(leftOpen(cycles([[900, 3240], [680, 3240], [480, 3240]]), [visit], at(VISIT_MS + 6 * HOUR_MS), 'UTC')).toEqual([]);
+    expect(leftOpen(cycles([[660, 3240], [640, 3240], [620, 3240]]), [visit], at(VISIT_MS + 6 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'delivery' });
+  });
+
   test('counts the cycle under way by the rest that its fall makes likely, beside one that has ended', () => {
     const under = (runS: number, restS: number): RecentCycle => [VISIT_MS + 3.5 * HOUR_MS, runS, restS, 550, 700];
     const found = (after: readonly (readonly [number, number])[], open: RecentCycle | null) => leftOpen(cycles(after), [visit], at(VISIT_MS + 4 * HOUR_MS, VISIT_MS, open), 'UTC').map((condition) => condition.slot);
