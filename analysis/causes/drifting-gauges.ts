@@ -1,7 +1,7 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
-import { isoFromMs } from '../../shared/time.ts';
+import { DAY_MS, isoFromMs } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import { restartsOf } from './baseline.ts';
 import { certainCondition, type Condition } from './condition.ts';
@@ -147,6 +147,7 @@ export function agedCell(rows: readonly DayRow[], entries: readonly Entry[], fro
 
 const SLOW_DAYS = 14;
 const SLOW_FIRST_DAYS = 28;
+const SLOW_STALE_MS = 5 * DAY_MS;
 /** Standard atmosphere, kPa: what leaks goes by absolute pressure. */
 const AIR_KPA = 101;
 /** How much (natural logarithm) demand must differ from what the piping's pressure would bring, and by how many standard errors. */
@@ -164,6 +165,8 @@ export function driftedPiping(rows: readonly DayRow[], fromMs: number): Conditio
   const ends = bothEnds(rows, [SLOW_FIRST_DAYS, SLOW_DAYS], (row) => row.startMs >= fromMs && row.systemKPa !== null && row.systemKPa.value > 0 && row.demand !== null && row.demand.value > 0 && row.unit === rows.at(-1)!.unit && row.unit !== 'relative' && row.starts > 0 && row.holdingRatio > 0.9 && row.heard['system-pressure'] !== undefined && isUsableDay(row));
   if (ends === undefined) return undefined;
   const [first, last] = ends;
+  // Where the last days say nothing of demand, those before are none of now.
+  if (rows.at(-1)!.endMs - last.at(-1)!.endMs > SLOW_STALE_MS) return undefined;
   const [wasKPa, isKPa] = [first, last].map((some) => median(some.map((row) => row.systemKPa!.value))!) as [number, number];
   const logs = [first, last].map((some) => some.map((row) => Math.log(row.demand!.value)));
   const [was, is] = logs.map((values) => median(values)!) as [number, number];

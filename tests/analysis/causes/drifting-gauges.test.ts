@@ -88,6 +88,11 @@ describe('driftedPiping()', () => {
     expect(driftedPiping(days(310, 2), 0)).toMatchObject({ cause: 'sensor-fault' });
   });
 
+  test('is silent where the last week says nothing of demand', () => {
+    const unknown = (count: number): DayRow[] => days(180, 2).map((row, index) => (index < 45 - count ? row : { ...row, demand: null }));
+    expect(driftedPiping([...days(180, 2), ...unknown(7).slice(-7).map((row, index) => ({ ...row, startMs: (45 + index) * DAY_MS, endMs: (46 + index) * DAY_MS }))], 0)).toBeUndefined();
+  });
+
   test.each([['piping that was let down and leaks less', days(180, 1.65)], ['a leak', days(240, 2.6)], ['a few kPa', days(225, 2)], ['several risers', days(180, 2, 'system-pressure.riser-1')]])('is silent at %s', (_, rows) => {
     expect(driftedPiping(rows, 0)).toBeUndefined();
   });
