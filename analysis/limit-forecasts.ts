@@ -6,8 +6,7 @@ import { restartsOf } from './causes/baseline.ts';
 import { oxygenAtReference, type SeriesPoint, type Watched, watchedPoint } from './causes/day-series.ts';
 import type { Epoch } from './causes/epochs.ts';
 import type { Shift } from './causes/find-shift.ts';
-import { impossibleDrop } from './causes/gauge-faults.ts';
-import { nitrogenSettled } from './causes/limits.ts';
+import { balanceCloses, nitrogenSettled } from './causes/limits.ts';
 import { median } from './change/robust.ts';
 import { stepOrRamp } from './change/step-or-ramp.ts';
 import type { Wear } from './forecast/drift-filter.ts';
@@ -52,8 +51,11 @@ function deliveryOutlook(level: number | undefined, limitSe: number): Outlook {
   return { limit: 'deliveryShare', series: 'delivery', side: 'below', level, trendPrior: 0.5, wear: { usualDays: 700, agedDays: 100 }, limitSe };
 }
 
+/** Whether its delivery may be held against its rating: of most of the last days the tank's balance closes. */
 function isRated({ registered, rows }: Pick<DaysJudged, 'registered' | 'rows'>): boolean {
-  return rows.at(-1)?.unit === 'NL/min' && registered.generator.ratedNLPerMin !== undefined;
+  if (rows.at(-1)?.unit !== 'NL/min' || registered.generator.ratedNLPerMin === undefined) return false;
+  const made = rows.slice(-ROOM_DAYS).filter((row) => row.delivery !== null);
+  return 2 * made.filter((row) => balanceCloses(row, registered)).length >= made.length;
 }
 
 /**
@@ -97,8 +99,6 @@ export function forecastLimit(judged: DaysJudged, outlook: Outlook, nowMs: numbe
   const { limit, series, level } = outlook;
   if (level === undefined) return undefined;
   if (series === 'nitrogen' && !nitrogenSays(judged)) return undefined;
-  // A drop that its gauges can't mean is none to date.
-  if (series === 'elementDrop' && impossibleDrop(judged.rows) !== undefined) return undefined;
   const lookedAt = lookedAtOf(judged, series);
   if (lookedAt === undefined) return undefined;
   const answer = ask(lookedAt, outlook, nowMs, horizonDays);

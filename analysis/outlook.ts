@@ -3,7 +3,6 @@ import type { AnalysisSettings } from '../shared/analysis-settings.ts';
 import type { Forecast, LimitName } from '../shared/finding.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { restartsOf } from './causes/baseline.ts';
-import { impossibleDrop } from './causes/gauge-faults.ts';
 import { hoursPerDayOf, presentAge } from './forecast/element-lives.ts';
 import type { FleetLives } from './forecast/fleet-lives.ts';
 import { hoursPastByAge } from './forecast/hours-fitted.ts';
@@ -77,7 +76,6 @@ function dueByOf({ registered, entries, rows }: DaysJudged, nowMs: number): stri
 function pastOfLate({ epochs, entries, registered, rows }: DaysJudged, outlooks: readonly Outlook[], nowMs: number): Partial<Record<LimitName, number>> {
   const shares: Partial<Record<LimitName, number>> = {};
   for (const { limit, series, side, level } of outlooks) {
-    if (series === 'elementDrop' && impossibleDrop(rows) !== undefined) continue;
     const visitMs = restartsOf(entries, series).at(-1)?.atMs ?? 0;
     const last = (epochs.get(series)?.points ?? []).filter((point) => point.startMs >= visitMs && point.endMs > nowMs - LATE_MS).slice(-LATE_DAYS);
     if (level === undefined || last.length === 0 || (series === 'nitrogen' && !nitrogenSays({ rows, registered }))) continue;

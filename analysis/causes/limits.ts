@@ -60,7 +60,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const { cutInKPa = -Infinity, cutOutKPa = cutInKPa } = registered.generator;
   // Runs that begin far below the start fill more than a band, and counted fillings would say too little of them; and they follow rests in which air came in.
   const refills = (row: DayRow): boolean => row.cutInKPa !== null && row.cutInKPa < cutInKPa - REFILL_SHARE * (cutOutKPa - cutInKPa);
-  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !refills(row) && closes(row, registered);
+  const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !refills(row) && balanceCloses(row, registered);
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
@@ -87,7 +87,7 @@ const MOST_BURSTS = 0.4;
 const FILLED_TIMES = 1.15;
 
 /** Whether a day's delivery may be held against a rating: the balance of its tank closes. */
-function closes(row: DayRow, registered: RegisteredGenerator): boolean {
+export function balanceCloses(row: DayRow, registered: RegisteredGenerator): boolean {
   return (row.burstShare ?? 0) <= MOST_BURSTS && (row.delivery === null || (filledNLPerMin(row, registered) ?? 0) <= FILLED_TIMES * row.delivery.value);
 }
 

@@ -64,6 +64,14 @@ describe('aheadOf()', () => {
     expect((earliest(300) - earliest(6000)) / DAY_MS).toBeGreaterThan(10);
   });
 
+  test('takes no rating for missed where bursts that go on in runs hide what is made', () => {
+    const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, ratedNLPerMin: 20 }] }] }));
+    if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+    const past = (burstShare: number) => aheadOf(judgeDays({ rows: days(60, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, unit: 'NL/min' as const, burstShare, demand: { value: 0.6, se: 0.01 }, delivery: { value: 12 * wobble(day), se: 0.1 } })), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), DEFAULT_ANALYSIS_SETTINGS).pastOfLate;
+    expect(past(0.1)).toEqual({ deliveryShare: 1 });
+    expect(past(0.9)).toEqual({});
+  });
+
   test('takes no limit for passed by a drop that no elements can hold back: a gauge errs', () => {
     const dropping = (kPa: number): DayRow[] => days(60, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, elementDropKPa: { value: day < 55 ? 9 : kPa, se: 0.5 } }));
     expect(aheadFor(dropping(95)).pastOfLate).toEqual({ elementDropKPa: 1 });
