@@ -22,9 +22,13 @@ const FILL_MS = 8 * HOUR_MS;
 /** After a trip test or a purge that was logged, with the piping drained or swept, it takes as long as this. */
 const FILL_AFTER_TEST_MS = DAY_MS;
 
-/** Whether a trip test or a purge that somebody logged ended within a day before a run began, or went on then. */
-function isAfterTest(entries: readonly Entry[], sinceMs: number): boolean {
-  return entries.some((entry) => (entry.kind === 'trip-test' || entry.kind === 'purge') && Date.parse(entry.startedAt) <= sinceMs + HOUR_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > sinceMs - DAY_MS);
+const DRAINS: ReadonlySet<Entry['kind']> = new Set(['trip-test', 'purge']);
+/** What a test of the low-pressure switch let out is filled up again. */
+const LETS_OUT: ReadonlySet<Entry['kind']> = new Set(['low-pressure-test']);
+
+/** Whether a test or a purge of these kinds that somebody logged ended within a day before a run began, or went on then. */
+function isAfter(kinds: ReadonlySet<Entry['kind']>, entries: readonly Entry[], sinceMs: number): boolean {
+  return entries.some((entry) => kinds.has(entry.kind) && Date.parse(entry.startedAt) <= sinceMs + HOUR_MS && Date.parse(entry.finishedAt ?? entry.startedAt) > sinceMs - DAY_MS);
 }
 
 /** A tank that had lost so many times its band below its start before the run began fills its piping too. Common practice, no source. */
@@ -65,7 +69,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const { usual } = normal.cycles;
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
-  if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && (isAfterTest(entries, present.sinceMs) || fillsAll(present, normal)))) return [];
+  if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && (isAfter(DRAINS, entries, present.sinceMs) || fillsAll(present, normal)))) return [];
   const longestRunS = usual?.longestRunS ?? normal.countedRunS;
   const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
@@ -75,6 +79,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0);
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
+  if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && isAfter(LETS_OUT, entries, present.sinceMs)) return [];
   if (tankKPa === null || cutOutKPa === null) return [mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless])];
   if (tankKPa > cutOutKPa + PAST_STOP_KPA) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };

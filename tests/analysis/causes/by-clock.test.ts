@@ -72,6 +72,16 @@ describe('byClock()', () => {
     expect(byClock({ ...endless, tankTrail: trail.map(([atMs, kPa]) => [atMs - 4 * HOUR_MS, kPa] as const) }, normal, [])[0]!.evidence[0]!.says).toContain(': as much is drawn as is made');
   });
 
+  test('without the tank pressure, a long run after a logged test of the low-pressure switch fills up what it let out', () => {
+    const unseen = { running: true, sinceMs: NOW_MS - 4 * HOUR_MS, timesSaid: 4, tankKPa: null, tankAtMs: null };
+    const tested = (endedH: number) => [entrySchema.parse({ ...visit, id: 't', kind: 'low-pressure-test', startedAt: new Date(NOW_MS - (endedH + 0.2) * HOUR_MS).toISOString(), finishedAt: new Date(NOW_MS - endedH * HOUR_MS).toISOString() })];
+    const told = (more: Partial<Present>, endedH: number): string[] => byClock({ ...resting, ...unseen, ...more }, normal, tested(endedH)).map((condition) => condition.cause);
+    expect(told({}, 4.1)).toEqual([]);
+    expect(told({}, 40)).toEqual(['runs-without-end']);
+    expect(told({ sinceMs: NOW_MS - 9 * HOUR_MS }, 9.1)).toEqual(['runs-without-end']);
+    expect(told({ tankKPa: 620, tankAtMs: NOW_MS }, 4.1)).not.toEqual([]);
+  });
+
   test('a run that began with a tank that had run down fills its piping too: a day is its time, as long as it rises', () => {
     const fills = { running: true, sinceMs: NOW_MS - 10 * HOUR_MS, timesSaid: 9, tankKPa: 620, filling: true };
     expect(causeOf({ ...fills, startKPa: 95 })).toEqual([]);
