@@ -51,7 +51,7 @@ export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline
  * learning: values are taken into it once both sums are back at 0. The price paid is measured: see
  * analysis/README.md. At least two values are needed. A shift
  * must be as large as the smallest change, and surely more than a wander, to begin, and ends when three values in a row are within half of it or within a scatter. What is smaller than
- * a scatter is told by four weeks (`slowShift`), and is over when the mean of two is back.
+ * the slack is told by four weeks (`slowShift`), and is over when the mean of two is back.
  */
 export function findShift(points: readonly SeriesPoint[], first: Baseline, rule: ShiftRule): ShiftResult {
   const learner = startLearner(points, first, rule);
@@ -126,12 +126,12 @@ const SLOW_BACK = 14;
 const MOST_TOGETHER = 0.3;
 
 /**
- * A change that is smaller than the scatter of a day never adds up above the slack, however long it lasts: starts that are counted in whole
+ * A change within the slack, 1.75 scatters of a day, never adds up, however long it lasts: starts that are counted in whole
  * numbers scatter by a fifth. Where neighbours hardly hang together, four weeks' mean and middle say it by their own error.
  */
 function slowShift(points: readonly SeriesPoint[], baseline: Baseline, { index, mean }: { readonly index: number; /** Of the last span, as difference from the baseline. */ readonly mean: number }, rule: ShiftRule): 'up' | 'down' | undefined {
   const from = index + 1 - SLOW_SPAN;
-  if (Math.abs(mean) < rule.smallest || rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED || from < 0 || points[from]!.startMs < Math.max(rule.watchFromMs, baseline.toMs) || baseline.scatter < rule.smallest) return undefined;
+  if (Math.abs(mean) < rule.smallest || rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED || from < 0 || points[from]!.startMs < Math.max(rule.watchFromMs, baseline.toMs) || baseline.scatter * rule.cadence.leastSlackSd < rule.smallest) return undefined;
   const r = unbiased(baseline);
   if (r > MOST_TOGETHER) return undefined;
   const rises = mean > 0;
