@@ -24,7 +24,9 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
   const filled = filledDelivery(sums, run, demand, state, setup);
   if (source === 'running') {
     // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
-    if (reportEveryS(state, setup) < SPARSE_S || filled === null || isApart(balance, filled)) return balance;
+    if (reportEveryS(state, setup) < SPARSE_S || filled === null) return balance;
+    // What the tank was seen to be filled with was made, whatever of its fall a few samples miss.
+    if (isApart(balance, filled)) return filled.value > balance!.value && bandIsWhole(sums, state, setup) ? unseen(filled) : balance;
     // Where demand comes and goes within the day, a run's own rest knows it better.
     return demand.se > UNEVEN_SHARE * filled.value ? surer(balance, filled, false) : filled;
   }
@@ -78,8 +80,12 @@ const SEEN_STARTS = 0.7;
 
 /** Whether the tank was seen to be filled from start to stop, as often as was counted: then its fillings made no less, however little of what is drawn its samples show. */
 function fillsWhole({ cutIn, cutOut, by }: PeriodSums, state: DescriptorState, setup: DescriptorSetup): boolean {
+  return (by['tank-pressure']?.starts ?? 0) >= SEEN_STARTS * (by.counters?.starts ?? 0) && bandIsWhole({ cutIn, cutOut }, state, setup);
+}
+
+/** Whether the edges of a period's runs show most of the usual band. */
+function bandIsWhole({ cutIn, cutOut }: Pick<PeriodSums, 'cutIn' | 'cutOut'>, state: DescriptorState, setup: DescriptorSetup): boolean {
   const band = bandOf(state, setup);
-  if ((by['tank-pressure']?.starts ?? 0) < SEEN_STARTS * (by.counters?.starts ?? 0)) return false;
   return band !== null && Math.min(cutIn.values.length, cutOut.values.length) >= LEAST_EDGES && medianOf(cutOut.values)! - medianOf(cutIn.values)! > WHOLE_BAND * (band.highKPa - band.lowKPa);
 }
 
@@ -89,8 +95,13 @@ function surer(balance: Rate, filled: Filled, isWhole: boolean): Rate {
   const saysMore = filled.value > balance.value && isApart(balance, filled);
   if (saysMore && !isWhole) return null;
   // What bursts take that no rest shows, they go on taking in runs.
-  if (saysMore) return { value: filled.value, se: Math.hypot(filled.se, UNSEEN_SHARE * filled.value) };
+  if (saysMore) return unseen(filled);
   return isApart(balance, filled) || balance.se / balance.value < filled.se / filled.value ? balance : filled;
+}
+
+/** Fillings where what is drawn is seen too little. */
+function unseen(filled: NonNullable<Filled>): NonNullable<Rate> {
+  return { value: filled.value, se: Math.hypot(filled.se, UNSEEN_SHARE * filled.value) };
 }
 
 type Filled = (NonNullable<Rate> & { readonly fills: number }) | null;
