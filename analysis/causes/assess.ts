@@ -105,7 +105,9 @@ export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[])
   const gauge = [...tank, ...days.gauges];
   if (tank.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];
   const lacking = elementsAtVisit(days.rows, days.entries, days.registered.site.timeZone);
-  const changed = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
+  const told = lacking === undefined ? watch.conditions() : [...watch.conditions().filter((condition) => condition.slot !== 'delivery'), lacking];
+  // A limit that is passed is said with the change that passed it.
+  const changed = told.map((condition) => ({ ...condition, evidence: [...condition.evidence, ...days.limits.filter((limit) => limit.slot === condition.slot).flatMap((limit) => limit.evidence.slice(0, 1))] }));
   const taken = new Set<Slot>(changed.map((condition) => condition.slot));
   const limits = days.limits.filter((condition) => !taken.has(condition.slot) && !(condition.slot === 'duty' && taken.size > 0));
   const purer = days.purer === undefined || days.drifts.length > 0 || [...changed, ...limits].some((condition) => condition.slot === 'delivery') ? [] : [days.purer];

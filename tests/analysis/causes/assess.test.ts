@@ -89,6 +89,13 @@ describe('assess() of days', () => {
     expect(found(days(60, (day) => (day < 42 ? {} : { delivery: 14 })))).toEqual(['undetermined']);
   });
 
+  test('a limit that is passed is said with what changed', () => {
+    const rows = (dropKPa: (day: number) => number): DayRow[] => days(60, (day) => ({ delivery: day < 42 ? 18 : 14.8 })).map((one, day) => ({ ...one, elementDropKPa: { value: dropKPa(day), se: 0.3 }, dischargeKPa: { value: 700 + dropKPa(day), se: 1 }, feedKPa: { value: 700, se: 1 }, heard: { ...one.heard, 'discharge-pressure': 300, 'feed-pressure': 300 } }));
+    const says = (dropKPa: (day: number) => number): string => conditions(rows(dropKPa)).find((one) => one.slot === 'delivery')!.evidence.map((one) => one.says).join(' ');
+    expect(says((day) => (day < 42 ? 12 : 90))).toMatch(/^Delivery fell.* The elements' pressure drop is 90 kPa; the limit is \d+ kPa\.$/);
+    expect(says(() => 12)).not.toMatch(/limit/);
+  });
+
   test('a gauge of the elements that says what can not be hides neither a leak nor a lost delivery, and tells no cause', () => {
     const gauged = (of: (day: number) => Values, dropKPa: (day: number) => number): DayRow[] => days(60, of).map((one, day) => ({ ...one, dischargeKPa: { value: 712 + dropKPa(day), se: 1 }, feedKPa: { value: 712, se: 1 }, elementDropKPa: { value: dropKPa(day), se: 0.3 }, heard: { ...one.heard, 'discharge-pressure': 300, 'feed-pressure': 300 } }));
     const jumps = (day: number): number => (day < 30 ? 8 : 381);
