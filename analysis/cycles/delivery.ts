@@ -96,7 +96,17 @@ function surer(balance: Rate, filled: Filled, isWhole: boolean): Rate {
   if (saysMore && !isWhole) return null;
   // What bursts take that no rest shows, they go on taking in runs.
   if (saysMore) return unseen(filled);
-  return isApart(balance, filled) || balance.se / balance.value < filled.se / filled.value ? balance : filled;
+  return isApart(balance, filled) ? balance : joined(balance, filled);
+}
+
+/** What each way errs by alike on all days, as share. Common practice, no source. */
+const OWN_SHARE = 0.03;
+
+/** Two ways to the same, each weighted by its variance: the one that is surer today may be the other tomorrow, and what they differ by would look like a change. */
+function joined(one: NonNullable<Rate>, other: NonNullable<Rate>): NonNullable<Rate> {
+  const [weight, others] = [one, other].map(({ value, se }) => 1 / ((se / value) ** 2 + OWN_SHARE ** 2)) as [number, number];
+  const share = weight / (weight + others);
+  return { value: Math.exp(share * Math.log(one.value) + (1 - share) * Math.log(other.value)), se: Math.hypot(share * one.se, (1 - share) * other.se) };
 }
 
 /** Fillings where what is drawn is seen too little. */
