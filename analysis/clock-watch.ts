@@ -1,4 +1,5 @@
 import type { Channel } from '../shared/channels.ts';
+import type { DayRow } from '../shared/cycle.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
@@ -6,6 +7,7 @@ import type { DaysJudged } from './causes/assess.ts';
 import { median, quantile } from './change/robust.ts';
 import { litresNPerKPa } from './cycles/tank-content.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
+import type { LeftOut } from './causes/left-out.ts';
 import type { RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
@@ -15,7 +17,7 @@ const POWER_HOLDS_MS = 26 * HOUR_MS;
 const MOST_FILLS = 20;
 const TRAIL_STEP_MS = 10 * MINUTE_MS;
 const TRAIL_KEPT = 7;
-const HOURS_KEPT = 24;
+const HOURS_KEPT = 49;
 
 /** What the faults of the clock remember between ticks; plain JSON. */
 export type ClockState = {
@@ -27,7 +29,7 @@ export type ClockState = {
   runMove: [sinceMs: number, kPaPerMin: number] | null;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
-  /** The tank's pressure every hour of the last day: a visit may be logged hours after its end. Absent in what earlier builds saved. */
+  /** The tank's pressure every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved. */
   hours?: [atMs: number, tankKPa: number][];
   /** The last long runs that filled something up, and times in which nothing started: none of them tells what is drawn or made. */
   fills: Fill[];
@@ -45,7 +47,7 @@ function sagsOn({ trail }: ClockState, leastKPa: number): boolean {
   return last.length === SAG_STEPS && last.every((kPa, index) => kPa < leastKPa - SAGS_KPA && (index === 0 || kPa <= last[index - 1]!)) && last[0]! - last.at(-1)! > SAGGING_KPA;
 }
 
-type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean; readonly missedStartMs: number | null };
+type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean; /** When the piping was fed by something else or by nothing: no day of it says what is usual. */ readonly unfed: readonly LeftOut[]; readonly missedStartMs: number | null };
 
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
 export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): { readonly present: Present; readonly normal: Normal } {
@@ -56,7 +58,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, ...restsOfBaseline(known.judged), countedRunS: countedRunS(known.judged), ...usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, ...restsOfBaseline(known), countedRunS: countedRunS(known.judged), ...usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -124,6 +126,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
     tankShowsRuns: tankShowsRuns(fold),
+    meterSinceMs: fold.meter?.[1] ?? null,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
     full: heard || !fold.full || frontierMs - fold.full[1] > STATE_HOLDS_MS ? null : { sinceMs: fold.full[0], heardMs: fold.full[1], times: fold.full[2] },
     tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === sinceMs ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
@@ -293,14 +296,15 @@ type UsualFall = Pick<Normal, 'fallKPaPerMin' | 'quietShare'>;
 const fallsOfDays = new WeakMap<DaysJudged, UsualFall>();
 
 /** How fast the tank falls at rest at least, and how much of that is quiet; null where demand isn't known in gas. */
-function usualFall({ registered, judged }: Known): UsualFall {
+function usualFall({ registered, judged, unfed }: Known): UsualFall {
   if (judged === undefined) return { fallKPaPerMin: null, quietShare: null };
   let usual = fallsOfDays.get(judged);
   if (usual === undefined) {
     const perKPa = registered.generator.tankLitres === undefined ? 1 : litresNPerKPa(registered.generator.tankLitres);
     const service = judged.entries.findLast((entry) => entry.kind === 'service');
-    const before = service === undefined ? [] : judged.rows.filter((row) => row.endMs <= Date.parse(service.startedAt));
-    const rows = (before.length < LEAST_FALL_DAYS ? judged.rows : before).slice(-FALL_DAYS);
+    const fed = judged.rows.filter((row) => !isUnfed(row, unfed));
+    const before = service === undefined ? [] : fed.filter((row) => row.endMs <= Date.parse(service.startedAt));
+    const rows = (before.length < LEAST_FALL_DAYS ? fed : before).slice(-FALL_DAYS);
     const demands = rows.flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
     const burst = quantile(rows.flatMap((row) => row.burstShare ?? []), BURST_DAYS);
     usual = { fallKPaPerMin: quantile(demands, QUIETEST) ?? null, quietShare: burst === undefined ? null : 1 - burst };
@@ -322,6 +326,10 @@ function countedRunS(judged: DaysJudged | undefined): number | null {
   return counted.length < LEAST_COUNTED_DAYS ? null : quantile(counted.map((row) => row.runS / row.starts), LONG_DAYS)!;
 }
 
+function isUnfed(row: DayRow, unfed: readonly LeftOut[]): boolean {
+  return unfed.some(({ fromMs, toMs }) => fromMs < row.endMs && toMs > row.startMs);
+}
+
 type BaselineRests = Pick<Normal, 'baselineRestS' | 'usualDayRestS'>;
 const restsOfDays = new WeakMap<DaysJudged, BaselineRests>();
 
@@ -329,13 +337,13 @@ const restsOfDays = new WeakMap<DaysJudged, BaselineRests>();
 const USUAL_DAYS = 0.75;
 
 /** Rests of the days that the baseline was learned from; 0 while there is none. */
-function restsOfBaseline(judged: DaysJudged | undefined): BaselineRests {
+function restsOfBaseline({ judged, unfed }: Known): BaselineRests {
   const baseline = judged?.epochs.get('duty')?.baseline;
   if (judged === undefined || baseline === undefined) return { baselineRestS: 0, usualDayRestS: 0 };
   let rests = restsOfDays.get(judged);
   if (rests === undefined) {
     const drawn = judged.epochs.get('demand')?.baseline ?? baseline;
-    const longest = ({ fromMs, toMs }: typeof baseline): number[] => judged.rows.flatMap((row) => (row.startMs >= fromMs && row.endMs <= toMs ? [row.longestRestS] : []));
+    const longest = ({ fromMs, toMs }: typeof baseline): number[] => judged.rows.flatMap((row) => (row.startMs >= fromMs && row.endMs <= toMs && !isUnfed(row, unfed) ? [row.longestRestS] : []));
     rests = { baselineRestS: Math.max(0, ...longest(baseline)), usualDayRestS: quantile(longest(drawn), USUAL_DAYS) ?? 0 };
     restsOfDays.set(judged, rests);
   }

@@ -18,14 +18,14 @@ import { countersSetAnew } from './causes/counter-reset.ts';
 import { frozenSensors, impossibleValues, silence } from './causes/data-faults.ts';
 import { isUsableDay } from './causes/day-series.ts';
 import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watch.ts';
-import { type LeftOut, quartersWithout, withoutLeftOut } from './causes/left-out.ts';
+import { type LeftOut, quartersWithout } from './causes/left-out.ts';
 import { offRiserGauges } from './causes/riser-gauges.ts';
 import { SURE_DAYS } from './causes/set-point.ts';
 import { neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
-import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, reconcile, startLedger } from './ledger.ts';
+import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, noteBelieved, reconcile, startLedger, unfedTimes } from './ledger.ts';
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
 export type WatchState = {
@@ -68,9 +68,8 @@ export class GeneratorWatch {
   #todayOfMs = 0;
   #conditions: readonly Condition[] = [];
   #assessed: readonly Condition[] = [];
-  /** Slots of which something is believed, hidden or not. */
-  #believed: readonly Slot[] = [];
-  #leftOut: readonly LeftOut[] = [];
+  /** What days are judged without: as the ledger has it since the last tick. */
+  #leftOut: readonly LeftOut[];
 
   constructor(params: { registered: RegisteredGenerator; entries: readonly Entry[]; settings: AnalysisSettings; settingsHash: string; state?: WatchState; history?: readonly DayRow[] }) {
     this.key = params.registered.key;
@@ -79,6 +78,7 @@ export class GeneratorWatch {
     this.#settings = params.settings;
     this.#settingsHash = params.settingsHash;
     this.#state = params.state ?? startWatch();
+    this.#leftOut = leftOutNow(this.#state.ledger);
     this.fold = new GeneratorFold(this.registered, this.entries, this.#state.fold, params.history);
   }
 
@@ -127,7 +127,7 @@ export class GeneratorWatch {
 
   closedByPerson(findingId: string): void {
     if (this.#state.ledger.open.sensor?.finding.id === findingId && endExchange(this.#state.beside, this.fold.state.frontierMs)) this.#beginAnew();
-    closeByPerson(this.#state.ledger, findingId);
+    closeByPerson(this.#state.ledger, findingId, this.fold.state.frontierMs);
   }
 
   refuse(count: number, atMs: number): void {
@@ -253,33 +253,34 @@ export class GeneratorWatch {
 
   /** Work out what holds at this tick; gives the slots that something else hides. */
   #believe(tickMs: number): ReadonlySet<Slot> {
-    const hidden = this.#believeWithout(tickMs);
+    const { hidden, believed } = this.#believeWithout(tickMs);
+    noteBelieved(this.#state.ledger, believed, this.fold.state.frontierMs);
+    const leftOut = leftOutNow(this.#state.ledger);
+    if (JSON.stringify(leftOut) === JSON.stringify(this.#leftOut)) return hidden;
     // What was believed until now is over: days are judged again without its time before anything is made of them.
-    const leftOut = leftOutNow(this.#state.ledger, new Set(this.#believed), this.fold.state.frontierMs);
-    if (sameTimes(leftOut, this.#leftOut)) return hidden;
     this.#leftOut = leftOut;
     this.#forget();
-    return this.#believeWithout(tickMs);
+    return this.#believeWithout(tickMs).hidden;
   }
 
-  #believeWithout(tickMs: number): ReadonlySet<Slot> {
+  /** What holds, judged without what is left out now. */
+  #believeWithout(tickMs: number): { readonly hidden: ReadonlySet<Slot>; readonly believed: readonly Condition[] } {
     const { fold } = this;
     if (this.#stale || this.judged === undefined) {
-      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: withoutLeftOut(ownDays(this.#state.beside, fold.history), this.#leftOut), entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), leftOut: this.#leftOut, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
       this.#stale = this.#daysStale = false;
       this.#assessed = [...assess(this.judged, quartersWithout(fold.state.openQuarters, this.#leftOut)), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }
     const { exchange } = this.#state.beside;
     const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, { lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS(), gatewayOffline: this.gatewayOffline, sees: this.judged.sees }), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
     const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
-    this.#believed = believed.map((condition) => condition.slot);
     this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot))).map(calibrated);
-    return hidden;
+    return { hidden, believed };
   }
 
   /** After a restart: work out again what held at the tick of the save. Changes no finding. */
   recall(tickMs: number): void {
-    this.#believe(tickMs);
+    this.#believeWithout(tickMs);
   }
 
   #refusedOn(tickMs: number): number {
@@ -307,7 +308,7 @@ export class GeneratorWatch {
   #byClock(): Condition[] {
     if (this.fold.state.frontierMs === 0) return [];
     const { clock, ledger } = this.#state;
-    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined, missedStartMs: missedStartMs(ledger) });
+    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined, unfed: unfedTimes(ledger), missedStartMs: missedStartMs(ledger) });
     const conditions = byClock(present, normal, this.entries);
     if (noteFill(clock, present, normal, conditions.some((condition) => condition.cause === 'not-starting'))) this.#forget();
     return conditions;
@@ -329,9 +330,4 @@ export class GeneratorWatch {
 
 function rowsOf({ atMs, channel, value }: Waiting, rows: readonly number[]): Waiting {
   return { atMs: rows.map((row) => atMs[row]!), channel: rows.map((row) => channel[row]!), value: rows.map((row) => value[row]!) };
-}
-
-/** The same times, but for how far one that ends now has come. */
-function sameTimes(some: readonly LeftOut[], others: readonly LeftOut[]): boolean {
-  return some.length === others.length && some.every((time, index) => time.of === others[index]!.of && time.fromMs === others[index]!.fromMs);
 }

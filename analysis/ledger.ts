@@ -5,7 +5,8 @@ import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
 import { type Condition, sameWords, type Slot } from './causes/condition.ts';
 import type { LeftOut } from './causes/left-out.ts';
 
-type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Of which gas its time says nothing once it is over. */ leavesOut?: LeftOut['of'] };
+type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Times in which it said what leaves something out of what is usual; the last has no end while it still does. */ leavesOut?: OpenTime[] };
+type OpenTime = Omit<LeftOut, 'toMs'> & { readonly toMs: number | null };
 
 /** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
 export type LedgerState = {
@@ -73,12 +74,11 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     const open = ledger.open[condition.slot];
     if (open !== undefined) {
       open.absentSinceMs = null;
-      // What gets less after a service is told as it stood before: what is left of it in the days that are looked at is no news.
-      if (condition.size < open.size && condition.ofVisit !== true && open.finding.state !== 'verifying' && params.servedSinceMs(Date.parse(open.finding.openedAt))) continue;
-      open.size = condition.size;
       open.aside = condition.aside === true;
-      const leaves = leavesOut(condition);
-      if (leaves !== undefined) open.leavesOut = leaves;
+      // What gets less after a service is told as it stood before: what is left of it in the days that are looked at is no news.
+      const isLess = condition.size < open.size && condition.cause === open.finding.cause && !condition.urgent && condition.ofVisit !== true;
+      if (isLess && open.finding.state !== 'verifying' && params.servedSinceMs(Date.parse(open.finding.openedAt))) continue;
+      open.size = condition.size;
       const revised = revise(open.finding, condition, params);
       if (revised !== open.finding) changed.set(condition.slot, (open.finding = revised));
       continue;
@@ -87,8 +87,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (closedSize !== undefined && condition.size < closedSize * 1.5) continue;
     delete ledger.closedByPerson[condition.slot];
     const finding = openFinding(ledger, condition, params);
-    const leaves = leavesOut(condition);
-    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true, ...(leaves === undefined ? {} : { leavesOut: leaves }) };
+    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true };
     changed.set(condition.slot, finding);
   }
   const present = new Set(conditions.map((condition) => condition.slot));
@@ -99,8 +98,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (after === open.finding) continue;
     changed.set(slot, after);
     if (after.state === 'closed') {
-      const time = timeOf(open, params.tickMs);
-      if (time !== undefined) ledger.leftOut = [...(ledger.leftOut ?? []), time].slice(-LEFT_OUT_KEPT);
+      keepTimes(ledger, open, params.tickMs);
       delete ledger.open[slot];
     } else open.finding = after;
   }
@@ -109,27 +107,58 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
 }
 
 /** Of which gas a condition's time says nothing: a lying gauge of the tank, or a supply that feeds nothing. */
-function leavesOut({ slot, cause, ofTank }: Condition): LeftOut['of'] | undefined {
+function leavesOut({ slot, cause, among, ofTank }: Condition): LeftOut['of'] | undefined {
   if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault')) return 'tank';
-  return slot === 'supply' || (slot === 'demand' && (cause === 'valve-left-shut' || cause === 'supply-bypassed')) ? 'supply' : undefined;
+  const unfed = [cause, ...(among ?? [])].some((one) => one === 'valve-left-shut' || one === 'supply-bypassed');
+  return (slot === 'supply' || slot === 'demand') && unfed ? 'supply' : undefined;
 }
 
-/** The time of a finding that is over, or seems to be. */
-function timeOf({ finding, absentSinceMs, leavesOut: of }: OpenFinding, nowMs: number): LeftOut | undefined {
-  return of === undefined ? undefined : { of, fromMs: Math.min(Date.parse(finding.openedAt), Date.parse(finding.onset.likely ?? finding.openedAt)), toMs: absentSinceMs ?? nowMs };
+/** Keep the times in which open findings are believed for what leaves something out: from when it is said to have begun until nothing says so any more. */
+export function noteBelieved({ open }: LedgerState, believed: readonly Condition[], nowMs: number): void {
+  for (const [slot, one] of Object.entries(open) as [Slot, OpenFinding][]) {
+    const now = believed.flatMap((condition) => (condition.slot === slot ? (leavesOut(condition) ?? []) : []))[0];
+    const times = one.leavesOut ?? [];
+    const last = times.at(-1);
+    if (last !== undefined && last.of === now) {
+      // It was over for a while: for the supply of a tank that leaks by itself, while that is filled.
+      if (last.toMs !== null) one.leavesOut = [...times.slice(0, -1), { ...last, toMs: null }];
+      continue;
+    }
+    const ended = last !== undefined && last.toMs === null ? [...times.slice(0, -1), { ...last, toMs: nowMs }] : times;
+    if (now !== undefined) one.leavesOut = [...ended, { of: now, fromMs: times.length > 0 ? nowMs : begunMs(one.finding), toMs: null }].slice(-LEFT_OUT_KEPT);
+    else if (ended !== times) one.leavesOut = ended;
+  }
 }
 
-/** What is left out now: the times of findings that are over, and of those of which nothing is believed any more at this tick. */
-export function leftOutNow({ open, leftOut = [] }: LedgerState, believed: ReadonlySet<Slot>, nowMs: number): readonly LeftOut[] {
-  const over = (Object.entries(open) as [Slot, OpenFinding][]).flatMap(([slot, one]) => (believed.has(slot) ? [] : (timeOf(one, nowMs) ?? [])));
-  return over.length === 0 ? leftOut : [...leftOut, ...over];
+function begunMs({ openedAt, onset }: Finding): number {
+  return Math.min(Date.parse(openedAt), Date.parse(onset.likely ?? openedAt));
+}
+
+/** A finding is closed: its times go on being left out. */
+function keepTimes(ledger: LedgerState, { leavesOut: times = [] }: OpenFinding, nowMs: number): void {
+  if (times.length > 0) ledger.leftOut = [...(ledger.leftOut ?? []), ...times.map((time) => ({ ...time, toMs: time.toMs ?? nowMs }))].slice(-LEFT_OUT_KEPT);
+}
+
+/** What is left out of what is usual: the times of findings that are closed, and those of open ones that are over. */
+export function leftOutNow({ open, leftOut = [] }: LedgerState): readonly LeftOut[] {
+  return [...leftOut, ...timesOf(open).flatMap(({ toMs, ...time }) => (toMs === null ? [] : [{ ...time, toMs }]))];
+}
+
+/** The times in which the piping was fed by something else or by nothing, over or not. */
+export function unfedTimes({ open, leftOut = [] }: LedgerState): readonly LeftOut[] {
+  return [...leftOut, ...timesOf(open).map((time) => ({ ...time, toMs: time.toMs ?? Infinity }))].filter((time) => time.of === 'supply');
+}
+
+function timesOf(open: LedgerState['open']): OpenTime[] {
+  return Object.values(open).flatMap((one) => one.leavesOut ?? []);
 }
 
 /** A person closed a finding: it is closed here too, and stays away while its condition doesn't grow. */
-export function closeByPerson(ledger: LedgerState, findingId: string): boolean {
+export function closeByPerson(ledger: LedgerState, findingId: string, nowMs: number): boolean {
   for (const [slot, open] of Object.entries(ledger.open) as [Slot, NonNullable<LedgerState['open'][Slot]>][]) {
     if (open.finding.id !== findingId) continue;
     ledger.closedByPerson[slot] = open.size;
+    keepTimes(ledger, open, nowMs);
     delete ledger.open[slot];
     return true;
   }

@@ -14,6 +14,7 @@ import { elementsAtVisit } from './elements-at-visit.ts';
 import { type Epoch, epochOf, quarterBaseline } from './epochs.ts';
 import { BY_DAY, findShift, type Shift } from './find-shift.ts';
 import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './gauge-faults.ts';
+import { type LeftOut, withoutLeftOut } from './left-out.ts';
 import { absoluteLimits } from './limits.ts';
 import { lyingBy, withoutLying } from './lying-gauges.ts';
 import { purerAlone } from './purer-alone.ts';
@@ -24,7 +25,7 @@ import { absoluteFromTheFirst, emptiesAtStarts } from './tank-gauge.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
-export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[]; /** Channels that stand still now. */ readonly frozen: readonly Channel[] };
+export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[]; /** Channels that stand still now. */ readonly frozen: readonly Channel[]; /** Times that say nothing of what is usual. */ readonly leftOut: readonly LeftOut[] };
 
 /** What follows from closed days alone; worked out once a day, or when somebody tells us something. */
 export type DaysJudged = DaysKnown & {
@@ -50,8 +51,15 @@ export type DaysJudged = DaysKnown & {
   readonly learning: boolean;
 };
 
+function meanSetKPa({ generator: { risers } }: RegisteredGenerator): number | undefined {
+  const set = risers.flatMap((riser) => riser.setKPa ?? []);
+  return set.length === 0 ? undefined : set.reduce((sum, kPa) => sum + kPa, 0) / set.length;
+}
+
 /** Gauges are held against the last days only. */
 const GAUGE_DAYS = 40;
+/** A piping's gauge that jumped stays told for so long. */
+const PIPING_DAYS = 90;
 /** Series whose shift opens a finding. */
 const OPENS: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'feedFall', 'compressorRun']);
 
@@ -60,8 +68,8 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const zeros = zeroDrifts(seen.rows, seen.registered);
   const right = setRight(seen.rows, zeros);
   const recent = right.slice(-GAUGE_DAYS);
-  const gauges = [impossibleDrop(right), turnedDrop(right), impossibleNitrogen(recent), jumpedPiping(recent, seen.entries)].filter((condition) => condition !== undefined);
-  const known = { ...seen, rows: withoutLying(right, new Set([...lyingBy(seen.frozen), ...gauges.flatMap((gauge) => gauge.lying ?? [])])), fills: fillsOf(seen.fills, seen.entries) };
+  const gauges = [impossibleDrop(right), turnedDrop(right), impossibleNitrogen(recent), jumpedPiping(right.slice(-PIPING_DAYS), seen.entries, meanSetKPa(seen.registered))].filter((condition) => condition !== undefined);
+  const known = { ...seen, rows: withoutLeftOut(withoutLying(right, new Set([...lyingBy(seen.frozen), ...gauges.flatMap((gauge) => gauge.lying ?? [])])), seen.leftOut), fills: fillsOf(seen.fills, seen.entries) };
   const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
   const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));

@@ -34,9 +34,14 @@ function isAfter(kinds: ReadonlySet<Entry['kind']>, entries: readonly Entry[], s
 /** A tank that had lost so many times its band below its start before the run began fills its piping too. Common practice, no source. */
 const EMPTIED_BANDS = 1;
 
-/** The run began with a tank that had run down, as after days without a start: the piping it feeds has run down with it. */
-function fillsAll({ filling, startKPa }: Present, { cycles: { usual } }: Normal): boolean {
-  return filling && startKPa !== null && usual !== null && usual.startKPa !== null && usual.stopKPa !== null && startKPa < usual.startKPa - EMPTIED_BANDS * (usual.stopKPa - usual.startKPa);
+/** What the tank rises by in its last hour while its piping fills, kPa. Common practice, no source. */
+const FILLS_KPA = 5;
+
+/** The run began with a tank that had run down, as after days without a start, and it or its piping still rises: the piping it feeds had run down with it. */
+function fillsAll({ startKPa, tankKPa, tankTrail, systemRises }: Present, { cycles: { usual } }: Normal): boolean {
+  if (startKPa === null || tankKPa === null || usual === null || usual.startKPa === null || usual.stopKPa === null) return false;
+  const rises = systemRises || (tankTrail.length > 1 && tankTrail.at(-1)![1] - tankTrail[0]![1] > FILLS_KPA);
+  return rises && tankKPa < usual.stopKPa + PAST_STOP_KPA && startKPa < usual.startKPa - EMPTIED_BANDS * (usual.stopKPa - usual.startKPa);
 }
 
 /** Every fault of the clock that holds now. */

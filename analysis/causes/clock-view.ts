@@ -35,6 +35,8 @@ export type Present = {
   readonly belowSuddenly: boolean;
   /** The tank's pressure comes so often that no usual run slips between two samples. */
   readonly tankShowsRuns: boolean;
+  /** Since when the hour meter has stood, as far as it was heard: it went on at some time before that. */
+  readonly meterSinceMs: number | null;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
   readonly meterStillMs: number | null;
   /** Where no run state is sent: since when the hour meter or the duty ratio say that it ran all the time, how often, and when last; null where they don't. */
@@ -54,7 +56,7 @@ export type Present = {
   readonly feedFalls: readonly FeedFall[];
   /** The tank's pressure every ten minutes of the last hour, the newest last. */
   readonly tankTrail: readonly (readonly [atMs: number, kPa: number])[];
-  /** The same every hour of the last day. */
+  /** The same every hour of the last two days. */
   readonly tankHours: readonly (readonly [atMs: number, kPa: number])[];
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;

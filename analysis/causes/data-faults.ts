@@ -120,17 +120,21 @@ function tankStandsStill(days: readonly SpanDay[], span: ChannelSpan, stepKPa: n
   return stepKPa > 0 && stepKPa <= FINE_STEP_KPA && spans.running === undefined && spans.producing === undefined && span[1] === span[0] && span[0] >= leastKPa && span[2] >= STILL_VALUES && movedBefore(days.slice(0, -1), 'tank-pressure', MOVES_WITH_RUNS['tank-pressure']!);
 }
 
-/** A frozen gauge, said. */
+/** Frozen gauges, said, the tank's first. */
 export function frozenSensors(frozen: Frozen, days: readonly SpanDay[]): Condition[] {
-  const first = (Object.entries(frozen) as [Channel, number][]).sort((a, b) => a[1] - b[1] || (a[0] < b[0] ? -1 : 1))[0];
   const last = days.at(-1);
-  if (first === undefined || last === undefined) return [];
-  const [channel, sinceMs] = first;
+  if (last === undefined) return [];
+  const tankFirst = (channel: Channel): number => (channel === 'tank-pressure' ? 0 : 1);
+  const ordered = (Object.entries(frozen) as [Channel, number][]).sort((a, b) => tankFirst(a[0]) - tankFirst(b[0]) || a[1] - b[1] || (a[0] < b[0] ? -1 : 1));
+  return ordered.map(([channel, sinceMs]) => frozenSensor(channel, sinceMs, last));
+}
+
+function frozenSensor(channel: Channel, sinceMs: number, last: SpanDay): Condition {
   const { label, keptUnit } = CHANNELS[baseChannel(channel)];
   const stands = last.spans[channel]?.[1];
   const byWeather = MOVES_WITH_DAYS[baseChannel(channel)] !== undefined;
   const says = `The ${label} stands still${stands === undefined ? '' : ` at ${Math.round(stands * 1000) / 1000} ${keptUnit}`} ${byWeather ? 'for two days or more; before, it moved every day' : last.starts < 3 ? 'for a day or more; before, it moved with every start' : 'while the compressor starts and stops; before, it moved with every start'}.`;
-  return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}), ...(channel === 'tank-pressure' ? { ofTank: true } : byWeather ? {} : { lying: lyingBy([channel]) }) }];
+  return { ...certainCondition('sensor', 'sensor-fault', 0.95, sinceMs, says, false), ...(byWeather ? { aside: true } : {}), ...(channel === 'tank-pressure' ? { ofTank: true } : byWeather ? {} : { lying: lyingBy([channel]) }) };
 }
 
 /** Values that can't be came in numbers: a gauge, a wire or a unit is wrong. */

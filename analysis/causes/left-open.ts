@@ -5,6 +5,7 @@ import { mad, median, quantile } from '../change/robust.ts';
 import { type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords } from './evidence.ts';
+import { MENDS_DEMAND } from './mends.ts';
 import { purgedAt, purgedBetween } from './purges.ts';
 import { isSetPoint } from './set-point.ts';
 import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles, WEEK_MS } from './recent-cycles.ts';
@@ -62,8 +63,9 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { fron
   const setMs = banded ? 0 : Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
   if (setMs > before[0]![0]) return [];
   const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
-  const demand = worseBy(before, whole, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), badness('demand', banded), LEAST_DEMAND);
-  const byFew = worseBy(before, whole, weeks, badness('delivery', banded), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
+  const mended = service.replaced.some((part) => MENDS_DEMAND.has(part));
+  const demand = worseBy(before, whole, { weeks: weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), mended }, badness('demand', banded), LEAST_DEMAND);
+  const byFew = worseBy(before, whole, { weeks, mended }, badness('delivery', banded), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
   const delivery = byFew > 0 || !banded || !statesSent ? byFew : worseByMany(before, all, weeks, service);
   const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
@@ -87,11 +89,11 @@ function worseByMany(before: readonly RecentCycle[], since: readonly RecentCycle
 }
 
 /** ln by which all cycles since are worse than the middle one before and than every week; 0 where that is within what wanders. */
-function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], weeks: readonly CycleWeek[], { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
+function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], { weeks, mended }: { readonly weeks: readonly CycleWeek[]; /** Something of demand was mended. */ readonly mended: boolean }, { ofCycle, ofWeek }: ReturnType<typeof badness>, least: number): number {
   const usual = before.map(ofCycle);
   const centre = median(usual)!;
   const worse = after.map((cycle) => ofCycle(cycle) - centre);
-  if (worse.at(-1)! < STAYS_SHARE * worse[0]! && worse.every((one, index) => index === 0 || one < worse[index - 1]!)) return 0;
+  if (mended && worse.at(-1)! < STAYS_SHARE * worse[0]! && worse.every((one, index) => index === 0 || one < worse[index - 1]!)) return 0;
   const by = Math.min(...after.map(ofCycle)) - Math.max(centre, ...weeks.map(ofWeek));
   return by > Math.max(least, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
 }

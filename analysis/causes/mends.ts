@@ -17,10 +17,13 @@ export function setRightAt(entries: readonly Entry[], sinceMs: number): boolean 
 /** Onset within a day and a half of a visit's end counts as after it. */
 const AFTER_VISIT_MS = 1.5 * DAY_MS;
 
-/** The service near whose end something began, or surely may have begun: a drift before it draws the likely onset to itself. `undefined` without one. */
+/** A drift before it draws the likely onset to itself, by days at most. Common practice, no source. */
+const DRAWN_MS = 4 * DAY_MS;
+
+/** The service near whose end something began: within a day of the likely onset, or within half a day of what its range reaches. `undefined` without one. */
 export function visitBefore(entries: readonly Entry[], { likelyMs, latestMs }: OnsetMs): Entry | undefined {
   return entries.findLast((entry) => {
     const at = Date.parse(entry.finishedAt ?? entry.startedAt);
-    return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= Math.max(likelyMs + DAY_MS, (latestMs ?? likelyMs) + AFTER_VISIT_MS);
+    return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= Math.max(likelyMs + DAY_MS, Math.min((latestMs ?? likelyMs) + DAY_MS / 2, likelyMs + DRAWN_MS));
   });
 }

@@ -99,10 +99,13 @@ function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs,
   return [mixedCondition('supply', drawnMore ? [['leak', 0.7], ['valve-left-shut', 0.3]] : [['valve-left-shut', 0.7], ['leak', 0.3]], null, [{ says, for: drawnMore ? 'leak' : 'valve-left-shut', weight: 1.5 }])];
 }
 
+/** What nothing but the tank's own leakage draws from rests many times as long. Common practice, no source. */
+const GOES_ON_TIMES = 2;
+
 /** The last rest, since the last service, was none that ends as rests did: what leaks at the tank alone makes the compressor run now and then. */
 function outlasted(normal: Normal, servedMs: number): boolean {
   const [startMs, runS, restS] = normal.cycles.last.at(-1) ?? [0, 0, 0];
-  return startMs + 1000 * (runS + restS) > servedMs && restS > OUTLASTS * usualRestS(normal);
+  return startMs + 1000 * (runS + restS) > servedMs && restS > GOES_ON_TIMES * usualRestS(normal);
 }
 
 /** The tank falls since its last run as it does where its piping draws from it. */
@@ -136,6 +139,8 @@ const STOOD_HOURS = 3;
 const STANDS_UNTOLD = 0.5;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
 const METER_STILL = 0.6;
+/** Meters are read each hour. Common practice, no source. */
+const METER_EVERY_MS = HOUR_MS;
 /** Piping that has sagged by so much isn't fed. */
 const SAGS_KPA = 3;
 /** People log the end of their work to the hour: what ended sooner may still belong to it. */
@@ -174,7 +179,7 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   if ((frontierMs - servedMs > HARDLY_DRAWN_MS && !present.supplyOpen) || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   const afterWork = servedMs === restsMs ? firstSince(servedMs, present) : undefined;
-  // By its crest before the work it fell more, and for longer; either is enough.
+  // Against its crest before the work it fell more in the same time; either is enough.
   const stood = (afterWork && standsSince(afterWork, present, normal, bandKPa)) ?? standsSince([restsMs, crestKPa], present, normal, bandKPa);
   if (stood === undefined) return [];
   const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(stood.fellKPa)} in ${hours(stood.restMs)}; ${kPaText(Math.min(stood.expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
@@ -185,12 +190,13 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
 }
 
 /** How far the tank fell since then, where that is hardly any of what it should have; `undefined` where it isn't, or can't be said yet. */
-function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterStillMs }: Present, { fallKPaPerMin, quietShare }: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
+function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterSinceMs, meterStillMs }: Present, { fallKPaPerMin, quietShare }: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
   const restMs = tankAtMs! - fromMs;
   const expectedKPa = (fallKPaPerMin! * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, fromKPa - tankKPa!);
-  // The hour meter went on: it ran since, though the tank's few samples don't show it.
-  if (!tankShowsRuns && meterStillMs !== null && meterStillMs < METER_STILL * restMs) return undefined;
+  // The hour meter went on: it ran since, though the tank's few samples don't show it. Of many samples what it went on by may have been before.
+  const wentBefore = tankShowsRuns && meterSinceMs !== null && meterSinceMs < fromMs + METER_EVERY_MS;
+  if (!wentBefore && meterStillMs !== null && meterStillMs < METER_STILL * restMs) return undefined;
   const hardlyAny = expectedKPa >= SHOULD_HAVE_LOST * bandKPa && fellKPa <= DRAWN_SHARE * expectedKPa;
   const tooLong = expectedKPa >= LONG_PAST * bandKPa && fellKPa < NEAR_START * bandKPa;
   // Between two bursts a tank stands still by right.

@@ -1,7 +1,7 @@
 // Issue: an opened finding is never un-opened, and a person's word holds (design, section 4.3).
 import { describe, expect, test } from 'vitest';
 import { certainCondition, type Condition } from '../../analysis/causes/condition.ts';
-import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, reconcile, startLedger } from '../../analysis/ledger.ts';
+import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, noteBelieved, reconcile, startLedger, unfedTimes } from '../../analysis/ledger.ts';
 import type { Finding } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
@@ -63,27 +63,55 @@ describe('reconcile()', () => {
     expect(says(false, 20)).toBe('Demand rose by 20 %.');
     expect(says(true, 240)).toBe('Demand rose by 240 %.');
     expect(says(true, 20, { ofVisit: true })).toBe('Demand rose by 20 %.');
+    // Another cause is another matter, and so is what wants somebody now.
+    expect(says(true, 20, { cause: 'valve-left-shut' })).toBe('Demand rose by 20 %.');
+    expect(says(true, 20, { urgent: true })).toBe('Demand rose by 20 %.');
   });
 
   test('the time of a tank gauge that lied, and of a supply that fed nothing, is left out once nothing is believed of it', () => {
     const ledger = startLedger();
     const lies: Condition = { ...certainCondition('sensor', 'sensor-fault', 0.93, START_MS - DAY_MS, 'No tank empties so.', false), ofTank: true };
-    tick(ledger, START_MS, [lies, leak()]);
-    expect(leftOutNow(ledger, new Set(['sensor', 'demand']), START_MS + DAY_MS)).toEqual([]);
-    // It may be over: nothing of it is believed at this tick.
+    const believe = (days: number, ...conditions: Condition[]): void => {
+      noteBelieved(ledger, conditions, START_MS + days * DAY_MS);
+      tick(ledger, START_MS + days * DAY_MS, conditions);
+    };
+    believe(0, lies, leak());
+    believe(1, lies, leak());
+    expect(leftOutNow(ledger)).toEqual([]);
+    // It is over: nothing of it is believed any more. So it stays, however long the finding waits to be closed.
     const time = { of: 'tank', fromMs: START_MS - DAY_MS, toMs: START_MS + 5 * DAY_MS };
-    expect(leftOutNow(ledger, new Set(['demand']), START_MS + 5 * DAY_MS)).toEqual([time]);
-    for (let hour = 0; hour <= 24; hour += 1) tick(ledger, START_MS + 5 * DAY_MS + hour * HOUR_MS, [leak()]);
+    for (let hour = 0; hour <= 25; hour += 1) {
+      believe(5 + hour / 24, leak());
+      expect(leftOutNow(ledger)).toEqual([time]);
+    }
     expect(ledger.open.sensor).toBeUndefined();
-    expect(ledger.leftOut).toEqual([time]);
     // A leak is what it is.
-    tick(ledger, START_MS + 40 * DAY_MS, []);
-    tick(ledger, START_MS + 60 * DAY_MS, []);
+    believe(40);
+    believe(60);
     expect(ledger.open).toEqual({});
-    expect(leftOutNow(ledger, new Set(), START_MS + 60 * DAY_MS)).toEqual([time]);
+    expect(leftOutNow(ledger)).toEqual([time]);
     const shut = certainCondition('supply', 'valve-left-shut', 0.85, START_MS + 70 * DAY_MS, 'Hardly anything is drawn.', true);
-    tick(ledger, START_MS + 70 * DAY_MS, [shut]);
-    expect(leftOutNow(ledger, new Set(), START_MS + 71 * DAY_MS)[1]).toMatchObject({ of: 'supply', fromMs: START_MS + 70 * DAY_MS });
+    believe(70, shut);
+    believe(71, shut);
+    expect(unfedTimes(ledger)).toEqual([{ of: 'supply', fromMs: START_MS + 70 * DAY_MS, toMs: Infinity }]);
+    // Closed by a person, it is left out all the same.
+    closeByPerson(ledger, ledger.open.supply!.finding.id, START_MS + 72 * DAY_MS);
+    expect(leftOutNow(ledger)[1]).toEqual({ of: 'supply', fromMs: START_MS + 70 * DAY_MS, toMs: START_MS + 72 * DAY_MS });
+  });
+
+  test('of a finding that turns into another only the time is left out in which it said so', () => {
+    const ledger = startLedger();
+    const sensor = (ofTank: boolean): Condition => ({ ...certainCondition('sensor', 'sensor-fault', 0.93, START_MS, 'It stands still.', false), ...(ofTank ? { ofTank } : { lying: ['nitrogen'] as const }) });
+    for (let day = 0; day < 40; day += 1) {
+      noteBelieved(ledger, [sensor(day < 2)], START_MS + day * DAY_MS);
+      tick(ledger, START_MS + day * DAY_MS, [sensor(day < 2)]);
+    }
+    expect(leftOutNow(ledger)).toEqual([{ of: 'tank', fromMs: START_MS, toMs: START_MS + 2 * DAY_MS }]);
+    // A supply of which a leak is said drew what it drew.
+    noteBelieved(ledger, [], START_MS);
+    tick(ledger, START_MS + 41 * DAY_MS, [certainCondition('supply', 'leak', 0.7, START_MS, 'The piping falls on.', true)]);
+    noteBelieved(ledger, [certainCondition('supply', 'leak', 0.7, START_MS, 'The piping falls on.', true)], START_MS + 42 * DAY_MS);
+    expect(unfedTimes(ledger)).toEqual([]);
   });
 
   test('a condition that comes back before it was gone for six days is the same finding', () => {
@@ -133,7 +161,7 @@ describe('reconcile()', () => {
   test('a finding closed by a person stays away until its condition has grown by half', () => {
     const ledger = startLedger();
     const [opened] = tick(ledger, START_MS, [leak(4)]);
-    expect(closeByPerson(ledger, opened!.id)).toBe(true);
+    expect(closeByPerson(ledger, opened!.id, START_MS + DAY_MS)).toBe(true);
     expect(tick(ledger, START_MS + HOUR_MS, [leak(5)])).toEqual([]);
     expect(tick(ledger, START_MS + 2 * HOUR_MS, [leak(6.1)])[0]).toMatchObject({ state: 'new' });
   });

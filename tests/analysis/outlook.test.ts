@@ -29,7 +29,7 @@ const wobble = (day: number): number => 1 + 0.02 * Math.sin(7 * day);
 const leaking = (day: number): number => wobble(day) * (day < 60 || day >= 100 ? 0.05 : Math.min(0.3, 0.05 * 6 ** ((day - 59) / 25)));
 const limitsAhead = (rows: readonly DayRow[], mended: boolean, nitrogenAt = 'product'): string[] => {
   const entries = mended ? [entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: new Date(START_MS + 99.9 * DAY_MS).toISOString(), finishedAt: new Date(START_MS + 100 * DAY_MS).toISOString(), replaced: ['o-rings'] })] : [];
-  return aheadOf(judgeDays({ rows, entries, registered: registered(nitrogenAt), settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), DEFAULT_ANALYSIS_SETTINGS).forecasts.filter((one) => one.earliest !== null && Date.parse(one.earliest) < rows.at(-1)!.endMs + SOON_MS).map((one) => one.limit);
+  return aheadOf(judgeDays({ rows, entries, registered: registered(nitrogenAt), settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), DEFAULT_ANALYSIS_SETTINGS).forecasts.filter((one) => one.earliest !== null && Date.parse(one.earliest) < rows.at(-1)!.endMs + SOON_MS).map((one) => one.limit);
 };
 const days = (count: number, of: (day: number) => Parameters<typeof row>[1]): DayRow[] => Array.from({ length: count }, (_, day) => row(day, of(day)));
 
@@ -46,7 +46,7 @@ describe('aheadOf()', () => {
     expect(limitsAhead(poor(350), false, 'tank')).toContain('nitrogen');
   });
 
-  const aheadFor = (rows: readonly DayRow[], nitrogenAt = 'product') => aheadOf(judgeDays({ rows, entries: [], registered: registered(nitrogenAt), settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), DEFAULT_ANALYSIS_SETTINGS);
+  const aheadFor = (rows: readonly DayRow[], nitrogenAt = 'product') => aheadOf(judgeDays({ rows, entries: [], registered: registered(nitrogenAt), settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), DEFAULT_ANALYSIS_SETTINGS);
 
   test('counts the last days past a limit that broke yesterday, which is in no trend, and forgets it after a week', () => {
     const broken = (from: number, to: number): DayRow[] => days(60, (day) => ({ duty: day >= from && day < to ? 0.8 : 0.05 * wobble(day) }));
@@ -59,7 +59,7 @@ describe('aheadOf()', () => {
     const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, ratedNLPerMin: 20 }] }] }));
     if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
     const declining = (runS: number): DayRow[] => days(90, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, unit: 'NL/min', starts: one.runS / runS, demand: { value: 0.8, se: 0.01 }, delivery: { value: (17 - 0.025 * day) * (1 + 0.004 * Math.sin(5 * day)), se: 0.1 } }));
-    const earliest = (runS: number): number => Date.parse(aheadOf(judgeDays({ rows: declining(runS), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), DEFAULT_ANALYSIS_SETTINGS).forecasts.find((one) => one.limit === 'deliveryShare')!.earliest!);
+    const earliest = (runS: number): number => Date.parse(aheadOf(judgeDays({ rows: declining(runS), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), DEFAULT_ANALYSIS_SETTINGS).forecasts.find((one) => one.limit === 'deliveryShare')!.earliest!);
     // 4 % of a run of five minutes is as much as it declines in four weeks.
     expect((earliest(300) - earliest(6000)) / DAY_MS).toBeGreaterThan(10);
   });
@@ -67,7 +67,7 @@ describe('aheadOf()', () => {
   test('takes no rating for missed where bursts that go on in runs hide what is made', () => {
     const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, ratedNLPerMin: 20 }] }] }));
     if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
-    const past = (burstShare: number) => aheadOf(judgeDays({ rows: days(60, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, unit: 'NL/min' as const, burstShare, demand: { value: 0.6, se: 0.01 }, delivery: { value: 12 * wobble(day), se: 0.1 } })), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), DEFAULT_ANALYSIS_SETTINGS).pastOfLate;
+    const past = (burstShare: number) => aheadOf(judgeDays({ rows: days(60, (day) => ({ duty: 0.05 * wobble(day) })).map((one, day) => ({ ...one, unit: 'NL/min' as const, burstShare, demand: { value: 0.6, se: 0.01 }, delivery: { value: 12 * wobble(day), se: 0.1 } })), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), DEFAULT_ANALYSIS_SETTINGS).pastOfLate;
     expect(past(0.1)).toEqual({ deliveryShare: 1 });
     expect(past(0.9)).toEqual({});
   });
@@ -82,7 +82,7 @@ describe('aheadOf()', () => {
     const dueIn = (timeZone: string): string[] => {
       const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone, generators: [{ id: 'b', serviceEvery: { days: 365 }, fitted: { 'coalescing-element': '2026-02-03' } }] }] }));
       if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
-      const { dueBy } = aheadOf(judgeDays({ rows: days(60, (day) => ({ duty: 0.05 * wobble(day) })), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), DEFAULT_ANALYSIS_SETTINGS);
+      const { dueBy } = aheadOf(judgeDays({ rows: days(60, (day) => ({ duty: 0.05 * wobble(day) })), entries: [], registered: generatorsOf(parsed.registry)[0]!, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), DEFAULT_ANALYSIS_SETTINGS);
       return ['UTC', timeZone].map((zone) => new Date(dueBy!).toLocaleDateString('en-CA', { timeZone: zone }));
     };
     for (const zone of ['America/Anchorage', 'Europe/Rome', 'Asia/Tokyo', 'Pacific/Honolulu']) expect(dueIn(zone)).toEqual(['2027-02-03', '2027-02-03']);

@@ -24,7 +24,7 @@ function row(day: number, { demand = 1, delivery = 18, deliverySe = 0.1, nitroge
 
 const days = (count: number, of: (day: number) => Values): DayRow[] => Array.from({ length: count }, (_, day) => row(day, of(day)));
 const entry = (kind: Entry['kind'], day: number, more: object = {}): Entry => entrySchema.parse({ id: `${kind}${day}`, site: 'a', generator: 'b', kind, startedAt: new Date(START_MS + day * DAY_MS).toISOString(), ...more });
-const conditions = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): ReturnType<typeof assess> => assess(judgeDays({ rows, entries, registered: of, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [] }), []);
+const conditions = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): ReturnType<typeof assess> => assess(judgeDays({ rows, entries, registered: of, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), []);
 const found = (rows: readonly DayRow[], entries: readonly Entry[] = [], of = registered): string[] => conditions(rows, entries, of).map((condition) => condition.cause);
 const mayBe = (rows: readonly DayRow[]): string[] => conditions(rows).flatMap((condition) => condition.causes.map((one) => one.cause));
 /** The same days without nitrogen, or by the duty ratio alone. */
@@ -109,7 +109,7 @@ describe('assess() of days', () => {
     expect(says(conditions(gauged(less, () => 8)))).toMatch(/the elements is/);
     // One that stands still is known by its day.
     const rows = gauged(less, () => 8);
-    const judged = judgeDays({ rows, entries: [], registered, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: ['feed-pressure', 'nitrogen'] });
+    const judged = judgeDays({ rows, entries: [], registered, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: ['feed-pressure', 'nitrogen'], leftOut: [] });
     expect(says(assess(judged, []))).toMatch(/^Delivery fell/);
     expect(says(assess(judged, []))).not.toMatch(/elements|Nitrogen/);
   });

@@ -17,7 +17,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -83,11 +83,15 @@ describe('byClock()', () => {
   });
 
   test('a run that began with a tank that had run down fills its piping too: a day is its time, as long as it rises', () => {
-    const fills = { running: true, sinceMs: NOW_MS - 10 * HOUR_MS, timesSaid: 9, tankKPa: 620, filling: true };
-    expect(causeOf({ ...fills, startKPa: 95 })).toEqual([]);
+    const trail = (fromKPa: number) => [[NOW_MS - HOUR_MS, fromKPa] as const, [NOW_MS, 620] as const];
+    const fills = { running: true, sinceMs: NOW_MS - 10 * HOUR_MS, timesSaid: 9, tankKPa: 620, filling: true, startKPa: 95, tankTrail: trail(590) };
+    expect(causeOf(fills)).toEqual([]);
+    expect(causeOf({ ...fills, tankTrail: trail(620), systemRises: true })).toEqual([]);
     expect(causeOf({ ...fills, startKPa: 540 })).not.toEqual([]);
-    expect(causeOf({ ...fills, startKPa: 95, filling: false })).not.toEqual([]);
-    expect(causeOf({ ...fills, startKPa: 95, sinceMs: NOW_MS - 25 * HOUR_MS })).not.toEqual([]);
+    // It stands still, is past its stop, or has had its time.
+    expect(causeOf({ ...fills, tankTrail: trail(620) })).not.toEqual([]);
+    expect(causeOf({ ...fills, tankKPa: 780 })).toEqual(['runs-without-end']);
+    expect(causeOf({ ...fills, sinceMs: NOW_MS - 25 * HOUR_MS })).not.toEqual([]);
   });
 
   test('behind an air receiver, a compressor that runs on through a rest of production never stops', () => {
@@ -267,8 +271,11 @@ describe('byClock()', () => {
     expect(causeOf(told, { ...usual, fallKPaPerMin: 2 }, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...told, running: null }, { ...usual, fallKPaPerMin: 2 }, visit)).toEqual([]);
     // The hour meter was last heard before the work's end: only where no run slips between two samples of the tank does that not matter.
-    expect(causeOf({ ...since(90, 690), meterStillMs: 0 }, usual, visit)).toEqual([]);
-    expect(causeOf({ ...since(90, 690), meterStillMs: 0, tankShowsRuns: true }, usual, visit)).toEqual(['valve-left-shut']);
+    const read = (minutesAgo: number) => ({ ...since(90, 690), meterStillMs: 0, meterSinceMs: NOW_MS - minutesAgo * MINUTE_MS });
+    expect(causeOf(read(70), usual, visit)).toEqual([]);
+    expect(causeOf({ ...read(70), tankShowsRuns: true }, usual, visit)).toEqual(['valve-left-shut']);
+    // It went on since, whatever its gauge shows.
+    expect(causeOf({ ...read(10), tankShowsRuns: true }, usual, visit)).toEqual([]);
     // It had fallen by 60 kPa before and while they worked, and stands since; the visit is logged hours later.
     const servedMs = Date.parse(visit.finishedAt!);
     const worked = { ...since((NOW_MS - servedMs) / MINUTE_MS + 180, 636), tankHours: [-2, -1, 0.4, 1.4].map((hours) => [servedMs + hours * HOUR_MS, hours < 0 ? 680 : 640] as const) };

@@ -61,6 +61,13 @@ test('frozenNow() takes the current of a motor that never stopped for no frozen 
   expect(frozenNow(motor([0, 1]), {}, 0.1)).toEqual({ 'motor-current': 3 * DAY_MS });
 });
 
+test('frozenSensors() tells each, the tank first: of several that froze none hides it', () => {
+  const all: SpanDay[] = [{ startMs: 0, starts: 8, spans: { 'tank-pressure': [612, 612, 288, 40], 'discharge-pressure': [712, 712, 288, 40], nitrogen: [0.98, 0.98, 288, 40] } }];
+  const told = frozenSensors({ 'discharge-pressure': 0, nitrogen: DAY_MS, 'tank-pressure': 2 * DAY_MS }, all);
+  expect(told.map(({ ofTank, lying }) => ofTank ?? lying)).toEqual([true, ['elements'], ['nitrogen']]);
+  expect([...hiddenSlots(told, new Set())]).toEqual(expect.arrayContaining(['demand', 'supply', 'running']));
+});
+
 test('surelyInRun() takes a value long after a start for none of a run: the stop may have got lost', () => {
   const usual = { longestRunS: 600, longestRestS: 9000, startKPa: 550, stopKPa: 700 };
   expect(surelyInRun({ phase: 1, sinceMs: 0 }, usual, 600_000)).toBe(true);

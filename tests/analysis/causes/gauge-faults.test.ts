@@ -92,9 +92,17 @@ describe('jumpedPiping()', () => {
     const shut = Array.from({ length: 14 }, () => [110, 2] as const);
     expect(jumpedPiping(rows(...shut, [240, 2], [240, 2]), [])).toBeUndefined();
     expect(jumpedPiping(rows(...shut, [340, 2], [340, 2]), [])).toMatchObject({ cause: 'sensor-fault' });
+    // It stays told for weeks, though demand wanders meanwhile.
+    const stays = Array.from({ length: 20 }, (_, day) => [120, day < 2 ? 2 : 2 + 0.6 * Math.sin(day)] as const);
+    expect(jumpedPiping(rows(...stays), [])).toMatchObject({ evidence: [{ says: 'The piping reads 120 kPa after 240 kPa, and as much is drawn as before: its gauge jumped.' }] });
+    expect(jumpedPiping(rows(...stays, [240, 2]), [])).toBeUndefined();
     // A visit set a gauge right that had lied before.
     const visit = entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: '1970-01-01T00:00:00Z', finishedAt: '1970-01-01T02:00:00Z' });
     expect(jumpedPiping(rows([120, 2.1], [121, 2]), [visit])).toBeUndefined();
+    expect(jumpedPiping(rows(...stays), [visit])).toBeUndefined();
+    // Unless it reads further off since from what is set.
+    expect(jumpedPiping(rows(...stays), [visit], 120)).toBeUndefined();
+    expect(jumpedPiping(rows(...stays), [visit], 235)).toMatchObject({ cause: 'sensor-fault' });
     // Piping that stands empty: one kPa is half as much as two, and no jump.
     const empty = rows([1, 2], [1, 2]).map((row, index) => (index < 14 ? { ...row, systemKPa: { value: 3, se: 1 } } : row)) as DayRow[];
     expect(jumpedPiping(empty, [])).toBeUndefined();
