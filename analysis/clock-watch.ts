@@ -1,16 +1,15 @@
 import type { Channel } from '../shared/channels.ts';
-import type { DayRow } from '../shared/cycle.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { median, quantile } from './change/robust.ts';
-import { litresNPerKPa } from './cycles/tank-content.ts';
+import { median } from './change/robust.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
 import type { LeftOut } from './causes/left-out.ts';
 import type { RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
+import { usualByDays } from './usual-by-days.ts';
 
 /** Mains state is sent on change, and at least daily. */
 const POWER_HOLDS_MS = 26 * HOUR_MS;
@@ -58,7 +57,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, ...restsOfBaseline(known), countedRunS: countedRunS(known.judged), ...usualFall(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, ...usualByDays(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -283,69 +282,4 @@ export function noteFill(clock: ClockState, present: Present, normal: Normal, st
   else fills.push([stands ? present.belowSinceMs! : longRun ? present.sinceMs : present.frontierMs, present.frontierMs, letDown]);
   if (fills.length > MOST_FILLS) fills.shift();
   return pausedMs > SHORT_PAUSE_MS;
-}
-
-/** What is usual is taken from so many days before the last service, and the quietest tenth of their quarters, so that a leak that a visit mended is not, nor what a visit shut. */
-const FALL_DAYS = 60;
-const LEAST_FALL_DAYS = 7;
-const QUIETEST = 0.1;
-/** Bursts of three days of four are no larger. */
-const BURST_DAYS = 0.75;
-
-type UsualFall = Pick<Normal, 'fallKPaPerMin' | 'quietShare'>;
-const fallsOfDays = new WeakMap<DaysJudged, UsualFall>();
-
-/** How fast the tank falls at rest at least, and how much of that is quiet; null where demand isn't known in gas. */
-function usualFall({ registered, judged, unfed }: Known): UsualFall {
-  if (judged === undefined) return { fallKPaPerMin: null, quietShare: null };
-  let usual = fallsOfDays.get(judged);
-  if (usual === undefined) {
-    const perKPa = registered.generator.tankLitres === undefined ? 1 : litresNPerKPa(registered.generator.tankLitres);
-    const service = judged.entries.findLast((entry) => entry.kind === 'service');
-    const fed = judged.rows.filter((row) => !isUnfed(row, unfed));
-    const before = service === undefined ? [] : fed.filter((row) => row.endMs <= Date.parse(service.startedAt));
-    const rows = (before.length < LEAST_FALL_DAYS ? fed : before).slice(-FALL_DAYS);
-    const demands = rows.flatMap((row) => (row.quarters ?? []).flatMap((quarter) => (quarter.unit === 'relative' || quarter.demand[0] === null ? [] : [Math.exp(quarter.demand[0]) / perKPa])));
-    const burst = quantile(rows.flatMap((row) => row.burstShare ?? []), BURST_DAYS);
-    usual = { fallKPaPerMin: quantile(demands, QUIETEST) ?? null, quietShare: burst === undefined ? null : 1 - burst };
-    fallsOfDays.set(judged, usual);
-  }
-  return usual;
-}
-
-/** Days that say how long counted runs are. */
-const COUNTED_DAYS = 28;
-const LEAST_COUNTED_DAYS = 5;
-
-/** One day with a run without end, or a filling, doesn't make such runs usual. */
-const LONG_DAYS = 0.9;
-
-/** How long runs are on days of long ones in the last weeks, s: the upper tenth of their means. */
-function countedRunS(judged: DaysJudged | undefined): number | null {
-  const counted = (judged?.rows ?? []).slice(-COUNTED_DAYS - 1, -1).filter((row) => row.source === 'counters' && row.starts > 0);
-  return counted.length < LEAST_COUNTED_DAYS ? null : quantile(counted.map((row) => row.runS / row.starts), LONG_DAYS)!;
-}
-
-function isUnfed(row: DayRow, unfed: readonly LeftOut[]): boolean {
-  return unfed.some(({ fromMs, toMs }) => fromMs < row.endMs && toMs > row.startMs);
-}
-
-type BaselineRests = Pick<Normal, 'baselineRestS' | 'usualDayRestS'>;
-const restsOfDays = new WeakMap<DaysJudged, BaselineRests>();
-
-/** Three days of four have none that is longer: a week or two in which nothing is drawn don't make such rests usual. */
-const USUAL_DAYS = 0.75;
-
-/** Rests of the days that the baseline was learned from; 0 while there is none. */
-function restsOfBaseline({ judged, unfed }: Known): BaselineRests {
-  const baseline = judged?.epochs.get('duty')?.baseline;
-  if (judged === undefined || baseline === undefined) return { baselineRestS: 0, usualDayRestS: 0 };
-  let rests = restsOfDays.get(judged);
-  if (rests === undefined) {
-    const drawn = judged.epochs.get('demand')?.baseline ?? baseline;
-    const longest = ({ fromMs, toMs }: typeof baseline): number[] => judged.rows.flatMap((row) => (row.startMs >= fromMs && row.endMs <= toMs && !isUnfed(row, unfed) ? [row.longestRestS] : []));
-    rests = { baselineRestS: Math.max(0, ...longest(baseline)), usualDayRestS: quantile(longest(drawn), USUAL_DAYS) ?? 0 };
-    restsOfDays.set(judged, rests);
-  }
-  return rests;
 }
