@@ -38,6 +38,8 @@ export type ReconcileParams = {
 
 const HISTORY_KEPT = 50;
 const LEFT_OUT_KEPT = 20;
+/** A band that no switch can be turned to, or that moved by a ratio. */
+const SURELY_GAUGE = 0.85;
 /**
  * A condition must be gone so long before its finding closes: a start that fails again, a leak that opens on every warm day
  * and a level that wanders about its limit are each one fault, and one finding. After a service, the second figure counts:
@@ -107,8 +109,9 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
 }
 
 /** Of which gas a condition's time says nothing: a lying gauge of the tank, or a supply that feeds nothing. */
-function leavesOut({ slot, cause, among, ofTank }: Condition): LeftOut['of'] | undefined {
-  if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault')) return 'tank';
+function leavesOut({ slot, cause, causes, among, ofTank }: Condition): LeftOut['of'] | undefined {
+  // What may as well be a switch that was turned leaves nothing out.
+  if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault' && causes[0]!.probability >= SURELY_GAUGE)) return 'tank';
   const unfed = [cause, ...(among ?? [])].some((one) => one === 'valve-left-shut' || one === 'supply-bypassed');
   return (slot === 'supply' || slot === 'demand') && unfed ? 'supply' : undefined;
 }

@@ -107,6 +107,13 @@ describe('reconcile()', () => {
       tick(ledger, START_MS + day * DAY_MS, [sensor(day < 2)]);
     }
     expect(leftOutNow(ledger)).toEqual([{ of: 'tank', fromMs: START_MS, toMs: START_MS + 2 * DAY_MS }]);
+    const moved = (probability: number): Condition => certainCondition('set-point', 'sensor-fault', probability, START_MS + 60 * DAY_MS, 'Starts and stops moved.', false);
+    for (const [day, probability] of [[60, 0.6], [90, 0.95]] as const) {
+      tick(ledger, START_MS + day * DAY_MS, [moved(probability)]);
+      noteBelieved(ledger, [moved(probability)], START_MS + day * DAY_MS);
+      noteBelieved(ledger, [], START_MS + (day + 1) * DAY_MS);
+      expect(leftOutNow(ledger)).toHaveLength(day < 90 ? 1 : 2);
+    }
     // A supply of which a leak is said drew what it drew.
     noteBelieved(ledger, [], START_MS);
     tick(ledger, START_MS + 41 * DAY_MS, [certainCondition('supply', 'leak', 0.7, START_MS, 'The piping falls on.', true)]);
