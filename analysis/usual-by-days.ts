@@ -2,7 +2,7 @@ import type { DayRow } from '../shared/cycle.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import type { Normal } from './causes/clock-view.ts';
-import type { LeftOut } from './causes/left-out.ts';
+import { type LeftOut, timesWithin } from './causes/left-out.ts';
 import { quantile } from './change/robust.ts';
 import { litresNPerKPa } from './cycles/tank-content.ts';
 
@@ -19,7 +19,7 @@ export function usualByDays({ registered, judged, unfed }: Known): UsualByDays {
   const times = unfed.map(({ fromMs, toMs }) => `${fromMs} ${toMs}`).join();
   const before = kept.get(judged);
   if (before !== undefined && before.times === times) return before.usual;
-  const fed = judged.rows.filter((row) => !unfed.some(({ fromMs, toMs }) => fromMs < row.endMs && toMs > row.startMs));
+  const fed = judged.rows.filter((row) => timesWithin(row, unfed).length === 0);
   const usual = { ...usualFall(fed, judged, registered), ...restsOfBaseline(fed, judged), countedRunS: countedRunS(judged.rows) };
   kept.set(judged, { times, usual });
   return usual;

@@ -22,6 +22,7 @@ const FILL_MS = 8 * HOUR_MS;
 /** After a trip test or a purge that was logged, with the piping drained or swept, it takes as long as this. */
 const FILL_AFTER_TEST_MS = DAY_MS;
 
+/** What leaves the piping drained, or sweeps it. */
 const DRAINS: ReadonlySet<Entry['kind']> = new Set(['trip-test', 'purge']);
 /** What a test of the low-pressure switch let out is filled up again. */
 const LETS_OUT: ReadonlySet<Entry['kind']> = new Set(['low-pressure-test']);

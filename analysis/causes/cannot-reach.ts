@@ -92,7 +92,7 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
   return lastS > 0.75 * usualS && lastS < OUTAGE_TIMES * usualS && usualS > 3 * median(before.map((cycle) => cycle[1]))! ? { side: 'delivery', atOnce: true, says: `The rest before it was as long as usual (${minutes(lastS)} min): less is made.` } : null;
 }
 
-/** Common practice, no source. */
+/** A rest so many times as long as usual was an outage. Common practice, no source. */
 const OUTAGE_TIMES = 3;
 
 const minutes = (seconds: number): string => String(Math.round(seconds / 60));

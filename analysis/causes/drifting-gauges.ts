@@ -147,6 +147,7 @@ export function agedCell(rows: readonly DayRow[], entries: readonly Entry[], fro
 
 const SLOW_DAYS = 14;
 const SLOW_FIRST_DAYS = 28;
+/** Days that say something of demand are of now within this. */
 const SLOW_STALE_MS = 5 * DAY_MS;
 /** Standard atmosphere, kPa: what leaks goes by absolute pressure. */
 const AIR_KPA = 101;

@@ -52,7 +52,7 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
     const stayed = `and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before; ${Math.round(cleanKPa)} kPa when it was first seen here)`;
     // A spent carbon element shows nothing (design, section 6).
     const left = ELEMENTS_IN_DROP.filter((part) => part !== 'carbon-element' && !visit.replaced.includes(part));
-    if (left.length > 0) return atVisit([['element-loading', 0.85], ['element-missing', 0.15]], endMs, `The visit of ${at} changed the ${elementWords(ELEMENTS_IN_DROP.filter((part) => visit.replaced.includes(part)))}, ${stayed}: the ${elementWords(left)} was left in and is what holds back the air.`);
+    if (left.length > 0) return atVisit([['element-loading', 0.85], ['element-missing', 0.15]], endMs, `The visit of ${at} changed the ${elementWords(ELEMENTS_IN_DROP.filter((part) => visit.replaced.includes(part)))}, ${stayed}: the ${elementWords(left)} ${left.length > 1 ? 'were left in and hold' : 'was left in and holds'} back the air.`);
     return atVisit(MISSING, endMs, `The visit of ${at} says that elements were changed, ${stayed}: the old ones seem to be in place.`);
   }
   const lacks = visits.length > 1 ? nowKPa < LACKS_SHARE * cleanKPa : cleanKPa < SMALL_KPA && nowKPa < LACKS_UNSEEN_SHARE * cleanKPa;

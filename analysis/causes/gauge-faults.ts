@@ -177,7 +177,7 @@ function isFurther(isKPa: number, wasKPa: number, setKPa: number | undefined): b
   return setKPa !== undefined && Math.abs(isKPa - setKPa) > Math.abs(wasKPa - setKPa);
 }
 
-/** `setKPa`: what the piping is set to, of several risers in the mean, as their pressure is kept. The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. */
+/** The piping's gauge jumped: piping that really lost a third of its pressure, or gained it, would have changed what is drawn. `setKPa`: what the piping is set to, of several risers in the mean, as their pressure is kept. */
 export function jumpedPiping(rows: readonly DayRow[], entries: readonly Entry[], setKPa?: number): Condition | undefined {
   const held = rows.filter((row) => row.systemKPa !== null && row.demand !== null && row.starts > 0 && row.holdingRatio > 0.9);
   // It stays where it jumped to until somebody sets it right: the first of the last days since which it has been off.
@@ -188,24 +188,24 @@ export function jumpedPiping(rows: readonly DayRow[], entries: readonly Entry[],
   return undefined;
 }
 
-const PIPING_DAYS = 14;
+/** Days that say where it stood before. */
 const LEAST_PIPING_DAYS = 7;
 
 function jumpedSince(held: readonly DayRow[], since: number, entries: readonly Entry[], setKPa: number | undefined): Condition | undefined {
   const last = held.slice(since);
-  const before = held.slice(Math.max(0, since - PIPING_DAYS), since);
+  const before = held.slice(Math.max(0, since - BEFORE_DAYS), since);
+  const lastRight = before.at(-1)!;
   const usualKPa = median(before.map((row) => row.systemKPa!.value))!;
   const isElsewhere = (row: DayRow): boolean => jumped(row.systemKPa!.value, usualKPa);
-  if (!isElsewhere(last.at(-1)!) || isElsewhere(before.at(-1)!) || !last.every(isElsewhere)) return undefined;
+  if (!isElsewhere(last.at(-1)!) || isElsewhere(lastRight) || !last.every(isElsewhere)) return undefined;
   const usualDemand = median(before.map((row) => row.demand!.value))!;
   // It only comes back to where it stood before, as where it wasn't fed for two weeks.
-  const earlierKPa = median(held.slice(0, Math.max(0, since - PIPING_DAYS)).map((row) => row.systemKPa!.value));
+  const earlierKPa = median(held.slice(0, Math.max(0, since - BEFORE_DAYS)).map((row) => row.systemKPa!.value));
   if (earlierKPa !== undefined && Math.abs(last.at(-1)!.systemKPa!.value - earlierKPa) < CAME_BACK * Math.abs(earlierKPa)) return undefined;
-  const isOff = (row: DayRow): boolean => isElsewhere(row) && Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
-  const lastRight = before.findLast((row) => !isOff(row));
+  const drawsAsBefore = (row: DayRow): boolean => Math.abs(Math.log(row.demand!.value / usualDemand)) < SAME_DEMAND;
   // What fell for days has no usual pressure to jump from.
   if (before.filter((row) => Math.abs(row.systemKPa!.value - usualKPa) <= HELD_SHARE * Math.abs(usualKPa)).length < HELD_DAYS * before.length) return undefined;
   // Piping that had begun to sag before goes on: nothing feeds it.
-  if (!last.slice(0, JUDGED_DAYS).every(isOff) || lastRight === undefined || (setRightAt(entries, last[0]!.startMs) && !isFurther(last.at(-1)!.systemKPa!.value, usualKPa, setKPa)) || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
+  if (!last.slice(0, JUDGED_DAYS).every(drawsAsBefore) || (setRightAt(entries, last[0]!.startMs) && !isFurther(last.at(-1)!.systemKPa!.value, usualKPa, setKPa)) || lastRight.systemKPa!.value < (1 - SAGGED) * usualKPa) return undefined;
   return { ...certainCondition('sensor', 'sensor-fault', 0.9, last[0]!.startMs, `The piping reads ${Math.round(last.at(-1)!.systemKPa!.value)} kPa after ${Math.round(usualKPa)} kPa, and as much is drawn as before: its gauge jumped.`, false), lying: ['piping'] };
 }

@@ -18,7 +18,7 @@ const BLANK_QUARTER: Readonly<Record<LeftOut['of'], Partial<QuarterValues>>> = {
 export function withoutLeftOut(rows: readonly DayRow[], leftOut: readonly LeftOut[]): readonly DayRow[] {
   if (leftOut.length === 0) return rows;
   return rows.map((row) => {
-    const of = timesOf(row, leftOut);
+    const of = timesWithin(row, leftOut);
     if (of.length === 0) return row;
     return Object.assign({}, row, ...of.map((time) => BLANK[time.of]), row.quarters === undefined ? {} : { quarters: quartersWithout(row.quarters, of) }) as DayRow;
   });
@@ -27,9 +27,10 @@ export function withoutLeftOut(rows: readonly DayRow[], leftOut: readonly LeftOu
 /** Quarters of a day likewise. */
 export function quartersWithout(quarters: readonly QuarterValues[], leftOut: readonly LeftOut[]): readonly QuarterValues[] {
   if (leftOut.length === 0) return quarters;
-  return quarters.map((quarter) => Object.assign({}, quarter, ...timesOf(quarter, leftOut).map((time) => BLANK_QUARTER[time.of])) as QuarterValues);
+  return quarters.map((quarter) => Object.assign({}, quarter, ...timesWithin(quarter, leftOut).map((time) => BLANK_QUARTER[time.of])) as QuarterValues);
 }
 
-function timesOf({ startMs, endMs }: { readonly startMs: number; readonly endMs: number }, leftOut: readonly LeftOut[]): readonly LeftOut[] {
+/** Those times that reach into a day or a quarter. */
+export function timesWithin({ startMs, endMs }: { readonly startMs: number; readonly endMs: number }, leftOut: readonly LeftOut[]): readonly LeftOut[] {
   return leftOut.filter((time) => time.fromMs < endMs && time.toMs > startMs);
 }

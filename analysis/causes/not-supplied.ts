@@ -134,6 +134,7 @@ const STANDS = [
   { ms: HOUR_MS, share: 0.2, told: false },
 ] as const;
 const STANDS_KPA = 25;
+/** Hours before the work in which a gauge that had one value stood still by itself. */
 const STOOD_HOURS = 3;
 /** Where nobody can tell bursts from what is drawn quietly. */
 const STANDS_UNTOLD = 0.5;
