@@ -72,7 +72,7 @@ type Piping = { readonly kPa: number | null; readonly atMs: number | null; reado
 /** Lower than on other days by more than what a gauge scatters; and by how much it falls meanwhile, kPa. Common practice, no source. */
 const SAGS_KPA = 1.5;
 const SAGGING_KPA = 0.7;
-/** Piping that is being filled rises by more. Common practice, no source. */
+/** Piping that is being filled rises by more, and one that nothing feeds falls by more. Common practice, no source. */
 const RISES_KPA = 0.5;
 const SAG_DAYS = 3;
 const SAG_STEPS = 3;
@@ -145,6 +145,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     systemAtMs: piping.atMs,
     systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.supplyOpen || sagsOn(clock, piping.leastKPa)),
     systemRises: moved.systemKPa > RISES_KPA,
+    systemFalls: moved.systemKPa < -RISES_KPA,
     systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,
     power: power === null || frontierMs - power[2] > POWER_HOLDS_MS ? null : power[0] === 1,
     powerSinceMs: power?.[1] ?? null,

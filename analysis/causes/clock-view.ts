@@ -62,8 +62,9 @@ export type Present = {
   readonly systemAtMs: number | null;
   /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */
   readonly systemSags: boolean;
-  /** It has risen over the last half hour to hour. */
+  /** It has risen, or fallen, over the last half hour to hour. */
   readonly systemRises: boolean;
+  readonly systemFalls: boolean;
   /** Since when it has been below what a shut valve brings at once: let down by somebody, or by a trip; null if it isn't. */
   readonly systemLowSinceMs: number | null;
   readonly power: boolean | null;

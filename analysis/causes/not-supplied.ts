@@ -47,7 +47,8 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
     if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen)) return [mixedCondition('supply', [['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]], present.sinceMs, [{ says: sag, for: 'valve-left-shut', weight: 3 }, ...(tooLong ? [{ says: rest, for: 'valve-left-shut' as const, weight: 1 }] : [])])];
-    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < 4) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+    // Piping that falls is held by nothing, however little it has fallen yet.
+    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < 4 && !present.systemFalls) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
   // It did start meanwhile.
