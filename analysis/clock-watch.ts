@@ -9,6 +9,7 @@ import type { LeftOut } from './causes/left-out.ts';
 import type { RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
+import { usualTold } from './causes/told-by-meter.ts';
 import { usualByDays } from './usual-by-days.ts';
 
 /** Mains state is sent on change, and at least daily. */
@@ -57,7 +58,7 @@ export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): {
   clock.belowSuddenly = present.belowSuddenly;
   clock.systemLowSinceMs = present.systemLowSinceMs;
   const { generator, site } = known.registered;
-  const normal: Normal = { cycles: fold.cycles, ...usualByDays(known), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
+  const normal: Normal = { cycles: fold.cycles, ...usualByDays(known), usualTold: fold.told === undefined ? null : usualTold(fold.told), systemKPa: piping.normalKPa, systemSetKPa: piping.setKPa, lowPressureKPa: piping.lowKPa, cutInKPa: generator.cutInKPa ?? null, cutOutKPa: generator.cutOutKPa ?? null, setStartKPa: startSetKPa, setStopKPa: lastSet(known, 'cutOutKPa'), sees: known.judged?.sees ?? seesOf(new Set()), dischargeKPa: known.judged?.epochs.get('discharge')?.baseline.centre ?? null, nitrogenPercent: usualNitrogen(known), feedFall: known.judged?.epochs.get('feedFall')?.baseline ?? null, timeZone: site.timeZone };
   return { present, normal };
 }
 
@@ -127,7 +128,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     tankShowsRuns: tankShowsRuns(fold),
     meterSinceMs: fold.meter?.[1] ?? null,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
-    full: heard || !fold.full || frontierMs - fold.full[1] > STATE_HOLDS_MS ? null : { sinceMs: fold.full[0], heardMs: fold.full[1], times: fold.full[2] },
+    ...(heard ? { full: null, toldRest: null } : toldNow(fold)),
     tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === sinceMs ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     nitrogenPercent: inRunNitrogen(fold),
@@ -155,6 +156,13 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     supplyOpen: known.supplyOpen,
     missedStartMs: known.missedStartMs,
   };
+}
+
+/** What a meter says of the run or the rest under way. */
+function toldNow({ told, frontierMs }: FoldState): Pick<Present, 'full' | 'toldRest'> {
+  if (told === undefined || frontierMs - told.atMs > STATE_HOLDS_MS) return { full: null, toldRest: null };
+  const { full, atMs: heardMs, restSinceMs, lastRestS, spanS } = told;
+  return { full: full && { ...full, heardMs }, toldRest: restSinceMs < heardMs ? { sinceMs: restSinceMs, heardMs, lastRestS, spanS } : null };
 }
 
 /** Share of the band that the tank must have lost before its fall tells how long the rest will be: at first its gas cools, and it seems to fall faster. Common practice, no source. */

@@ -9,6 +9,7 @@ import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, surelyInRun, wi
 import { quarterValues } from './causes/day-series.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { type RisersOff, risersOff } from './causes/riser-gauges.ts';
+import { noteShare, startTold, type ToldByMeter } from './causes/told-by-meter.ts';
 import { DAY_WAITS_MS, type DescriptorSetup, type DescriptorState, passTo, presentOf, startDescriptors, stepDescriptors } from './cycles/descriptors.ts';
 import { reportEveryS } from './cycles/normal.ts';
 import { REPORTS_IN_REST } from './cycles/times-alone.ts';
@@ -33,18 +34,6 @@ function nextCrest(crest: FoldState['crest'], before: Sample | null, [kPa, atMs]
 /** State of a channel that is on or off: [value, since, last heard, times said, when that was counted last]. */
 type OnOff = [value: number, sinceMs: number, heardMs: number, times: number, countedMs: number];
 type Sample = [value: number, atMs: number];
-type FullRun = [sinceMs: number, heardMs: number, times: number];
-
-/** Share of a span from which a meter says that all of it was run, and the longest span of which one message can say so. */
-const FULL_SHARE = 0.97;
-/** More than all of it is a meter that was set. */
-const OVER_SHARE = 1.2;
-const FULL_SPAN_MS = 2 * 60 * MINUTE_MS;
-
-function fullRun(before: FullRun | null | undefined, fromMs: number | undefined, atMs: number, share: number): FullRun | null {
-  if (fromMs === undefined || atMs <= fromMs || atMs - fromMs > FULL_SPAN_MS || share < FULL_SHARE || share > OVER_SHARE) return null;
-  return before === null || before === undefined ? [fromMs, atMs, 1] : [before[0], atMs, before[2] + 1];
-}
 
 /** All that the fold of one generator remembers beside its closed days; plain JSON. */
 export type FoldState = {
@@ -60,9 +49,8 @@ export type FoldState = {
   crest: [kPa: number, atMs: number, lowKPa: number] | null;
   /** The hour meter: [value, when it was first heard so, when it was last heard so]. */
   meter: [value: number, sinceMs: number, heardMs: number] | null;
-  /** Where the hour meter or the duty ratio say that it ran all the time: [since, last said, times said]; absent in what earlier builds saved. */
-  full?: FullRun | null;
-  dutyAtMs?: number;
+  /** What the hour meter or the duty ratio tells of runs and rests; absent where neither is sent, and in what earlier builds saved. */
+  told?: ToldByMeter;
   /** Hour meter and start counter, for steps that no running explains. */
   counters: Partial<Record<CounterName, CounterWatch>>;
   /** Newest piping pressure of each riser. */
@@ -148,10 +136,8 @@ export class GeneratorFold {
       state.crest = nextCrest(state.crest, state.tank, [value, atMs]);
       state.tank = [value, atMs];
     }
-    if (channel === 'duty') {
-      state.full = fullRun(state.full, state.dutyAtMs, atMs, value);
-      state.dutyAtMs = atMs;
-    } else if (channel === 'run-time' && state.meter !== null) state.full = fullRun(state.full, state.meter[2], atMs, (1000 * (value - state.meter[0])) / (atMs - state.meter[2]));
+    if (channel === 'run-time' && state.meter !== null) noteShare((state.told ??= startTold(state.meter[2])), atMs, (1000 * (value - state.meter[0])) / (atMs - state.meter[2]));
+    else if (channel === 'duty' && state.meter === null) noteShare((state.told ??= startTold(atMs)), atMs, value);
     if (channel === 'run-time' || channel === 'starts') state.counters[channel] = noteCounter(channel, state.counters[channel], value, atMs);
     if (channel === 'run-time') state.meter = state.meter !== null && state.meter[0] === value ? [value, state.meter[1], atMs] : [value, atMs, atMs];
     else if (channel === 'running' || channel === 'producing' || channel === 'power') {

@@ -108,10 +108,11 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
   return [...changed.values()];
 }
 
-/** Of which gas a condition's time says nothing: a lying gauge of the tank, or a supply that feeds nothing. */
+/** What a condition's time says nothing of: a lying gauge of the tank, a supply that feeds nothing, or a compressor that doesn't stop. */
 function leavesOut({ slot, cause, causes, among, ofTank }: Condition): LeftOut['of'] | undefined {
   // What may as well be a switch that was turned leaves nothing out.
   if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault' && causes[0]!.probability >= SURELY_GAUGE)) return 'tank';
+  if (slot === 'running' && cause === 'runs-without-end') return 'run';
   const unfed = [cause, ...(among ?? [])].some((one) => one === 'valve-left-shut' || one === 'supply-bypassed');
   return (slot === 'supply' || slot === 'demand') && unfed ? 'supply' : undefined;
 }

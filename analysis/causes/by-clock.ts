@@ -48,7 +48,7 @@ function fillsAll({ startKPa, tankKPa, tankTrail, systemRises }: Present, { cycl
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 /** Piping this far below what it usually holds, and rising, is still being filled. Common practice, no source. */
@@ -65,10 +65,10 @@ function noPower(present: Present): Condition[] {
   return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor cannot run.', true)];
 }
 
-/** As a run state would say it, where none is sent but meters say that it ran all the time; where a duty ratio alone is sent, days and limits tell as much. */
-function byMeter(present: Present, { sees }: Normal): Present {
+/** As a run state would say it, where none is sent but a meter says that it ran all the time. */
+function byMeter(present: Present): Present {
   const { running, full } = present;
-  return running !== null || full === null || !sees.split ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
+  return running !== null || full === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
 }
 
 function neverStops(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
@@ -76,7 +76,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
   if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && (isAfter(DRAINS, entries, present.sinceMs) || fillsAll(present, normal)))) return [];
-  const longestRunS = usual?.longestRunS ?? normal.countedRunS;
+  const longestRunS = usual?.longestRunS ?? normal.countedRunS ?? normal.usualTold?.runS ?? null;
   const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
   if (present.falling && present.timesSaid < 3) return [];

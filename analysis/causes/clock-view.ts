@@ -39,8 +39,10 @@ export type Present = {
   readonly meterSinceMs: number | null;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
   readonly meterStillMs: number | null;
-  /** Where no run state is sent: since when the hour meter or the duty ratio say that it ran all the time, how often, and when last; null where they don't. */
+  /** Where no run state is sent: since when the hour meter or the duty ratio says that it ran all the time, how often, and when last; null where it doesn't. */
   readonly full: { readonly sinceMs: number; readonly heardMs: number; readonly times: number } | null;
+  /** Where no run state is sent: since when the hour meter or the duty ratio says that it rests, when last and of what span, and how long the last rest was that ended; null where it doesn't. */
+  readonly toldRest: { readonly sinceMs: number; readonly heardMs: number; readonly spanS: number; readonly lastRestS: number } | null;
   /** How the tank moved in the first half hour of the run under way, else over the last half hour to hour, kPa a minute; null where that isn't known. */
   readonly tankKPaPerMin: number | null;
   /** Newest pressure before the elements, where it came in this run. */
@@ -93,6 +95,8 @@ export type Normal = {
   readonly usualDayRestS: number;
   /** Where runs are only counted: the upper tenth of the days' mean runs in the last weeks, s; null where that isn't known. */
   readonly countedRunS: number | null;
+  /** The longest runs and rests of days as an hour meter or a duty ratio tells them, s; null where that isn't known. */
+  readonly usualTold: { readonly runS: number; readonly restS: number } | null;
   /** How fast the tank falls at rest in good days, kPa a minute; null where it isn't known. */
   readonly fallKPaPerMin: number | null;
   /** Share of that which isn't drawn in bursts; null where that can't be told. */

@@ -1,18 +1,19 @@
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 
 /**
- * A time that says nothing of what is usual, since something was found in it and is over: the tank's gauge lied, or the piping
- * was fed by something else or by nothing.
+ * A time that says nothing of what is usual, since something was found in it and is over: the tank's gauge lied, the piping
+ * was fed by something else or by nothing, or the compressor didn't stop.
  */
-export type LeftOut = { readonly of: 'tank' | 'supply'; readonly fromMs: number; readonly toMs: number };
+export type LeftOut = { readonly of: 'tank' | 'supply' | 'run'; readonly fromMs: number; readonly toMs: number };
 
-/** A tank's gauge shows demand, delivery and the band; without its supply only demand and run time are none of the piping's. */
+/** A tank's gauge shows demand, delivery and the band; without its supply only demand and run time are none of the piping's; what never stops blows off or leaks back what it makes. */
 const BLANK: Readonly<Record<LeftOut['of'], Partial<DayRow>>> = {
   tank: { demand: null, delivery: null, cutInKPa: null, cutOutKPa: null, bend: null, burstShare: null },
   supply: { demand: null, dutyRatio: null },
+  run: { demand: null, delivery: null, dutyRatio: null },
 };
 const NOTHING = [null, 0] as const;
-const BLANK_QUARTER: Readonly<Record<LeftOut['of'], Partial<QuarterValues>>> = { tank: { demand: NOTHING, delivery: NOTHING }, supply: { demand: NOTHING, duty: NOTHING } };
+const BLANK_QUARTER: Readonly<Record<LeftOut['of'], Partial<QuarterValues>>> = { tank: { demand: NOTHING, delivery: NOTHING }, supply: { demand: NOTHING, duty: NOTHING }, run: { demand: NOTHING, delivery: NOTHING, duty: NOTHING } };
 
 /** The days without what such times can't tell. */
 export function withoutLeftOut(rows: readonly DayRow[], leftOut: readonly LeftOut[]): readonly DayRow[] {

@@ -1,5 +1,4 @@
 import type { Entry } from '../../shared/entry.ts';
-import type { Cause } from '../../shared/finding.ts';
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { FRESH_MS, freshValue, hours, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { median } from '../change/robust.ts';
@@ -15,9 +14,12 @@ const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 /** Whether the piping isn't supplied: a valve was left shut by a visit, or another supply was left open. The first that says so is heard. */
 export function notSupplied(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
-  for (const said of [restTooLong(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal)]) if (said.length > 0) return said;
+  for (const said of [restTooLong(present, normal, lastService), restTold(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal)]) if (said.length > 0) return said;
   return [];
 }
+
+/** A rest that began so long after the work at most is the first one after it: the tank is filled once more, and the work is logged to the hour. Common practice, no source. */
+const FIRST_REST_MS = 2 * HOUR_MS;
 
 /** A rest outlasts what is outlasted once in 200 by so much. */
 const OUTLASTS = 1.1;
@@ -54,8 +56,33 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   // It did start meanwhile.
   if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
   if (!(tooLong && firstRest) || present.tankHolds === false) return [];
-  const causes: [Cause, number][] = [['valve-left-shut', 0.6], ['supply-bypassed', 0.2], ['not-starting', 0.2]];
-  return [{ ...mixedCondition('supply', causes, present.sinceMs, [{ says: `${rest} It is the first rest after the visit of ${dayWords(lastService!.startedAt, normal.timeZone)}.`, for: 'valve-left-shut', weight: 1.5 }]), cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] }];
+  return [firstRestTooLong(rest, present.sinceMs, lastService!, normal.timeZone)];
+}
+
+/** Each rest is told by up to two spans shorter than it is. */
+const SPANS_SHORT = 2;
+
+/** By an hour meter or a duty ratio alone, with no pressure that tells more: the first rest after a visit outlasts every rest of the weeks before, until one ends as rests did. */
+function restTold({ running, toldRest, tankKPa, systemKPa, supplyOpen, frontierMs }: Present, { usualTold, timeZone }: Normal, lastService: Entry | undefined): Condition[] {
+  if (running !== null || toldRest === null || usualTold === null || tankKPa !== null || systemKPa !== null || lastService === undefined) return [];
+  const servedMs = endOf(lastService);
+  const longestS = usualTold.restS + SPANS_SHORT * toldRest.spanS;
+  const goesOn = supplyOpen && toldRest.lastRestS > GOES_ON_TIMES * longestS;
+  const isFirst = frontierMs - servedMs < AFTER_SERVICE_MS && toldRest.sinceMs < servedMs + FIRST_REST_MS;
+  const restMs = toldRest.heardMs - toldRest.sinceMs;
+  const isTooLong = isFirst && toldRest.heardMs > servedMs && restMs > 1000 * OUTLASTS * longestS;
+  if (!goesOn && !isTooLong) return [];
+  const rest = isTooLong ? `The compressor has rested for ${hours(restMs)}` : `The last rest took ${hours(1000 * toldRest.lastRestS)}`;
+  return [firstRestTooLong(`${rest}; usual rests end within ${hours(1000 * longestS)}.`, toldRest.sinceMs, lastService, timeZone)];
+}
+
+/** With no pressure that tells what is fed, a shut valve comes first of what a visit leaves behind. */
+function firstRestTooLong(rest: string, sinceMs: number, { startedAt }: Entry, timeZone: string): Condition {
+  const evidence = [
+    { says: `${rest} It is the first rest after the visit of ${dayWords(startedAt, timeZone)}.`, for: 'valve-left-shut' as const, weight: 1.5 },
+    { says: "Piping pressure isn't sent: it would tell a valve that is shut from another supply, and from a compressor that doesn't start.", for: 'valve-left-shut' as const, weight: 0 },
+  ];
+  return { ...mixedCondition('supply', [['valve-left-shut', 0.7], ['supply-bypassed', 0.15], ['not-starting', 0.15]], sinceMs, evidence), missingChannels: ['system-pressure'] };
 }
 
 /** Piping that another supply held somewhat higher comes down to where its regulator holds it. Common practice, no source. */

@@ -99,6 +99,19 @@ describe('reconcile()', () => {
     expect(leftOutNow(ledger)[1]).toEqual({ of: 'supply', fromMs: START_MS + 70 * DAY_MS, toMs: START_MS + 72 * DAY_MS });
   });
 
+  test('so is the time of a compressor that didn\'t stop, and not of one that was cut short', () => {
+    const ledger = startLedger();
+    for (const [day, cause] of [[0, 'runs-without-end'], [10, 'stops-short']] as const) {
+      const said = certainCondition('running', cause, 0.9, START_MS + day * DAY_MS, 'It runs so.', true);
+      tick(ledger, START_MS + day * DAY_MS, [said]);
+      noteBelieved(ledger, [said], START_MS + day * DAY_MS);
+      noteBelieved(ledger, [], START_MS + (day + 2) * DAY_MS);
+      for (let hour = 0; hour < 30; hour += 1) tick(ledger, START_MS + (day + 2) * DAY_MS + hour * HOUR_MS, []);
+    }
+    expect(leftOutNow(ledger)).toEqual([{ of: 'run', fromMs: START_MS, toMs: START_MS + 2 * DAY_MS }]);
+    expect(unfedTimes(ledger)).toEqual([]);
+  });
+
   test('of a finding that turns into another only the time is left out in which it said so', () => {
     const ledger = startLedger();
     const sensor = (ofTank: boolean): Condition => ({ ...certainCondition('sensor', 'sensor-fault', 0.93, START_MS, 'It stands still.', false), ...(ofTank ? { ofTank } : { lying: ['nitrogen'] as const }) });

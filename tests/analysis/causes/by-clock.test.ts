@@ -16,8 +16,8 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
   return recent;
 }
 
-const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, systemFalls: false, full: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
+const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, usualTold: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, systemFalls: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, missedStartMs: null };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -225,13 +225,14 @@ describe('byClock()', () => {
     expect(causeOf({ ...shut, systemKPa: 238 }, {}, undefined)).toEqual([]);
   });
 
-  test('after a visit, a rest that does not end while the piping holds is a bypass; without piping pressure a group', () => {
+  test('after a visit, a rest that does not end while the piping holds is a bypass; without piping pressure most likely a shut valve', () => {
     const shut = { running: false, sinceMs: NOW_MS - 2 * HOUR_MS, tankHolds: true };
     expect(causeOf(shut, {}, visit)).toEqual(['supply-bypassed']);
     // Nothing holds piping that falls, though it has lost hardly any yet.
     expect(causeOf({ ...shut, systemKPa: 238, systemFalls: true }, {}, visit)).toEqual([]);
     const [condition] = byClock({ ...resting, ...shut, systemKPa: null, systemAtMs: null }, normal, [visit]);
-    expect(condition).toMatchObject({ cause: 'undetermined', among: ['valve-left-shut', 'supply-bypassed', 'not-starting'], missingChannels: ['system-pressure'] });
+    expect(condition).toMatchObject({ cause: 'valve-left-shut', among: null, missingChannels: ['system-pressure'] });
+    expect(condition!.causes.map((one) => one.cause)).toEqual(['valve-left-shut', 'supply-bypassed', 'not-starting']);
     // The tank falls, so gas is drawn and nothing is shut.
     expect(causeOf({ ...shut, tankHolds: false }, {}, visit)).toEqual([]);
   });
@@ -356,17 +357,42 @@ describe('byClock()', () => {
     expect(causeOf({ ...rested, sinceMs: NOW_MS - 56 * MINUTE_MS }, busyDays, { ...visit, replaced: ['coalescing-element'] })).toEqual([]);
   });
 
+  test('by a duty ratio alone, the first rest after a visit that outlasts those of the weeks before is told as a shut valve, until a rest ends as rests did', () => {
+    const alone = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankKPa: null, tankAtMs: null, crestKPa: null, crestAtMs: null, systemKPa: null, systemAtMs: null };
+    const usual = { cycles: startRecentCycles(), sees: seesOf(new Set(['duty'])), usualTold: { runS: 600, restS: 3600 } };
+    // Usual rests end within an hour and two reports: the rest since the visit began at nine and must be longer than 1.65 h.
+    const rest = { sinceMs: NOW_MS - 100 * MINUTE_MS, heardMs: NOW_MS, spanS: 900, lastRestS: 1800 };
+    expect(causeOf({ ...alone, toldRest: rest }, usual, visit)).toEqual(['valve-left-shut']);
+    const told = byClock({ ...resting, ...alone, toldRest: rest }, { ...normal, ...usual }, [visit])[0]!;
+    expect(told.evidence[0]!.says).toBe('The compressor has rested for 100 min; usual rests end within 90 min. It is the first rest after the visit of 1 Jun.');
+    expect(told.missingChannels).toEqual(['system-pressure']);
+    expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 98 * MINUTE_MS } }, usual, visit)).toEqual([]);
+    expect(causeOf({ ...alone, toldRest: rest }, usual)).toEqual([]);
+    expect(causeOf({ ...alone, toldRest: rest }, { ...usual, usualTold: null }, visit)).toEqual([]);
+    // A later rest is none that the visit began.
+    expect(causeOf({ ...alone, toldRest: rest }, usual, { ...visit, startedAt: '2026-06-01T07:00:00Z', finishedAt: '2026-06-01T08:00:00Z' })).toEqual([]);
+    // What leaks at the tank alone makes it run now and then.
+    const leaks = { ...rest, sinceMs: NOW_MS - 15 * MINUTE_MS, lastRestS: 5 * 3600 };
+    expect(causeOf({ ...alone, toldRest: leaks, supplyOpen: true }, usual, visit)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...alone, toldRest: { ...leaks, lastRestS: 2 * 3600 }, supplyOpen: true }, usual, visit)).toEqual([]);
+    // Pressures tell more.
+    expect(causeOf({ ...alone, toldRest: rest, systemKPa: 240, systemAtMs: NOW_MS }, usual, visit)).toEqual([]);
+  });
+
   test('where no run state is sent, an hour meter or a duty ratio that says it ran all the time is a run without end', () => {
     const meter = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankKPa: 720, full: { sinceMs: NOW_MS - 70 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, times: 4 } };
     expect(causeOf(meter)).toEqual(['runs-without-end']);
     expect(causeOf({ ...meter, full: null })).toEqual([]);
     expect(causeOf({ ...meter, full: { ...meter.full, sinceMs: NOW_MS - 50 * MINUTE_MS } })).toEqual([]);
-    // With no tank either: by an hour meter and its starts, whose mean runs say how long is long; a duty ratio alone is told by its days.
+    // With no tank either: by an hour meter and its starts, whose mean runs say how long is long, or by the runs that its shares tell.
     const counted = { ...meter, tankKPa: null, tankAtMs: null };
     expect(causeOf(counted)).toEqual(['runs-without-end']);
     expect(causeOf(counted, { cycles: startRecentCycles(), countedRunS: 600 })).toEqual(['runs-without-end']);
     expect(causeOf(counted, { cycles: startRecentCycles(), countedRunS: 1800 })).toEqual([]);
-    expect(causeOf(counted, { sees: seesOf(new Set(['duty'])) })).toEqual([]);
+    const byShares = { cycles: startRecentCycles(), sees: seesOf(new Set(['duty'])) };
+    expect(causeOf(counted, byShares)).toEqual([]);
+    expect(causeOf(counted, { ...byShares, usualTold: { runS: 600, restS: 7200 } })).toEqual(['runs-without-end']);
+    expect(causeOf(counted, { ...byShares, usualTold: { runS: 1800, restS: 7200 } })).toEqual([]);
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
   });
