@@ -119,6 +119,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     motorOn: fold.running !== null && frontierMs - fold.running[2] <= STATE_HOLDS_MS ? fold.running[0] === 1 : null,
     motorSinceMs: fold.running?.[1] ?? null,
     motorTimesSaid: fold.running?.[3] ?? 0,
+    motorRuns: fold.motor ?? null,
     sinceMs,
     startedMs: descriptors.open?.startMs ?? null,
     startKPa: descriptors.open?.startKPa ?? null,

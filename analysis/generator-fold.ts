@@ -7,6 +7,7 @@ import { UNENDED_MS } from './data-state.ts';
 import { type CounterName, type CounterWatch, noteCounter } from './causes/counter-reset.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, surelyInRun, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
+import { type MotorRuns, noteMotor, startMotorRuns } from './causes/motor-trips.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { type RisersOff, risersOff } from './causes/riser-gauges.ts';
 import { noteShare, startTold, type ToldByMeter } from './causes/told-by-meter.ts';
@@ -51,6 +52,8 @@ export type FoldState = {
   meter: [value: number, sinceMs: number, heardMs: number] | null;
   /** What the hour meter or the duty ratio tells of runs and rests; absent where neither is sent, and in what earlier builds saved. */
   told?: ToldByMeter;
+  /** The compressor's own runs behind an air receiver; absent without one, and in what earlier builds saved. */
+  motor?: MotorRuns;
   /** Hour meter and start counter, for steps that no running explains. */
   counters: Partial<Record<CounterName, CounterWatch>>;
   /** Newest piping pressure of each riser. */
@@ -144,6 +147,7 @@ export class GeneratorFold {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
       const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];
       state[channel] = switched(before, value, atMs);
+      if (channel === 'running' && state.producing !== null) noteMotor((state.motor ??= startMotorRuns()), atMs, value === 1, before === null);
     }
     if (channel.startsWith('system-pressure')) state.systems[channel] = [value, atMs];
   }

@@ -7,6 +7,7 @@ import { emptiesFaster } from './emptying.ts';
 import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
 import { notStarting, startsLower } from './not-starting.ts';
+import { motorTrips } from './motor-trips.ts';
 import { notSupplied } from './not-supplied.ts';
 import { stopsShort } from './stops-short.ts';
 import { freshValue, hours, minutes, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
@@ -48,7 +49,13 @@ function fillsAll({ startKPa, tankKPa, tankTrail, systemRises }: Present, { cycl
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...(present.running === null ? [] : stopsShort(normal.cycles, entries, present.startKPa)), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+}
+
+/** By the tank, else by the compressor's own runs behind a receiver. */
+function cutShort({ running, startKPa, motorRuns }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
+  const byTank = running === null ? [] : stopsShort(cycles, entries, startKPa);
+  return byTank.length > 0 || motorRuns === null ? byTank : motorTrips(motorRuns, entries);
 }
 
 /** Piping this far below what it usually holds, and rising, is still being filled. Common practice, no source. */

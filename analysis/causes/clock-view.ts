@@ -2,6 +2,7 @@ import type { FeedFall } from '../../shared/cycle.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Baseline } from './baseline.ts';
+import type { MotorRuns } from './motor-trips.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
 
 /** What is going on at the frontier. Pressures are kPa gauge and carry the time of their sample. */
@@ -15,6 +16,8 @@ export type Present = {
   /** Since when it is in that state, and how often that was said. */
   readonly motorSinceMs: number | null;
   readonly motorTimesSaid: number;
+  /** Its own runs of late, behind an air receiver; null without one. */
+  readonly motorRuns: MotorRuns | null;
   readonly sinceMs: number | null;
   /** The cycle under way, once the tank has lost half of its band in its rest: with the rest that its fall so far makes likely. */
   readonly openCycle: RecentCycle | null;

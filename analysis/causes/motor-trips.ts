@@ -1,0 +1,84 @@
+import type { Entry } from '../../shared/entry.ts';
+import { HOUR_MS } from '../../shared/time.ts';
+import { median, quantile } from '../change/robust.ts';
+import { minutes } from './clock-view.ts';
+import { type Condition, mixedCondition } from './condition.ts';
+
+/*
+ * Behind an air receiver the tank doesn't show that a run of the compressor was cut short: it is filled from the receiver all the same.
+ * The compressor's own runs do: one that trips cools for minutes and goes on, where a receiver that is full rests for long.
+ */
+
+/** Runs of the compressor, each with the rest after it, s; plain JSON. */
+export type MotorRun = readonly [startMs: number, runS: number, restS: number];
+export type MotorRuns = {
+  /** The newest, oldest first. */
+  newest: MotorRun[];
+  /** Those before, which say what is usual: without those that were cut short by what was usual then, and those that only went on from one. */
+  before: MotorRun[];
+  /** The last that left the newest was cut short. */
+  wasCut: boolean;
+  /** The run under way, or that whose rest is. */
+  open: { startMs: number; stopMs: number | null } | null;
+};
+
+const NEWEST = 4;
+const BEFORE_KEPT = 40;
+const LEAST_BEFORE = 12;
+/** Shorter than all but one in twenty were, by so much; and a pause that no full receiver makes. Common practice, no source. */
+const USUALLY_NONE = 0.05;
+const RUN_SHARE = 0.75;
+const REST_SHARE = 0.35;
+const LEAST_COOLS_S = 120;
+/** One run may be cut by the mains or by a hand. */
+const LEAST_TRIPS = 2;
+/** People who work on it stop it and start it. */
+const DISTURBED_MS = 2 * HOUR_MS;
+
+export function startMotorRuns(): MotorRuns {
+  return { newest: [], before: [], wasCut: false, open: null };
+}
+
+/** The compressor's state was said: `fresh` where what was said before is too old to go on from. */
+export function noteMotor(runs: MotorRuns, atMs: number, on: boolean, fresh: boolean): void {
+  if (fresh) runs.open = null;
+  const { open } = runs;
+  if (on && open?.stopMs === null) return;
+  if (!on) {
+    if (open !== null) open.stopMs ??= atMs;
+    return;
+  }
+  if (open?.stopMs) keep(runs, [open.startMs, Math.round((open.stopMs - open.startMs) / 1000), Math.round((atMs - open.stopMs) / 1000)]);
+  // A run that was under way when it was first heard has no known beginning.
+  runs.open = fresh ? null : { startMs: atMs, stopMs: null };
+}
+
+function keep(runs: MotorRuns, run: MotorRun): void {
+  const { newest, before, wasCut } = runs;
+  newest.push(run);
+  if (newest.length <= NEWEST) return;
+  const left = newest.shift()!;
+  runs.wasCut = isCut(left, before);
+  if (runs.wasCut || wasCut) return;
+  before.push(left);
+  if (before.length > BEFORE_KEPT) before.shift();
+}
+
+function isCut([, runS, restS]: MotorRun, before: readonly MotorRun[]): boolean {
+  if (before.length < LEAST_BEFORE || restS < LEAST_COOLS_S) return false;
+  return runS < RUN_SHARE * quantile(before.map((run) => run[1]), USUALLY_NONE)! && restS < REST_SHARE * quantile(before.map((run) => run[2]), USUALLY_NONE)!;
+}
+
+/** Whether the compressor's last runs were cut short. */
+export function motorTrips({ newest, before }: MotorRuns, entries: readonly Entry[]): Condition[] {
+  const trips = newest.filter((run) => isCut(run, before) && !isDisturbed(run, entries));
+  if (trips.length < LEAST_TRIPS) return [];
+  const middle = (of: 1 | 2, runs: readonly MotorRun[]): string => minutes(1000 * median(runs.map((run) => run[of]))!);
+  const says = `Of the compressor's last ${NEWEST} runs ${trips.length} stopped after ${middle(1, trips)} and went on ${middle(2, trips)} later; it usually runs for ${middle(1, before)} and rests for ${middle(2, before)}.`;
+  return [mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], trips[0]![0], [{ says, for: 'stops-short', weight: 2 }])];
+}
+
+function isDisturbed([startMs, runS, restS]: MotorRun, entries: readonly Entry[]): boolean {
+  const endMs = startMs + 1000 * (runS + restS);
+  return entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS);
+}
