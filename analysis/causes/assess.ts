@@ -68,7 +68,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const zeros = zeroDrifts(seen.rows, seen.registered);
   const right = setRight(seen.rows, zeros);
   const recent = right.slice(-GAUGE_DAYS);
-  const gauges = [impossibleDrop(right), turnedDrop(right), impossibleNitrogen(recent), jumpedPiping(right.slice(-PIPING_DAYS), seen.entries, meanSetKPa(seen.registered))].filter((condition) => condition !== undefined);
+  const gauges = [impossibleDrop(right), turnedDrop(right, seen.entries), impossibleNitrogen(recent), jumpedPiping(right.slice(-PIPING_DAYS), seen.entries, meanSetKPa(seen.registered))].filter((condition) => condition !== undefined);
   const known = { ...seen, rows: withoutLeftOut(withoutLying(right, new Set([...lyingBy(seen.frozen), ...gauges.flatMap((gauge) => gauge.lying ?? [])])), seen.leftOut), fills: fillsOf(seen.fills, seen.entries) };
   const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);

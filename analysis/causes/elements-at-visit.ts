@@ -1,12 +1,13 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
 import type { Cause, Evidence } from '../../shared/finding.ts';
-import { ELEMENTS } from '../../shared/registry.ts';
+import type { ELEMENTS } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
 import { dayWords } from './evidence.ts';
 import { MOST_DROP_KPA } from './gauge-faults.ts';
+import { ELEMENTS_IN_DROP, ELEMENTS_WITH_DROP } from './mends.ts';
 
 /** Days before and after a visit that are compared, and how long after it the comparison stands. */
 const BEFORE_DAYS = 7;
@@ -65,8 +66,6 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
 }
 
 const MISSING = [['element-missing', 0.85], ['sensor-fault', 0.15]] as const;
-const ELEMENTS_IN_DROP = ELEMENTS.filter((part) => part !== 'intake-element');
-const ELEMENTS_WITH_DROP: ReadonlySet<string> = new Set(ELEMENTS_IN_DROP);
 
 /** "particulate element and carbon element". */
 function elementWords(parts: readonly (typeof ELEMENTS)[number][]): string {

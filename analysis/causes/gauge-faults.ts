@@ -1,9 +1,10 @@
 import type { DayRow } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
+import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import { normalDensity } from '../change/normal.ts';
 import { certainCondition, type Condition } from './condition.ts';
-import { setRightAt } from './mends.ts';
+import { ELEMENTS_WITH_DROP, setRightAt } from './mends.ts';
 import type { Bend } from './band-moves.ts';
 import type { BandShift } from './set-point.ts';
 
@@ -126,22 +127,28 @@ export function impossibleDrop(rows: readonly DayRow[]): Condition | undefined {
   return { ...certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false), lying: ['elements'] };
 }
 
-/** A drop that turned over: what two gauges of usual class may differ by, kPa. */
-const MIRROR_KPA = 4;
+/** A drop that turned over was so large at least, and is the same within so much or this share of it, kPa: what two gauges of usual class may differ by. */
+const TURNED_KPA = 6;
+const MIRROR_KPA = 2;
+const MIRROR_SHARE = 0.3;
 const BEFORE_DAYS = 14;
 
-/** The drop over the elements has from one day to the next the same size and the other sign: the wires of its two gauges were exchanged. */
-export function turnedDrop(rows: readonly DayRow[]): Condition | undefined {
+/** The drop over the elements has from one day to the next the same size and the other sign: the wires of its two gauges were exchanged. Not where elements were changed then: whatever their gauges differ by, the drop falls. */
+export function turnedDrop(rows: readonly DayRow[], entries: readonly Entry[]): Condition | undefined {
   const drops = rows.filter((row) => row.elementDropKPa !== null);
   const last = drops.slice(-JUDGED_DAYS);
   const nowKPa = median(last.map((row) => row.elementDropKPa!.value));
   const since = drops.findLastIndex((row) => row.elementDropKPa!.value > 0) + 1;
   const beforeKPa = median(drops.slice(Math.max(0, since - BEFORE_DAYS), since).map((row) => row.elementDropKPa!.value));
-  if (last.length < JUDGED_DAYS || nowKPa === undefined || beforeKPa === undefined || since < LEAST_BEFORE || beforeKPa < MIRROR_KPA) return undefined;
-  if (!last.every((row) => row.elementDropKPa!.value < -MIRROR_KPA / 2 && row.elementDropKPa!.se < MIRROR_KPA / 2) || Math.abs(nowKPa + beforeKPa) > MIRROR_KPA) return undefined;
+  if (last.length < JUDGED_DAYS || nowKPa === undefined || beforeKPa === undefined || since < LEAST_BEFORE || since === drops.length || beforeKPa < TURNED_KPA) return undefined;
+  const mirrorKPa = Math.max(MIRROR_KPA, MIRROR_SHARE * beforeKPa);
+  if (!last.every((row) => row.elementDropKPa!.value < -beforeKPa / 2 && row.elementDropKPa!.se < mirrorKPa) || Math.abs(nowKPa + beforeKPa) > mirrorKPa) return undefined;
+  if (entries.some((entry) => entry.replaced.some((part) => ELEMENTS_WITH_DROP.has(part)) && Date.parse(entry.finishedAt ?? entry.startedAt) > drops[since - 1]!.startMs && Date.parse(entry.startedAt) < drops[since]!.endMs + LOGGED_LATE_MS)) return undefined;
   return { ...certainCondition('sensor', 'sensor-fault', 0.93, drops[since]!.startMs, `The pressure after the elements reads ${Math.round(-nowKPa)} kPa above the one before them; until then it read ${Math.round(beforeKPa)} kPa below: the wires of the two gauges were exchanged.`, false), lying: ['elements'] };
 }
 
+/** A visit is logged by the day. Common practice, no source. */
+const LOGGED_LATE_MS = DAY_MS;
 const LEAST_BEFORE = 7;
 
 /** Air holds 78.1 % nitrogen and 0.9 % argon, which is counted with it (ISO 2533): gas that is poorer than air doesn't come out of a generator. */

@@ -1,7 +1,11 @@
 import type { Entry } from '../../shared/entry.ts';
-import type { Part } from '../../shared/registry.ts';
+import { ELEMENTS, type Part } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import type { OnsetMs } from './condition.ts';
+
+/** The elements between the two gauges whose difference is the drop: the intake's is before both. */
+export const ELEMENTS_IN_DROP = ELEMENTS.filter((part) => part !== 'intake-element');
+export const ELEMENTS_WITH_DROP: ReadonlySet<string> = new Set(ELEMENTS_IN_DROP);
 
 /** Work on these takes demand away by right. */
 export const MENDS_DEMAND: ReadonlySet<Part> = new Set(['o-rings', 'check-valve', 'regulator', 'drain']);

@@ -2,6 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { chanceOfGauge, impossibleDrop, impossibleNitrogen, jumpedPiping, scaledGauge, turnedDrop } from '../../../analysis/causes/gauge-faults.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
+import { DAY_MS } from '../../../shared/time.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 
 const level = (effect: number, se = 0.01): { effect: number; se: number } => ({ effect, se });
@@ -114,10 +115,20 @@ describe('turnedDrop()', () => {
   const usual = Array.from({ length: 10 }, (_, index) => 9 + 0.1 * index);
 
   test('a drop that turned over by its own size is exchanged wires; a gauge that stands off, or came so, is not', () => {
-    expect(turnedDrop(rows(...usual, -9.5, -9.8))).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
-    expect(turnedDrop(rows(...usual, -2, -1))).toBeUndefined();
-    expect(turnedDrop(rows(...usual, -30, -30))).toBeUndefined();
-    expect(turnedDrop(rows(...usual, -9.5, 9))).toBeUndefined();
-    expect(turnedDrop(rows(-9, -9.2, -9.1, -9))).toBeUndefined();
+    expect(turnedDrop(rows(...usual, -9.5, -9.8), [])).toMatchObject({ slot: 'sensor', cause: 'sensor-fault' });
+    expect(turnedDrop(rows(...usual, -2, -1), [])).toBeUndefined();
+    expect(turnedDrop(rows(...usual, -5.5, -5.2), [])).toBeUndefined();
+    expect(turnedDrop(rows(...usual, -30, -30), [])).toBeUndefined();
+    expect(turnedDrop(rows(...usual, -9.5, 9), [])).toBeUndefined();
+    expect(turnedDrop(rows(-9, -9.2, -9.1, -9), [])).toBeUndefined();
+    // A drop of a few kPa is no more than what the two gauges may differ by.
+    expect(turnedDrop(rows(...usual.map((value) => value - 4), -5, -5), [])).toBeUndefined();
+  });
+
+  test('new elements hold back less, and gauges that differ may then read the wrong way round', () => {
+    const changed = (replaced: readonly string[]): ReturnType<typeof entrySchema.parse> => entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: new Date(9.4 * DAY_MS).toISOString(), finishedAt: new Date(9.5 * DAY_MS).toISOString(), replaced });
+    const byDay = rows(...usual, -9.5, -9.8).map((row, index) => ({ ...row, startMs: index * DAY_MS, endMs: (index + 1) * DAY_MS }) as DayRow);
+    expect(turnedDrop(byDay, [changed(['coalescing-element'])])).toBeUndefined();
+    expect(turnedDrop(byDay, [changed(['intake-element'])])).toMatchObject({ cause: 'sensor-fault' });
   });
 });
