@@ -7,7 +7,7 @@ import { UNENDED_MS } from './data-state.ts';
 import { type CounterName, type CounterWatch, noteCounter } from './causes/counter-reset.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, surelyInRun, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
-import { type MotorRuns, noteMotor, startMotorRuns } from './causes/motor-trips.ts';
+import { type MotorRuns, noteMotor, noteProducing, startMotorRuns } from './causes/motor-trips.ts';
 import { type RecentCycles, rememberCycle, startRecentCycles } from './causes/recent-cycles.ts';
 import { type RisersOff, risersOff } from './causes/riser-gauges.ts';
 import { noteShare, startTold, type ToldByMeter } from './causes/told-by-meter.ts';
@@ -147,7 +147,8 @@ export class GeneratorFold {
       // A run state that nobody repeated is not believed over a gap: what comes after it is a new beginning.
       const before = channel !== 'power' && state[channel] !== null && atMs - state[channel][2] > STATE_HOLDS_MS ? null : state[channel];
       state[channel] = switched(before, value, atMs);
-      if (channel === 'running' && state.producing !== null) noteMotor((state.motor ??= startMotorRuns()), atMs, value === 1, before === null);
+      if (channel === 'running' && state.producing !== null) noteMotor((state.motor ??= startMotorRuns()), atMs, value === 1, before === null, state.producing);
+      if (channel === 'producing' && value === 1 && before?.[0] === 0 && state.motor !== undefined) noteProducing(state.motor, atMs);
     }
     if (channel.startsWith('system-pressure')) state.systems[channel] = [value, atMs];
   }

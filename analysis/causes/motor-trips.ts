@@ -1,16 +1,18 @@
 import type { Entry } from '../../shared/entry.ts';
-import { HOUR_MS } from '../../shared/time.ts';
-import { median, quantile } from '../change/robust.ts';
+import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
 import { minutes } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 
 /*
  * Behind an air receiver the tank doesn't show that a run of the compressor was cut short: it is filled from the receiver all the same.
- * The compressor's own runs do: one that trips cools for minutes and goes on, where a receiver that is full rests for long.
+ * The compressor's own runs do: one that trips cools for minutes and goes on though nothing was drawn meanwhile. A receiver that is full
+ * calls it only when it is drawn from, or after the long rest in which it leaks empty.
  */
 
-/** Runs of the compressor, each with the rest after it, s; plain JSON. */
-export type MotorRun = readonly [startMs: number, runS: number, restS: number];
+/** A run of the compressor with the rest after it, s, and whether nothing was drawn from its receiver in that rest. */
+export type MotorRun = readonly [startMs: number, runS: number, restS: number, undrawn: boolean];
+/** What is remembered; plain JSON. */
 export type MotorRuns = {
   /** The newest, oldest first. */
   newest: MotorRun[];
@@ -22,25 +24,30 @@ export type MotorRuns = {
   open: { startMs: number; stopMs: number | null } | null;
 };
 
-const NEWEST = 4;
+const NEWEST = 6;
 const BEFORE_KEPT = 40;
 const LEAST_BEFORE = 12;
-/** Shorter than all but one in twenty were, by so much; and a pause that no full receiver makes. Common practice, no source. */
-const USUALLY_NONE = 0.05;
+/** Shorter than the middle run, by so much; and a pause that is a fraction of the middle rest. Common practice, no source. */
 const RUN_SHARE = 0.75;
 const REST_SHARE = 0.35;
 const LEAST_COOLS_S = 120;
-/** One run may be cut by the mains or by a hand. */
-const LEAST_TRIPS = 2;
+/** One run may be cut by the mains, and several by whoever works on it, who logs it later. */
+const LEAST_TRIPS = 3;
+const APART_MS = 2 * HOUR_MS;
 /** People who work on it stop it and start it. */
 const DISTURBED_MS = 2 * HOUR_MS;
+/** What is drawn calls the compressor at once, and is told within so long of it. Common practice, no source. */
+const CALLS_MS = 2 * MINUTE_MS;
 
 export function startMotorRuns(): MotorRuns {
   return { newest: [], before: [], wasCut: false, open: null };
 }
 
+/** Whether nitrogen is made, and since when, as it was said last. */
+type Producing = readonly [value: number, sinceMs: number, ...rest: readonly number[]];
+
 /** The compressor's state was said: `fresh` where what was said before is too old to go on from. */
-export function noteMotor(runs: MotorRuns, atMs: number, on: boolean, fresh: boolean): void {
+export function noteMotor(runs: MotorRuns, atMs: number, on: boolean, fresh: boolean, producing: Producing): void {
   if (fresh) runs.open = null;
   const { open } = runs;
   if (on && open?.stopMs === null) return;
@@ -48,9 +55,15 @@ export function noteMotor(runs: MotorRuns, atMs: number, on: boolean, fresh: boo
     if (open !== null) open.stopMs ??= atMs;
     return;
   }
-  if (open?.stopMs) keep(runs, [open.startMs, Math.round((open.stopMs - open.startMs) / 1000), Math.round((atMs - open.stopMs) / 1000)]);
+  if (open?.stopMs) keep(runs, [open.startMs, Math.round((open.stopMs - open.startMs) / 1000), Math.round((atMs - open.stopMs) / 1000), producing[0] === 0 && producing[1] <= open.stopMs + CALLS_MS]);
   // A run that was under way when it was first heard has no known beginning.
   runs.open = fresh ? null : { startMs: atMs, stopMs: null };
+}
+
+/** Nitrogen began to be made: what called the compressor just before. */
+export function noteProducing({ newest, open }: MotorRuns, atMs: number): void {
+  const last = newest.at(-1);
+  if (last !== undefined && open !== null && open.stopMs === null && atMs - open.startMs <= CALLS_MS) newest[newest.length - 1] = [last[0], last[1], last[2], false];
 }
 
 function keep(runs: MotorRuns, run: MotorRun): void {
@@ -64,17 +77,17 @@ function keep(runs: MotorRuns, run: MotorRun): void {
   if (before.length > BEFORE_KEPT) before.shift();
 }
 
-function isCut([, runS, restS]: MotorRun, before: readonly MotorRun[]): boolean {
-  if (before.length < LEAST_BEFORE || restS < LEAST_COOLS_S) return false;
-  return runS < RUN_SHARE * quantile(before.map((run) => run[1]), USUALLY_NONE)! && restS < REST_SHARE * quantile(before.map((run) => run[2]), USUALLY_NONE)!;
+function isCut([, runS, restS, undrawn]: MotorRun, before: readonly MotorRun[]): boolean {
+  if (!undrawn || before.length < LEAST_BEFORE || restS < LEAST_COOLS_S) return false;
+  return runS < RUN_SHARE * median(before.map((run) => run[1]))! && restS < REST_SHARE * median(before.map((run) => run[2]))!;
 }
 
 /** Whether the compressor's last runs were cut short. */
 export function motorTrips({ newest, before }: MotorRuns, entries: readonly Entry[]): Condition[] {
   const trips = newest.filter((run) => isCut(run, before) && !isDisturbed(run, entries));
-  if (trips.length < LEAST_TRIPS) return [];
+  if (trips.length < LEAST_TRIPS || trips.at(-1)![0] - trips[0]![0] < APART_MS) return [];
   const middle = (of: 1 | 2, runs: readonly MotorRun[]): string => minutes(1000 * median(runs.map((run) => run[of]))!);
-  const says = `Of the compressor's last ${NEWEST} runs ${trips.length} stopped after ${middle(1, trips)} and went on ${middle(2, trips)} later; it usually runs for ${middle(1, before)} and rests for ${middle(2, before)}.`;
+  const says = `Of the compressor's last ${NEWEST} runs ${trips.length} stopped after ${middle(1, trips)} and went on ${middle(2, trips)} later, though nothing was drawn from its receiver; it usually runs for ${middle(1, before)} and rests for ${middle(2, before)}.`;
   return [mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], trips[0]![0], [{ says, for: 'stops-short', weight: 2 }])];
 }
 
