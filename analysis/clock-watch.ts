@@ -47,7 +47,7 @@ function sagsOn({ trail }: ClockState, leastKPa: number): boolean {
   return last.length === SAG_STEPS && last.every((kPa, index) => kPa < leastKPa - SAGS_KPA && (index === 0 || kPa <= last[index - 1]!)) && last[0]! - last.at(-1)! > SAGGING_KPA;
 }
 
-type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean; /** When the piping was fed by something else or by nothing: no day of it says what is usual. */ readonly unfed: readonly LeftOut[]; readonly missedStartMs: number | null };
+type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean; /** When the piping was fed by something else or by nothing: no day of it says what is usual. */ readonly unfed: readonly LeftOut[]; readonly missedStartMs: number | null; readonly cutShortOpen: boolean };
 
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
 export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): { readonly present: Present; readonly normal: Normal } {
@@ -155,6 +155,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
     falling: moved.tankKPa < -5,
     supplyOpen: known.supplyOpen,
+    cutShortOpen: known.cutShortOpen,
     missedStartMs: known.missedStartMs,
   };
 }

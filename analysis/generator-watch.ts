@@ -308,7 +308,7 @@ export class GeneratorWatch {
   #byClock(): Condition[] {
     if (this.fold.state.frontierMs === 0) return [];
     const { clock, ledger } = this.#state;
-    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined, unfed: unfedTimes(ledger), missedStartMs: missedStartMs(ledger) });
+    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined, unfed: unfedTimes(ledger), missedStartMs: missedStartMs(ledger), cutShortOpen: ledger.open.running?.finding.cause === 'stops-short' });
     const conditions = byClock(present, normal, this.entries);
     if (noteFill(clock, present, normal, conditions.some((condition) => condition.cause === 'not-starting'))) this.#forget();
     return conditions;

@@ -10,6 +10,7 @@ import { notStarting, startsLower } from './not-starting.ts';
 import { motorTrips } from './motor-trips.ts';
 import { notSupplied } from './not-supplied.ts';
 import { stopsShort } from './stops-short.ts';
+import { scatteredStops, unevenRuns } from './uneven-runs.ts';
 import { freshValue, hours, minutes, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 
 /*
@@ -52,10 +53,13 @@ export function byClock(present: Present, normal: Normal, entries: readonly Entr
   return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
-/** By the tank, else by the compressor's own runs behind a receiver. */
-function cutShort({ running, startKPa, motorRuns }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
-  const byTank = running === null ? [] : stopsShort(cycles, entries, startKPa);
-  return byTank.length > 0 || motorRuns === null ? byTank : motorTrips(motorRuns, entries);
+/** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
+function cutShort({ running, startKPa, motorRuns, cutShortOpen }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
+  if (running === null) return [scatteredStops(cycles, entries, cutShortOpen)].filter((one) => one !== undefined);
+  const byTank = stopsShort(cycles, entries, startKPa);
+  if (byTank.length > 0) return byTank;
+  const byMotor = motorRuns === null ? [] : motorTrips(motorRuns, entries);
+  return byMotor.length > 0 ? byMotor : [unevenRuns(cycles, entries, cutShortOpen)].filter((one) => one !== undefined);
 }
 
 /** Piping this far below what it usually holds, and rising, is still being filled. Common practice, no source. */

@@ -80,6 +80,8 @@ export type Present = {
   readonly filling: boolean;
   /** When it was said last not to start, while that finding is open. */
   readonly missedStartMs: number | null;
+  /** A finding that runs are cut short is open. */
+  readonly cutShortOpen: boolean;
   /** A supply finding is open: it holds until the piping is nearly back. */
   readonly supplyOpen: boolean;
 };

@@ -14,7 +14,11 @@ export type RecentCycles = {
 };
 
 /** A week's middle ln of what is drawn and what is made, by the times of its last cycles, and where these started and stopped. */
-export type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null; readonly startKPa: number | null; readonly stopKPa: number | null };
+export type CycleWeek = { readonly startMs: number; readonly demand: number; readonly delivery: number; readonly bandKPa: number | null; readonly startKPa: number | null; readonly stopKPa: number | null; /** What all but one run in twenty last; absent in what earlier builds saved. */ readonly shortRunS?: number };
+
+/** What all but so many runs last falls by no more than this from week to week: a week of runs that are cut short doesn't make them usual. */
+const SHORT_RUNS = 0.05;
+const FALLS = 0.9;
 
 const KEPT = 60;
 export const WEEK_MS = 7 * DAY_MS;
@@ -48,7 +52,8 @@ function rememberWeek(recent: RecentCycles, startMs: number): void {
     const values = cycles.flatMap((cycle) => of(cycle) ?? []);
     return values.length < ENOUGH ? null : median(values)!;
   };
-  recent.weeks.push({ startMs: weekMs, demand: rounded(median(cycles.map(drawn))!), delivery: rounded(median(cycles.map(made))!), bandKPa: middle(bandKPa), startKPa: middle((cycle) => cycle[3]), stopKPa: middle((cycle) => cycle[4]) });
+  const shortRunS = Math.max(quantile(cycles.map((cycle) => cycle[1]), SHORT_RUNS)!, FALLS * (recent.weeks.at(-1)?.shortRunS ?? 0));
+  recent.weeks.push({ startMs: weekMs, demand: rounded(median(cycles.map(drawn))!), delivery: rounded(median(cycles.map(made))!), bandKPa: middle(bandKPa), startKPa: middle((cycle) => cycle[3]), stopKPa: middle((cycle) => cycle[4]), shortRunS: Math.round(shortRunS) });
   if (recent.weeks.length > WEEKS_KEPT) recent.weeks.shift();
 }
 

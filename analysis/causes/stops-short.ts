@@ -15,7 +15,7 @@ import { isSetPoint } from './set-point.ts';
  */
 
 /** A stop so far below the usual one is short, kPa, and so is one after which the compressor starts again with this share of the band left. */
-const SHORT_KPA = SWITCH_TOLERANCE_KPA + 10;
+export const SHORT_KPA = SWITCH_TOLERANCE_KPA + 10;
 const LEFT_SHARE = 0.25;
 /** Two short stops in a row, or one of the last three that the compressor went on from twice: a cut of the mains stops one run, not two. */
 const LOOKED_BACK = 3;
@@ -34,11 +34,11 @@ const FALLS_LEAST_KPA = 8;
 const SCALED = -0.15;
 const SAME_RATIO = 0.02;
 /** A run raises its tank. */
-const LEAST_RISE_KPA = 3;
+export const LEAST_RISE_KPA = 3;
 /** Cycles that say how long rests are. */
-const LEAST_BEFORE = 8;
+export const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
-const DISTURBED_MS = 2 * HOUR_MS;
+export const DISTURBED_MS = 2 * HOUR_MS;
 
 /** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the newest run began, which may have ended since. */
 export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null): Condition[] {
@@ -98,12 +98,18 @@ function earlyKPa({ startKPa, stopKPa }: Band): number {
   return startKPa + Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * (stopKPa - startKPa));
 }
 
-function usualBand({ usual, weeks }: RecentCycles, entries: readonly Entry[]): Band | undefined {
-  const setMs = Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
+/** Where runs usually start and stop: by the weeks since the set point was last logged, else by the last cycles. */
+export function usualBand({ usual, weeks }: RecentCycles, entries: readonly Entry[]): Band | undefined {
+  const setMs = lastSetMs(entries);
   const since = weeks.filter((week) => week.startMs > setMs);
   const startKPa = median(since.flatMap((week) => week.startKPa ?? [])) ?? usual?.startKPa ?? null;
   const stopKPa = median(since.flatMap((week) => week.stopKPa ?? [])) ?? usual?.stopKPa ?? null;
   return startKPa === null || stopKPa === null || stopKPa <= startKPa ? undefined : { startKPa, stopKPa };
+}
+
+/** When a set point was logged last, ms; 0 without one. */
+export function lastSetMs(entries: readonly Entry[]): number {
+  return Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
 }
 
 /** Days that are looked at, that say what is usual, and that it takes. */
