@@ -21,6 +21,9 @@ export function notSupplied(present: Present, normal: Normal, entries: readonly 
 /** A rest that began so long after the work at most is the first one after it: the tank is filled once more, and the work is logged to the hour. Common practice, no source. */
 const FIRST_REST_MS = 2 * HOUR_MS;
 
+/** Piping that nothing feeds, of a compressor that rests on though nobody was there. Common practice, no source. */
+const NOBODY_THERE = [['not-starting', 0.65], ['valve-left-shut', 0.25], ['leak', 0.1]] as const;
+
 /** A rest outlasts what is outlasted once in 200 by so much. */
 const OUTLASTS = 1.1;
 
@@ -48,15 +51,31 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen)) return [mixedCondition('supply', [['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]], present.sinceMs, [{ says: sag, for: 'valve-left-shut', weight: 3 }, ...(tooLong ? [{ says: rest, for: 'valve-left-shut' as const, weight: 1 }] : [])])];
+    if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
+      // Nobody was there, and no tank tells whether it should have started.
+      const mayNotStart = !justServed && tooLong && !goesOn && present.tankKPa === null;
+      const causes = mayNotStart ? NOBODY_THERE : ([['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]] as const);
+      return [mixedCondition(mayNotStart ? 'running' : 'supply', causes, present.sinceMs, [{ says: sag, for: causes[0][0], weight: 3 }, ...(tooLong ? [{ says: rest, for: causes[0][0], weight: 1 }] : [])])];
+    }
     // Piping that falls is held by nothing, however little it has fallen yet.
     if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < 4 && !present.systemFalls) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
   // It did start meanwhile.
   if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
-  if (!(tooLong && firstRest) || present.tankHolds === false) return [];
+  if (!(tooLong && firstRest) || (present.tankHolds === false && !barelyFalls(servedMs, present, normal))) return [];
   return [firstRestTooLong(rest, present.sinceMs, lastService!, normal.timeZone)];
+}
+
+/** Whatever was mended, less than this share of what the quietest hours drew is what the tank itself loses. Common practice, no source. */
+const OWN_LOSS_SHARE = 0.2;
+
+/** Since the work the tank has lost hardly any of what it usually loses, bursts and all, however low it was by then. */
+function barelyFalls(servedMs: number, present: Present, { fallKPaPerMin }: Normal): boolean {
+  const from = firstSince(servedMs, present);
+  if (from === undefined || present.tankKPa === null || fallKPaPerMin === null) return false;
+  const expectedKPa = (fallKPaPerMin * (present.tankAtMs! - from[0])) / MINUTE_MS;
+  return expectedKPa >= STANDS_KPA && from[1] - present.tankKPa < OWN_LOSS_SHARE * expectedKPa;
 }
 
 /** Each rest is told by up to two spans shorter than it is. */
@@ -172,6 +191,10 @@ const METER_STILL = 0.6;
 const METER_EVERY_MS = HOUR_MS;
 /** Piping that has sagged by so much isn't fed. */
 const SAGS_KPA = 3;
+/** Piping that holds for so long, and for longer than usual rests, is fed by something. Common practice, no source. */
+const HOLDS_MS = 6 * HOUR_MS;
+/** Whatever it does meanwhile. */
+const HOLDS_SURELY_MS = 24 * HOUR_MS;
 /** People log the end of their work to the hour: what ended sooner may still belong to it. */
 const AFTER_WORK_MS = HOUR_MS;
 
@@ -214,7 +237,11 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(stood.fellKPa)} in ${hours(stood.restMs)}; ${kPaText(Math.min(stood.expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
   const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
-  if (systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
+  if (systemKPa === null || normal.systemKPa === null) return [mixedCondition('supply', [['valve-left-shut', 0.75], ['supply-bypassed', 0.25]], crestAtMs, evidence)];
+  if (normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
+  // What nothing feeds for longer than it ever rests has sagged.
+  const unfedMs = frontierMs - servedMs;
+  if (unfedMs > Math.max(HOLDS_MS, 1000 * (normal.cycles.usual?.longestRestS ?? 0)) && (!present.systemFalls || unfedMs > HOLDS_SURELY_MS)) return [mixedCondition('supply', [['supply-bypassed', 0.8], ['valve-left-shut', 0.2]], crestAtMs, [{ ...evidence[0]!, for: 'supply-bypassed' }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
   return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], crestAtMs, evidence)];
 }
 

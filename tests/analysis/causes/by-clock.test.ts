@@ -357,6 +357,38 @@ describe('byClock()', () => {
     expect(causeOf({ ...rested, sinceMs: NOW_MS - 56 * MINUTE_MS }, busyDays, { ...visit, replaced: ['coalescing-element'] })).toEqual([]);
   });
 
+  test('of a tank that stands after a visit, piping that holds for longer than usual rests is fed by another supply', () => {
+    const served = (hours: number): typeof visit => ({ ...visit, startedAt: new Date(NOW_MS - (hours + 1) * HOUR_MS).toISOString(), finishedAt: new Date(NOW_MS - hours * HOUR_MS).toISOString(), replaced: ['coalescing-element'] });
+    const stands = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankKPa: 690, crestKPa: 700, crestAtMs: NOW_MS - 4 * HOUR_MS };
+    const known = { fallKPaPerMin: 1, cycles: cycles(Array.from({ length: 30 }, () => 700), NOW_MS - 30 * HOUR_MS) };
+    expect(byClock({ ...resting, ...stands }, { ...normal, ...known }, [served(5)])[0]).toMatchObject({ cause: 'valve-left-shut', causes: [{ probability: 0.85 }, { cause: 'supply-bypassed' }] });
+    expect(causeOf(stands, known, served(7))).toEqual(['supply-bypassed']);
+    // It falls within its regulator's band: for a day nobody knows.
+    expect(causeOf({ ...stands, systemFalls: true }, known, served(7))).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...stands, systemFalls: true }, known, served(25))).toEqual(['supply-bypassed']);
+    expect(causeOf({ ...stands, systemKPa: 234 }, known, served(25))).toEqual(['valve-left-shut']);
+    // Nobody sends the piping's pressure.
+    expect(byClock({ ...resting, ...stands, systemKPa: null, systemAtMs: null }, { ...normal, ...known }, [served(25)])[0]).toMatchObject({ cause: 'valve-left-shut', causes: [{ probability: 0.75 }, { cause: 'supply-bypassed', probability: 0.25 }] });
+  });
+
+  test('piping that sags while the compressor rests on, though nobody was there, most likely doesn\'t start where no tank tells', () => {
+    const sags = { sinceMs: NOW_MS - 5 * HOUR_MS, tankKPa: null, tankAtMs: null, systemKPa: 210 };
+    expect(byClock({ ...resting, ...sags }, normal, [])[0]).toMatchObject({ slot: 'running', cause: 'not-starting', causes: [{ probability: 0.65 }, { cause: 'valve-left-shut' }, { cause: 'leak' }] });
+    expect(causeOf(sags, {}, visit)).toEqual(['valve-left-shut']);
+    expect(byClock({ ...resting, ...sags, tankKPa: 650, tankAtMs: NOW_MS }, normal, [])[0]).toMatchObject({ slot: 'supply', cause: 'valve-left-shut' });
+    // It goes on though the piping is nearly empty by now.
+    expect(causeOf({ ...sags, systemKPa: 60 })).toEqual([]);
+    expect(causeOf({ ...sags, systemKPa: 60, missedStartMs: NOW_MS - HOUR_MS })).toEqual(['not-starting']);
+  });
+
+  test('after work that takes demand away by right, a rest that outlasts all others while the tank loses hardly anything is a shut valve', () => {
+    const mended = { ...visit, replaced: ['o-rings' as const] };
+    const rest = { sinceMs: NOW_MS - 4 * HOUR_MS, tankHolds: false, tankKPa: 660, crestKPa: 700, crestAtMs: NOW_MS - 4 * HOUR_MS, systemKPa: null, systemAtMs: null, tankHours: [[Date.parse(visit.finishedAt!) + 10 * MINUTE_MS, 668]] as const };
+    expect(causeOf(rest, { fallKPaPerMin: 0.6 }, mended)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...rest, tankKPa: 640 }, { fallKPaPerMin: 0.6 }, mended)).toEqual([]);
+    expect(causeOf({ ...rest, sinceMs: NOW_MS - 50 * MINUTE_MS }, { fallKPaPerMin: 0.6 }, mended)).toEqual([]);
+  });
+
   test('by a duty ratio alone, the first rest after a visit that outlasts those of the weeks before is told as a shut valve, until a rest ends as rests did', () => {
     const alone = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankKPa: null, tankAtMs: null, crestKPa: null, crestAtMs: null, systemKPa: null, systemAtMs: null };
     const usual = { cycles: startRecentCycles(), sees: seesOf(new Set(['duty'])), usualTold: { runS: 600, restS: 3600 } };
