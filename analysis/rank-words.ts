@@ -36,7 +36,7 @@ export function becauseOf(reason: RankReason, nowMs: number): string {
     const found = lead === undefined ? 'Nothing found, but its' : isSilence(lead) ? 'Not heard for long; its' : lead.cause === 'sensor-fault' ? 'By sensors of which one seems to err, its' : 'Its';
     return `${found} ${LIMIT_WORDS[worst.limit]} ${crossingWords(reason, worst.limit, nowMs)}: about ${hourWords(worst.hours)} past it in the next 30 days${lead === undefined || isSilence(lead) ? '' : `; a change was found (${sure})`}.`;
   }
-  if (lead !== undefined) return isSilence(lead) ? 'Not heard for long: nobody knows how it is.' : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
+  if (lead !== undefined) return isSilence(lead) ? `Not heard for long: nobody knows how it is${lead.among?.includes('no-power') ? ', and its mains may be off' : ''}.` : `A change was found (${sure}); ${reason.forecasts.some((one) => one.earliest !== null) ? 'its limits are far' : 'no limit is in sight'}.`;
   if (dataState === 'not-reporting') return 'Not reporting: nobody knows how it is.';
   return `Nothing found${hiddenWords(reason)}; ${dueBy === null ? 'no service date is known' : `service due ${dateOf(dueBy, timeZone, nowMs)}`}.`;
 }

@@ -57,7 +57,7 @@ const LEADS: readonly Cause[] = ['no-power', 'not-starting', 'valve-left-shut', 
  *    of the last days that were past it, or the hours after the crossing that its forecast's quantiles foresee, whichever is more, for
  *    the limit with the most. 3. An open finding adds, each of its causes by its probability, 120 h for what no trend
  *    shows yet; 60 h where run time shows it (leak, bypass, check valve) or a gauge errs; half of the 720 h where the cause works on a limit
- *    that nobody sees. One of the data, of a set point or of a counter that was set anew adds nothing. 4. A drop that nobody sees
+ *    that nobody sees; a silence that may be one of the mains the 720 h by that probability. One of the data, of a set point or of a counter that was set anew adds nothing. 4. A drop that nobody sees
  *    adds what is to be expected by its elements' running hours (22 h where nobody said when they were fitted), nitrogen 10 h, and whoever
  *    doesn't report shows neither. 5. Then whoever doesn't report; then by service due, then by
  *    duty ratio, then by name: no two are equal.
@@ -82,13 +82,18 @@ function expectedHours(standing: Standing, nowMs: number): number {
   const urgent = standing.open.filter((finding) => standing.urgent.has(finding.id));
   if (urgent.length > 0) return URGENT_H * Math.max(...urgent.map(probabilityOf));
   const real = standing.open.filter((finding) => !saysNoLoss(finding) && finding.id !== standing.ofCounters);
-  return Math.max(0, ...real.map((finding) => foundHours(finding, standing.unseen))) + unseenHours(standing) + (worstLimit(standing, nowMs)?.hours ?? 0);
+  return Math.max(0, ...real.map((finding) => foundHours(finding, standing.unseen)), ...standing.open.filter(isSilence).map(unpoweredHours)) + unseenHours(standing) + (worstLimit(standing, nowMs)?.hours ?? 0);
 }
 
 /** What nobody sees and is to be expected all the same; of whoever doesn't report nobody sees anything. */
 function unseenHours(standing: Standing): number {
   const hidden = (limit: LimitName): boolean => isSilent(standing) || standing.unseen.includes(limit);
   return (hidden('elementDropKPa') ? (standing.elementAge?.pastHours ?? UNSEEN_DROP_H) : 0) + (hidden('nitrogen') ? UNSEEN_NITROGEN_H : 0);
+}
+
+/** Without mains nothing is made, whoever is silent for lack of them. */
+function unpoweredHours({ causes }: Finding): number {
+  return ((causes.find((one) => one.cause === 'no-power')?.probability ?? 0) * AHEAD_MS) / HOUR_MS;
 }
 
 /** What a finding adds: each of its causes by its own probability. */

@@ -47,6 +47,13 @@ describe('rankStandings()', () => {
     expect(order(standing('calm'), standing('blind', { unseen: ['elementDropKPa', 'nitrogen'] }), standing('half', { unseen: ['nitrogen'] }), standing('found', { open: [finding('found', 'leak', 0.8)] }))).toEqual(['found', 'blind', 'half', 'calm']);
   });
 
+  test('takes a silence that may be one of the mains for what that would cost, by its probability', () => {
+    const silence: Finding = { ...finding('s', 'undetermined', 0), causes: [{ cause: 'data-gap', probability: 0.7 }, { cause: 'no-power', probability: 0.2 }, { cause: 'undetermined', probability: 0.1 }], among: ['data-gap', 'no-power'] };
+    const silent = standing('silent', { dataState: 'not-reporting', open: [silence] });
+    // 144 h, before a leak's 54 and after a limit that is foreseen for 360.
+    expect(order(standing('leaks', { open: [finding('l', 'leak', 0.9)] }), silent, standing('soon', { forecasts: [steady('dutyRatio', 15)] }), standing('offline', { dataState: 'not-reporting', open: [finding('o', 'data-gap', 0.9)] }))).toEqual(['soon', 'silent', 'leaks', 'offline']);
+  });
+
   test('takes no account of a counter that was set anew', () => {
     const [sensor, leak] = [finding('s', 'sensor-fault', 0.9), finding('l', 'leak', 0.3)];
     expect(order(standing('a-set', { open: [sensor], ofCounters: 's' }), standing('lies', { open: [sensor] }), standing('due', { dueBy: inDays(3) }))).toEqual(['lies', 'due', 'a-set']);
@@ -107,7 +114,7 @@ describe('becauseOf()', () => {
   test('says what is not known', () => {
     expect(says({ dataState: 'not-reporting' })).toBe('Not reporting: nobody knows how it is.');
     expect(says({ open: [finding('x', 'data-gap', 0.9)] })).toBe('Not heard for long: nobody knows how it is.');
-    expect(says({ open: [{ ...finding('x', 'undetermined', 0.9), among: ['data-gap', 'no-power'] }] })).toBe('Not heard for long: nobody knows how it is.');
+    expect(says({ open: [{ ...finding('x', 'undetermined', 0.9), among: ['data-gap', 'no-power'] }] })).toBe('Not heard for long: nobody knows how it is, and its mains may be off.');
     expect(says({ unseen: ['elementDropKPa', 'nitrogen'], dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements and its nitrogen can't be judged; service due 3 Dec.");
     expect(says({ unseen: ['elementDropKPa'], elementAge: { runHours: 1903, pastHours: 180 }, dueBy: inDays(8) })).toBe("Nothing found, but the drop over its elements can't be judged, and its elements have run about 1900 h; service due 3 Dec.");
     expect(says({})).toBe('Nothing found; no service date is known.');
