@@ -30,6 +30,9 @@ const REFILL_SHARE = 0.5;
 const LEAST_DAYS = 3;
 const DAYS = 7;
 const AFTER_SERVICE_MS = 2 * DAY_MS;
+/** Where the weeks before were past the limit of delivery, it must be above it by so much of the rating to be over. Common practice, no source. */
+const LATELY_DAYS = 28;
+const HOLDS_MARGIN = 0.05;
 /** Days that say what it was like when it was first heard, if none older were dropped. */
 const FIRST_DAYS = 14;
 const MOST_ROWS = 400;
@@ -63,8 +66,14 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const delivers = (row: DayRow): boolean => row.unit === 'NL/min' && !refills(row) && balanceCloses(row, registered);
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
-  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN;
-  const everLow = isLow && rows.length < MOST_ROWS && sinceMs <= rows[0]!.startMs && [rows.slice(0, FIRST_DAYS), rows].every((some) => (median(some.flatMap((row) => (delivers(row) ? (row.delivery?.value ?? []) : []))) ?? Infinity) / ratedNLPerMin < limits.deliveryShare - DELIVERY_MARGIN);
+  const leastShare = limits.deliveryShare - DELIVERY_MARGIN;
+  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < leastShare + (wasLow() ? HOLDS_MARGIN : 0);
+  // What lies about its limit is told once, and not each time that it dips.
+  function wasLow(): boolean {
+    const weeks = lastRows(rows, LATELY_DAYS, (row) => row.startMs >= sinceMs && delivers(row) && row.delivery !== null);
+    return weeks.length > DAYS && median(weeks.map((row) => row.delivery!.value + SURE_SE * row.delivery!.se))! / ratedNLPerMin! < leastShare;
+  }
+  const everLow = isLow && rows.length < MOST_ROWS && sinceMs <= rows[0]!.startMs && [rows.slice(0, FIRST_DAYS), rows].every((some) => (median(some.flatMap((row) => (delivers(row) ? (row.delivery?.value ?? []) : []))) ?? Infinity) / ratedNLPerMin < leastShare);
   const ever = everLow ? ' It has been so since it was first heard: its rating or the size of its tank may be wrong in the registry.' : '';
   const nitrogen = middle((row) => (nitrogenSettled(row, nitrogenAt) && !refills(row) ? row.nitrogen?.value : null), LEAST_DAYS);
   if (runCounts && isLow) add('delivery', lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed), `It delivers ${delivery!.toFixed(1)} NL/min, ${Math.round((delivery! / ratedNLPerMin) * 100)} % of its rated ${ratedNLPerMin} NL/min; the limit is ${Math.round(limits.deliveryShare * 100)} %.${ever}`, ratedNLPerMin / delivery!);
@@ -83,12 +92,15 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
 
 /** Where bursts are more of what is drawn they go on in runs, and what they take there isn't seen to be made. Common practice, no source. */
 const MOST_BURSTS = 0.4;
+/** Where neither runs nor bursts are told, a tank that is read more rarely shows neither the end of a run nor what was drawn in it, s. Common practice, no source. */
+const SEES_BURSTS_S = 240;
 /** Each start fills the band: a day whose slopes say that so many times less was made is one that its samples don't show. Common practice, no source. */
 const FILLED_TIMES = 1.15;
 
 /** Whether a day's delivery may be held against a rating: the balance of its tank closes. */
 export function balanceCloses(row: DayRow, registered: RegisteredGenerator): boolean {
-  return (row.burstShare ?? 0) <= MOST_BURSTS && (row.delivery === null || (filledNLPerMin(row, registered) ?? 0) <= FILLED_TIMES * row.delivery.value);
+  const isBlind = row.source === 'duty' && row.burstShare == null && DAY_S / Math.max(1, row.heard['tank-pressure'] ?? 0) > SEES_BURSTS_S;
+  return !isBlind && (row.burstShare ?? 0) <= MOST_BURSTS && (row.delivery === null || (filledNLPerMin(row, registered) ?? 0) <= FILLED_TIMES * row.delivery.value);
 }
 
 /** What the counted starts of a day put into the tank, by its run time, NL/min: no less was made, however little a rarely read tank shows. `undefined` where starts, band or tank aren't known. */

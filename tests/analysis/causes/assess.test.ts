@@ -75,6 +75,20 @@ describe('assess() of days', () => {
     expect(found(low(0.1, 20))).toEqual([]);
   });
 
+  test('a delivery that lies about its limit is told once, and is over when it is clearly above it', () => {
+    // 64 % of 20 NL/min is 12.8; what is near it comes and goes by the week.
+    const about = (...weeks: readonly number[]): DayRow[] => days(7 * weeks.length, (day) => ({ delivery: weeks[Math.floor(day / 7)]!, deliverySe: 0.05 })).map((one) => ({ ...one, starts: 10 }));
+    expect(found(about(12.3, 12.4, 12.3, 12.4, 13.2))).toEqual(['undetermined']);
+    expect(found(about(13.2, 13.2, 13.1, 13.2, 13.2))).toEqual([]);
+    expect(found(about(12.3, 12.4, 12.3, 12.4, 14.2))).not.toContain('undetermined');
+  });
+
+  test('where neither runs nor bursts are told, a tank that is read every five minutes is no measure against a rating', () => {
+    const low = (samples: number): DayRow[] => days(30, () => ({ delivery: 11.5 })).map((one) => ({ ...one, source: 'duty', starts: 0, heard: { duty: 288, 'tank-pressure': samples, nitrogen: 288 } }));
+    expect(found(low(1440))).toEqual(['undetermined']);
+    expect(found(low(288))).toEqual([]);
+  });
+
   test('purer gas tells of a loss that delivery alone hides in its scatter, and by itself of none', () => {
     // Oxygen goes with about the square of the flow: 10 % less is made, and 1.6 % of oxygen become 1.27 %.
     const scattered = (rows: readonly DayRow[]): DayRow[] => rows.map((one, day) => ({ ...one, delivery: { value: one.delivery!.value * (1 + 0.06 * Math.sin(11 * day)), se: 0.5 } }));
