@@ -4,7 +4,7 @@ import { seesOf } from '../shared/distinguish.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { median } from './change/robust.ts';
-import { LATE_START_KPA, LET_DOWN, type Normal, type Present } from './causes/clock-view.ts';
+import { LATE_START_KPA, LET_DOWN, type Normal, type Present, type SaidOpen } from './causes/clock-view.ts';
 import type { LeftOut } from './causes/left-out.ts';
 import type { RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
@@ -47,7 +47,7 @@ function sagsOn({ trail }: ClockState, leastKPa: number): boolean {
   return last.length === SAG_STEPS && last.every((kPa, index) => kPa < leastKPa - SAGS_KPA && (index === 0 || kPa <= last[index - 1]!)) && last[0]! - last.at(-1)! > SAGGING_KPA;
 }
 
-type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly supplyOpen: boolean; /** When the piping was fed by something else or by nothing: no day of it says what is usual. */ readonly unfed: readonly LeftOut[]; readonly missedStartMs: number | null; readonly cutShortOpen: boolean };
+type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly said: SaidOpen; /** When the piping was fed by something else or by nothing: no day of it says what is usual. */ readonly unfed: readonly LeftOut[] };
 
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
 export function lookAtClock(clock: ClockState, fold: FoldState, known: Known): { readonly present: Present; readonly normal: Normal } {
@@ -106,7 +106,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
   const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, startSetKPa ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
   // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through. What was said not to start still doesn't.
-  const standsOn = known.missedStartMs !== null && fold.running !== null && fold.running[1] < known.missedStartMs;
+  const standsOn = known.said.missedStartMs !== null && fold.running !== null && fold.running[1] < known.said.missedStartMs;
   const stands = producing !== null && (frontierMs - producing[1] < CALLED_MS || standsOn) && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
   const isLow = tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA;
   const below = (running !== true || stands) && isLow && power?.[0] !== 0;
@@ -145,7 +145,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     belowSuddenly: isLow && jumped(clock, fold, cutInKPa - LATE_START_KPA),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
-    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.supplyOpen || sagsOn(clock, piping.leastKPa)),
+    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.said.supplyOpen || sagsOn(clock, piping.leastKPa)),
     systemRises: moved.systemKPa > RISES_KPA,
     systemFalls: moved.systemKPa < -RISES_KPA,
     systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,
@@ -154,9 +154,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     powerHeardMs: power?.[2] ?? null,
     filling: descriptors.run.filling || moved.tankKPa > 5 || moved.systemKPa > 2,
     falling: moved.tankKPa < -5,
-    supplyOpen: known.supplyOpen,
-    cutShortOpen: known.cutShortOpen,
-    missedStartMs: known.missedStartMs,
+    ...known.said,
   };
 }
 

@@ -25,7 +25,7 @@ import { neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
-import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, noteBelieved, reconcile, startLedger, unfedTimes } from './ledger.ts';
+import { closeByPerson, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from './ledger.ts';
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
 export type WatchState = {
@@ -308,7 +308,7 @@ export class GeneratorWatch {
   #byClock(): Condition[] {
     if (this.fold.state.frontierMs === 0) return [];
     const { clock, ledger } = this.#state;
-    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, supplyOpen: ledger.open.supply !== undefined, unfed: unfedTimes(ledger), missedStartMs: missedStartMs(ledger), cutShortOpen: ledger.open.running?.finding.cause === 'stops-short' });
+    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, unfed: unfedTimes(ledger), said: saidOpen(ledger) });
     const conditions = byClock(present, normal, this.entries);
     if (noteFill(clock, present, normal, conditions.some((condition) => condition.cause === 'not-starting'))) this.#forget();
     return conditions;

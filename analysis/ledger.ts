@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import type { ClosingReason, Finding } from '../shared/finding.ts';
 import { splitGeneratorKey, type GeneratorKey } from '../shared/ids.ts';
 import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
+import type { SaidOpen } from './causes/clock-view.ts';
 import { type Condition, sameWords, type Slot } from './causes/condition.ts';
 import type { LeftOut } from './causes/left-out.ts';
 
@@ -169,10 +170,14 @@ export function closeByPerson(ledger: LedgerState, findingId: string, nowMs: num
   return false;
 }
 
-/** When the compressor was said last not to start, while the finding that said so is open; null without one. */
-export function missedStartMs({ open }: LedgerState): number | null {
-  const said = open.running?.finding.history.findLast((line) => line.cause === 'not-starting');
-  return said === undefined ? null : Date.parse(said.at);
+/** What open findings say, as far as it decides whether the same goes on. */
+export function saidOpen({ open }: LedgerState): SaidOpen {
+  const missed = open.running?.finding.history.findLast((line) => line.cause === 'not-starting');
+  const bleedSaid = (['demand', 'delivery'] as const).flatMap((slot) => {
+    const finding = open[slot]?.finding;
+    return finding?.cause === 'bleed-left-open' ? [{ slot, openedMs: Date.parse(finding.openedAt), evidence: finding.evidence }] : [];
+  });
+  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShortOpen: open.running?.finding.cause === 'stops-short', supplyOpen: open.supply !== undefined, bleedSaid };
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */

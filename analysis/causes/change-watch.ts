@@ -12,7 +12,7 @@ import type { Watched } from './day-series.ts';
 import { isLost } from './demand-lost.ts';
 import { type Epoch, quarterEpoch } from './epochs.ts';
 import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
-import { BY_QUARTER, findShift, presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
+import { BY_QUARTER, findShift, meanLevel, presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
 import { letsThrough } from './lets-through.ts';
 import { visitBefore } from './mends.ts';
@@ -65,7 +65,8 @@ export class ChangeWatch {
     // A feed side that empties slower since its drain was mended is as it should be.
     if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up' && emptying.epoch.learned) found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
     const airSide = this.#watch('compressorRun');
-    const lost = [delivery, drop, nitrogen, purer, poorer, emptying, airSide].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer || one === airSide ? 'up' : 'down')));
+    const longer = demand === undefined && delivery === undefined && nitrogen === undefined ? this.#longerRuns() : undefined;
+    const lost = [delivery, drop, nitrogen, purer, poorer, emptying, airSide, longer].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer || one === airSide || one === longer ? 'up' : 'down')));
     // Where hardly anything is drawn a day has a run or two, which say little of what is made.
     if (lost !== undefined && lost === airSide) found.push(this.#name('delivery', lost, lost.shift.effect > MOST_BY_WEAR ? AIR_LOST : AIR_SIDE, ['feedFall', 'compressorRun', 'nitrogen'], null));
     else if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, lost === poorer ? PASSES_LESS_PURE : DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'compressorRun', 'nitrogen'], null));
@@ -86,6 +87,22 @@ export class ChangeWatch {
     const levels = (['demand', 'delivery', 'duty'] as const).map((name) => this.#levelSince(name, fromMs, moved.byDay));
     const [demand, delivery, duty] = levels;
     return demand === undefined || delivery === undefined || duty === undefined ? undefined : scaledGauge(demand, delivery, duty, fromMs);
+  }
+
+  /** Where a day's delivery scatters so much that it can't be told by itself: run time that rose because less is made, as far as both are known. Run time is told, and what errs in demand errs in delivery alike. */
+  #longerRuns(): Watching | undefined {
+    const duty = this.#watch('duty');
+    const demand = this.#days.epochs.get('demand');
+    const delivery = this.#days.epochs.get('delivery');
+    if (duty === undefined || demand === undefined || delivery === undefined || !duty.byDay || duty.shift.direction !== 'up' || duty.epoch.baseline.scatter > delivery.baseline.scatter || this.#days.careful !== undefined) return undefined;
+    const onsetMs = duty.epoch.points[duty.shift.onsetIndex]!.startMs;
+    const [drawn, made] = [demand, delivery].map((epoch) => {
+      const from = epoch.points.findIndex((point) => point.startMs >= onsetMs);
+      return from < 0 || epoch.points.length - from < LONGER_DAYS ? undefined : meanLevel(epoch.points, epoch.baseline, from);
+    });
+    if (drawn === undefined || made === undefined) return undefined;
+    const all = meanLevel(duty.epoch.points, duty.epoch.baseline, duty.shift.onsetIndex).effect;
+    return made.effect < -LONGER_SE * made.effectSe && made.effect < -MOST_BY_LESS * all && drawn.effect < all / 3 ? duty : undefined;
   }
 
   /** The controller's band stands elsewhere: by its switch, or by the gauge. */
@@ -195,6 +212,10 @@ export class ChangeWatch {
   }
 }
 
+/** Days since run time rose, by how many of its standard errors delivery must be less over them, and what share of the rise it must explain. Common practice, no source. */
+const LONGER_DAYS = 7;
+const LONGER_SE = 2.5;
+const MOST_BY_LESS = 0.6;
 /** Share of its rise up to which a drop is near what it was. */
 const NEAR_SHARE = 0.15;
 /** Fewer days or quarters say nothing of it. */

@@ -1,9 +1,22 @@
 import type { FeedFall } from '../../shared/cycle.ts';
+import type { Evidence } from '../../shared/finding.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Baseline } from './baseline.ts';
 import type { MotorRuns } from './motor-trips.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
+
+/** What is told of now, as far as it decides whether the same goes on. */
+export type SaidOpen = {
+  /** When it was said last not to start, while that finding is open. */
+  readonly missedStartMs: number | null;
+  /** A finding that runs are cut short is open. */
+  readonly cutShortOpen: boolean;
+  /** A supply finding is open: it holds until the piping is nearly back. */
+  readonly supplyOpen: boolean;
+  /** Open findings that say that a visit left something open, with what spoke for it. */
+  readonly bleedSaid: readonly { readonly slot: 'demand' | 'delivery'; readonly openedMs: number; readonly evidence: readonly Evidence[] }[];
+};
 
 /** What is going on at the frontier. Pressures are kPa gauge and carry the time of their sample. */
 export type Present = {
@@ -78,13 +91,7 @@ export type Present = {
   readonly powerHeardMs: number | null;
   /** The tank or the piping rises: what was let out is filled up again. */
   readonly filling: boolean;
-  /** When it was said last not to start, while that finding is open. */
-  readonly missedStartMs: number | null;
-  /** A finding that runs are cut short is open. */
-  readonly cutShortOpen: boolean;
-  /** A supply finding is open: it holds until the piping is nearly back. */
-  readonly supplyOpen: boolean;
-};
+} & SaidOpen;
 
 /** What is normal here, and what was set. */
 export type Normal = {

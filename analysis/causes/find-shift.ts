@@ -33,8 +33,8 @@ export type Cadence = { readonly stepsPerYear: number; readonly leastSlackSd: nu
 export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLimitSd: 5, clipSd: 6, leastSd: 4.2, leastValues: 2 };
 export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6, leastSd: 4.8, leastValues: 3 };
 
-/** `watchFromMs`: values that begin before it are not looked at. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
-export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number; /** It wanders for days, so that its baseline is worth few values: what rises must be surer (`fewValues`). */ readonly wanders: boolean };
+/** `watchFromMs`: values that begin before it are not told as a shift. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
+export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; /** Values between the baseline's first ones and `watchFromMs` are learned too, as far as they didn't stand off. */ readonly learnBefore: boolean; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number; /** It wanders for days, so that its baseline is worth few values: what rises must be surer (`fewValues`). */ readonly wanders: boolean };
 
 /** It is worked out anew at every so many days learned. */
 const LEARN_STEP = 5;
@@ -61,10 +61,23 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   let back = 0;
   let sumOfSpan = 0;
   let endedIndex = 0;
+  // Where more may change by right, what stood off before isn't told well enough from what is usual.
+  const learnFromMs = Math.min(rule.watchFromMs, rule.learnBefore ? first.toMs : Infinity);
+  let watched = false;
+  let stood: typeof shift;
   for (let index = 0; index < points.length; index += 1) {
     const point = points[index]!;
     sumOfSpan += point.value - (points[index - SLOW_SPAN]?.value ?? 0);
-    if (point.startMs < rule.watchFromMs) continue;
+    if (point.startMs < learnFromMs) continue;
+    // What was learned up to a visit stays learned; whether it stands off is asked anew.
+    if (!watched && point.startMs >= rule.watchFromMs) {
+      watched = true;
+      stood = shift;
+      shift = undefined;
+      back = 0;
+      endedIndex = index;
+      sums = startSums(baseline, rule);
+    }
     const away = point.value - baseline.centre;
     if (shift !== undefined) {
       const level = shift.slow === true ? meanAway(points, baseline, index, SLOW_BACK) : away;
@@ -83,7 +96,8 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
       // Sure that it changed isn't enough: the change must matter.
       if (index + 1 - onsetIndex < rule.cadence.leastValues || !isSure(points, baseline, { onsetIndex, index, rises: sums.signal === 'up' }, rule)) continue;
-      shift = { direction: sums.signal, onsetIndex, signalIndex: index };
+      // What stood off when it was asked anew, and goes on, began when it did.
+      shift = { direction: sums.signal, onsetIndex: stood?.direction === sums.signal && onsetIndex <= endedIndex + 1 ? stood.onsetIndex : onsetIndex, signalIndex: index };
       learner.drop();
     } else {
       const direction = index + 1 - SLOW_SPAN < endedIndex ? undefined : slowShift(points, baseline, { index, mean: sumOfSpan / SLOW_SPAN - baseline.centre }, rule);
@@ -96,6 +110,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       }
     }
   }
+  if (!watched) shift = undefined;
   return { shift: shift && { direction: shift.direction, onsetIndex: shift.onsetIndex, signalIndex: shift.signalIndex, ...(shift.slow === true ? slowLevel(points, baseline) : presentLevel(points, baseline, shift.onsetIndex)) }, baseline };
 }
 

@@ -1,4 +1,5 @@
 import type { Entry } from '../../shared/entry.ts';
+import type { Cause } from '../../shared/finding.ts';
 import type { Part } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { mad, median, quantile } from '../change/robust.ts';
@@ -31,6 +32,8 @@ const STAYS_SHARE = 0.7;
 /** Work after which delivery may be smaller by right. */
 const CHANGES_DELIVERY: ReadonlySet<Part> = new Set(['check-valve', 'membrane', 'compressor', 'pressure-switch']);
 const LEAST_SD = 5;
+/** By which chances. Common practice, no source. */
+const OPEN: Readonly<Record<'demand' | 'delivery', readonly (readonly [Cause, number])[]>> = { demand: [['bleed-left-open', 0.7], ['leak', 0.3]], delivery: [['bleed-left-open', 0.85], ['drain-stuck-open', 0.15]] };
 
 /**
  * Whether the first whole cycles after the last service, two at least, all say that something was left open: shorter rests draw
@@ -39,13 +42,13 @@ const LEAST_SD = 5;
  * purge is no usual one. The cycle under way counts by the rest that its fall makes likely. What the visit mended (a valve that was shut, a stop that came short) isn't what is usual: no week of
  * the last eight may have been as bad. `heardMs`: starts and stops are told as they happen, or null. `timeZone` is the site's.
  */
-export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { frontierMs, heardMs, openCycle }: Pick<Present, 'frontierMs' | 'heardMs' | 'openCycle'>, timeZone: string): Condition[] {
+export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { frontierMs, heardMs, openCycle, bleedSaid }: Pick<Present, 'frontierMs' | 'heardMs' | 'openCycle' | 'bleedSaid'>, timeZone: string): Condition[] {
   const statesSent = heardMs !== null;
   const service = entries.findLast((entry) => entry.kind === 'service');
   if (service === undefined) return [];
   const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
-  if (frontierMs - servedMs > LOOKED_AT_MS) return [];
   const startedMs = Date.parse(service.startedAt);
+  if (frontierMs - servedMs > LOOKED_AT_MS) return bleedSaid.filter(({ openedMs }) => openedMs > servedMs).flatMap((said) => staysOpen(said, cycles, entries, service));
   const earlier = cycles.last.filter((cycle) => cycle[0] + 1000 * (cycle[1] + cycle[2]) < startedMs);
   const usualStartKPa = median(earlier.flatMap((cycle) => cycle[3] ?? []));
   const lasted = cycles.last.filter((cycle) => cycle[0] > servedMs);
@@ -69,9 +72,23 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { fron
   const delivery = byFew > 0 || !banded || !statesSent ? byFew : worseByMany(before, all, weeks, service);
   const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
-  if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', [['bleed-left-open', 0.85], ['drain-stuck-open', 0.15]], servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
-  if (demand > 0 && !purgedAt(entries, servedMs)) return [mixedCondition('demand', [['bleed-left-open', 0.7], ['leak', 0.3]], servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', OPEN.delivery, servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (demand > 0 && !purgedAt(entries, servedMs)) return [mixedCondition('demand', OPEN.demand, servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
+}
+
+/** What was told of the visit, and by quarters and days isn't sure or isn't known to be the visit's, stands while the last cycles are worse by half of what it takes than in every week before. */
+function staysOpen({ slot, evidence }: Present['bleedSaid'][number], cycles: RecentCycles, entries: readonly Entry[], service: Entry): Condition[] {
+  const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
+  const setMs = Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
+  const last = cycles.last.filter((cycle) => cycle[0] > servedMs && !purged(cycle, entries)).slice(-MANY_CYCLES);
+  const all = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs + WEEK_MS <= Date.parse(service.startedAt) && (slot !== 'demand' || !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)));
+  const banded = last.every((cycle) => bandKPa(cycle) !== null) && all.some((week) => week.bandKPa !== null);
+  const weeks = all.filter((week) => !banded || week.bandKPa !== null);
+  if (last.length < CYCLES || weeks.length === 0 || setMs > servedMs) return [];
+  const { ofCycle, ofWeek } = badness(slot, banded);
+  const by = median(last.map(ofCycle))! - Math.max(...weeks.map(ofWeek));
+  return by > (slot === 'demand' ? LEAST_DEMAND : LEAST_DELIVERY) / 2 ? [mixedCondition(slot, OPEN[slot], servedMs, evidence)] : [];
 }
 
 function purged(cycle: RecentCycle, entries: readonly Entry[]): boolean {

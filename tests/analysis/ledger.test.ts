@@ -1,7 +1,7 @@
 // Issue: an opened finding is never un-opened, and a person's word holds (design, section 4.3).
 import { describe, expect, test } from 'vitest';
 import { certainCondition, type Condition } from '../../analysis/causes/condition.ts';
-import { closeByPerson, leftOutNow, type LedgerState, missedStartMs, noteBelieved, reconcile, startLedger, unfedTimes } from '../../analysis/ledger.ts';
+import { closeByPerson, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from '../../analysis/ledger.ts';
 import type { Finding } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
@@ -196,14 +196,14 @@ describe('reconcile()', () => {
   });
 });
 
-test('missedStartMs() is when a running finding said last that nothing starts, whatever it was before or became since', () => {
+test('saidOpen() knows when a running finding said last that nothing starts, whatever it was before or became since', () => {
   const ledger = startLedger();
   const running = (cause: 'stops-short' | 'not-starting' | 'set-point-changed'): Condition => certainCondition('running', cause, 0.9, START_MS, 'Said.', true);
-  expect(missedStartMs(ledger)).toBeNull();
+  expect(saidOpen(ledger).missedStartMs).toBeNull();
   tick(ledger, START_MS, [running('stops-short')]);
-  expect(missedStartMs(ledger)).toBeNull();
+  expect(saidOpen(ledger).missedStartMs).toBeNull();
   tick(ledger, START_MS + 2 * DAY_MS, [running('not-starting')]);
-  expect(missedStartMs(ledger)).toBe(START_MS + 2 * DAY_MS);
+  expect(saidOpen(ledger).missedStartMs).toBe(START_MS + 2 * DAY_MS);
   tick(ledger, START_MS + 3 * DAY_MS, [running('set-point-changed')]);
-  expect(missedStartMs(ledger)).toBe(START_MS + 2 * DAY_MS);
+  expect(saidOpen(ledger).missedStartMs).toBe(START_MS + 2 * DAY_MS);
 });

@@ -75,6 +75,17 @@ describe('assess() of days', () => {
     expect(found(low(0.1, 20))).toEqual([]);
   });
 
+  test('where delivery scatters too much to be told by itself, run time that rose because less is made tells it', () => {
+    // What errs in a day's delivery errs in its demand alike, and not in its run time.
+    const errs = (day: number): number => Math.exp(0.2 * Math.sin(13.7 * day * day));
+    const noisy = (delivery: number, demand = 1): DayRow[] => days(80, (day) => ({ demand: (day < 45 ? 1 : demand) * errs(day), delivery: (day < 45 ? 18 : delivery) * errs(day) }));
+    expect(conditions(noisy(14.2)).map((one) => one.slot)).toEqual(['delivery']);
+    expect(conditions(noisy(14.2))[0]!.evidence[0]!.says).toMatch(/duty ratio|run time|Run time/);
+    expect(found(noisy(18))).toEqual([]);
+    // More drawn is none of it.
+    expect(conditions(noisy(18, 1.27)).map((one) => one.slot)).not.toContain('delivery');
+  });
+
   test('a delivery that lies about its limit is told once, and is over when it is clearly above it', () => {
     // 64 % of 20 NL/min is 12.8; what is near it comes and goes by the week.
     const about = (...weeks: readonly number[]): DayRow[] => days(7 * weeks.length, (day) => ({ delivery: weeks[Math.floor(day / 7)]!, deliverySe: 0.05 })).map((one) => ({ ...one, starts: 10 }));

@@ -7,7 +7,7 @@ import { shapeOf } from '../../../analysis/causes/shape.ts';
 import { DAY_MS } from '../../../shared/time.ts';
 import { normals, seeded } from '../change/world.ts';
 
-const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false };
+const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, learnBefore: false, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false };
 
 function days(seed: number, count: number, scatter: number, change: (day: number) => number): SeriesPoint[] {
   const normal = normals(seeded(seed));
@@ -106,6 +106,25 @@ describe('findShift()', () => {
     const [strict, usual, lenient] = [found(0.0005), found(0.05), found(5)] as const;
     expect(strict).toBeLessThan(usual);
     expect(usual).toBeLessThan(lenient);
+  });
+
+  test('what was learned up to a visit stays learned: what went on through it is told on, from where it began', () => {
+    const afterVisit = (seed: number, change: number, learnBefore: boolean) => {
+      const points = days(seed, 70, 0.04, (day) => (day >= 48 ? change : 0));
+      return findShift(points, baselineFrom(points.slice(0, 14), 0.02), { ...RULE, watchFromMs: 60 * DAY_MS, learnBefore, wanders: true }).shift;
+    };
+    const told = (learnBefore: boolean, change: number): number => Array.from({ length: 30 }, (_, index) => afterVisit(500 + index, change, learnBefore)).filter((shift) => shift !== undefined).length;
+    expect(told(true, -0.2)).toBe(30);
+    expect(told(true, -0.2)).toBeGreaterThan(told(false, -0.2));
+    expect(told(true, 0)).toBe(0);
+    const onsets = Array.from({ length: 30 }, (_, index) => afterVisit(500 + index, -0.2, true)!.onsetIndex).sort((a, b) => a - b);
+    expect(onsets[3]).toBeGreaterThanOrEqual(45);
+    expect(onsets[26]).toBeLessThanOrEqual(51);
+    // What the visit mended is over with it.
+    const mended = days(7, 70, 0.04, (day) => (day >= 48 && day < 60 ? -0.2 : 0));
+    expect(findShift(mended, baselineFrom(mended.slice(0, 14), 0.02), { ...RULE, watchFromMs: 60 * DAY_MS, learnBefore: true }).shift).toBeUndefined();
+    // Nothing is told of days before it.
+    expect(findShift(mended.slice(0, 59), baselineFrom(mended.slice(0, 14), 0.02), { ...RULE, watchFromMs: 60 * DAY_MS, learnBefore: true }).shift).toBeUndefined();
   });
 
   test('ends a shift when three days are back', () => {

@@ -22,7 +22,7 @@ function cycles(after: readonly (readonly [runS: number, restS: number])[], pres
   return recent;
 }
 
-const at = (frontierMs: number, heardMs: number | null = frontierMs, openCycle: RecentCycle | null = null) => ({ frontierMs, heardMs, openCycle });
+const at = (frontierMs: number, heardMs: number | null = frontierMs, openCycle: RecentCycle | null = null) => ({ frontierMs, heardMs, openCycle, bleedSaid: [] });
 
 describe('leftOpen()', () => {
   test('is silent where the cycles are as before, and after the refill and one odd cycle', () => {
@@ -106,5 +106,33 @@ describe('leftOpen()', () => {
     const seventh = cycles([[432, 3240], [430, 3250]]);
     expect(leftOpen(seventh, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')[0]).toMatchObject({ slot: 'delivery', cause: 'bleed-left-open' });
     expect(leftOpen(seventh, [visit], at(VISIT_MS + 5 * HOUR_MS, null), 'UTC')).toEqual([]);
+  });
+});
+
+describe('what was told to stand open', () => {
+  /** Three weeks of 6 and 54 min before the visit, and 100 cycles after it. */
+  function since(runS: number, restS: number): RecentCycles {
+    const recent = startRecentCycles();
+    let atMs = VISIT_MS - 22 * DAY_MS;
+    for (let index = 0; atMs < VISIT_MS + 100 * HOUR_MS; index += 1) {
+      const [run, rest] = atMs < VISIT_MS ? [360 * (1 + 0.04 * Math.sin(3 * index)), 3240 * (1 + 0.04 * Math.cos(5 * index))] : [runS, restS];
+      rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: atMs, runS: run, restS: rest, source: 'running', cut: false, fallKPaPerMin: null, riseKPaPerMin: null, startKPa: 550, stopKPa: 700 });
+      atMs += (run + rest) * 1000;
+    }
+    return recent;
+  }
+  const evidence = [{ says: 'Since the visit runs are longer.', for: 'bleed-left-open' as const, weight: 2.5 }];
+  const fourDays = { ...at(VISIT_MS + 100 * HOUR_MS), bleedSaid: [{ slot: 'delivery' as const, openedMs: VISIT_MS + 5 * HOUR_MS, evidence }] };
+
+  test('is told on for as long as runs are as long as it made them, by what spoke for it then', () => {
+    expect(leftOpen(since(440, 3240), [visit], fourDays, 'UTC')).toMatchObject([{ slot: 'delivery', cause: 'bleed-left-open', evidence }]);
+    expect(leftOpen(since(362, 3240), [visit], fourDays, 'UTC')).toEqual([]);
+    expect(leftOpen(since(440, 3240), [visit], { ...fourDays, bleedSaid: [] }, 'UTC')).toEqual([]);
+  });
+
+  test('and not past another visit, nor of one that was told of the visit before', () => {
+    const next = entrySchema.parse({ ...visit, id: 'v2', startedAt: new Date(VISIT_MS + 40 * HOUR_MS).toISOString(), finishedAt: new Date(VISIT_MS + 41 * HOUR_MS).toISOString() });
+    expect(leftOpen(since(440, 3240), [visit, next], fourDays, 'UTC')).toEqual([]);
+    expect(leftOpen(since(440, 3240), [visit], { ...fourDays, bleedSaid: [{ ...fourDays.bleedSaid[0]!, openedMs: VISIT_MS - DAY_MS }] }, 'UTC')).toEqual([]);
   });
 });
