@@ -38,8 +38,8 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   const justServed = present.frontierMs - servedMs < AFTER_SERVICE_MS && present.frontierMs > servedMs;
   const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
   const restMs = present.frontierMs - present.sinceMs;
-  // Rests grow only where something of demand was mended.
-  const mayGrow = !justServed || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
+  // Rests grow only where something of demand was mended, or runs are no longer cut short.
+  const mayGrow = !justServed || present.cutShortOpen || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
   const longestRestMs = 1000 * (mayGrow ? Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
   const tooLong = restMs > longestRestMs || goesOn;

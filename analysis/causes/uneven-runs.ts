@@ -43,6 +43,9 @@ export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told
   const isNow = isShort(newest.at(-1)!) && newest.slice(-UNEVEN_NOW_OF).filter(isShort).length >= UNEVEN_NOW;
   if (short.length < (told ? 1 : UNEVEN_LEAST) && !isNow) return undefined;
   const runs = short.map((cycle) => cycle[1]);
+  // Stops that are seen and are alike are those of a band that stands elsewhere.
+  const seenKPa = short.flatMap((cycle) => cycle[4] ?? []);
+  if (seenKPa.length >= UNEVEN_LEAST && Math.max(...seenKPa) - Math.min(...seenKPa) < UNEVEN_KPA) return undefined;
   const isUneven = Math.max(...runs) > UNEVEN * Math.min(...runs) || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[1] >= shortestS);
   const [, runS, restS] = short.at(-1)!;
   const endMs = short.at(-1)![0] + 1000 * (runS + restS);

@@ -53,6 +53,12 @@ describe('unevenRuns()', () => {
     expect(unevenRuns(cycles(whole), [], false)).toBeUndefined();
   });
 
+  test('a band that stands lower stops at one pressure, whatever bursts make of a run', () => {
+    const lower = (stops: readonly number[]): RecentCycles => cycles([...usual.map((one) => ({ ...one, startKPa: 640, stopKPa: 770 })), ...stops.map((stopKPa, index) => ({ runMin: index === 2 ? 16.6 : 10.8, restMin: 150, startKPa: 540, stopKPa }))]);
+    expect(unevenRuns(lower([670, 671, 669, 670, 671, 670]), [], false)).toBeUndefined();
+    expect(unevenRuns(lower([670, 640, 669, 700, 655, 690]), [], false)).toBeDefined();
+  });
+
   test('once told it goes on until none of the last six is short, and weeks of it do not become usual', () => {
     expect(unevenRuns(cycles([...usual, ...cut(9, 16.6, 16.6, 16.6)]), [], true)).toBeDefined();
     expect(unevenRuns(cycles([...usual, ...cut(9, 16.6, 16.6, 16.6)]), [], false)).toBeUndefined();
