@@ -203,9 +203,14 @@ function firstSince(servedMs: number, { tankTrail, tankHours }: Present): readon
   return tankTrail.find(([atMs]) => atMs >= servedMs && atMs - servedMs < AFTER_END_MS) ?? tankHours.find(([atMs]) => atMs >= servedMs && atMs - servedMs <= HOUR_MS);
 }
 
+/** Where a day's longest rest isn't known, so many times the middle rest of the weeks before. Common practice, no source. */
+const LONGEST_TIMES = 4;
+
 /** The longest of usual rests, s; rests of days in which nothing was drawn don't become usual. */
-function usualRestS({ cycles: { usual }, usualDayRestS }: Normal): number {
-  return Math.min(usual?.longestRestS ?? Infinity, usualDayRestS > 0 ? OUTLASTS * usualDayRestS : Infinity);
+function usualRestS({ cycles: { usual, weeks }, usualDayRestS }: Normal): number {
+  const weekRestS = median(weeks.map((week) => Math.exp(-week.demand)));
+  const byDays = usualDayRestS > 0 ? OUTLASTS * usualDayRestS : weekRestS === undefined ? Infinity : LONGEST_TIMES * weekRestS;
+  return Math.min(usual?.longestRestS ?? Infinity, byDays);
 }
 
 /** A whole rest since the visit ended as rests do: the tank has been drawn from, whoever logs the visit how late. */
@@ -233,16 +238,24 @@ function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | unde
   const afterWork = servedMs === restsMs ? firstSince(servedMs, present) : undefined;
   // Against its crest before the work it fell more in the same time; either is enough.
   const stood = (afterWork && standsSince(afterWork, present, normal, bandKPa)) ?? standsSince([restsMs, crestKPa], present, normal, bandKPa);
-  if (stood === undefined) return [];
-  const says = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)} the tank fell by ${kPaText(stood.fellKPa)} in ${hours(stood.restMs)}; ${kPaText(Math.min(stood.expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
-  const evidence = [{ says, for: 'valve-left-shut' as const, weight: 2.5 }];
+  // Told by its tank alone, it goes on until a rest ends as rests did, though the tank is filled meanwhile.
+  const goesOn = stood === undefined && present.running === null && present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
+  if (stood === undefined && !goesOn) return [];
+  const visit = `Since the visit of ${dayWords(lastService.startedAt, normal.timeZone)}`;
+  const says = stood === undefined ? `${visit} rests are far too long: the last took ${hours(1000 * normal.cycles.last.at(-1)![2])}; usual rests end within ${hours(1000 * usualRestS(normal))}.` : `${visit} the tank fell by ${kPaText(stood.fellKPa)} in ${hours(stood.restMs)}; ${kPaText(Math.min(stood.expectedKPa, bandKPa))} or more is usual: hardly anything is drawn.`;
+  return [shutOrBypassed(says, servedMs, present, normal)];
+}
+
+/** Which of the two feeds nothing, by the piping: what nothing feeds for longer than it ever rests has sagged. */
+function shutOrBypassed(says: string, servedMs: number, { crestAtMs, frontierMs, systemFalls, ...present }: Present, normal: Normal): Condition {
+  const shut = { says, for: 'valve-left-shut' as const, weight: 2.5 };
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
-  if (systemKPa === null || normal.systemKPa === null) return [mixedCondition('supply', [['valve-left-shut', 0.75], ['supply-bypassed', 0.25]], crestAtMs, evidence)];
-  if (normal.systemKPa - systemKPa > SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [...evidence, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
-  // What nothing feeds for longer than it ever rests has sagged.
+  if (systemKPa === null || normal.systemKPa === null) return mixedCondition('supply', [['valve-left-shut', 0.75], ['supply-bypassed', 0.25]], crestAtMs, [shut]);
+  if (normal.systemKPa - systemKPa > SAGS_KPA) return mixedCondition('supply', [['valve-left-shut', 0.9], ['supply-bypassed', 0.1]], crestAtMs, [shut, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }]);
   const unfedMs = frontierMs - servedMs;
-  if (unfedMs > Math.max(HOLDS_MS, 1000 * (normal.cycles.usual?.longestRestS ?? 0)) && (!present.systemFalls || unfedMs > HOLDS_SURELY_MS)) return [mixedCondition('supply', [['supply-bypassed', 0.8], ['valve-left-shut', 0.2]], crestAtMs, [{ ...evidence[0]!, for: 'supply-bypassed' }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
-  return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], crestAtMs, evidence)];
+  const holds = unfedMs > Math.max(HOLDS_MS, 1000 * (normal.cycles.usual?.longestRestS ?? 0)) && (!systemFalls || unfedMs > HOLDS_SURELY_MS);
+  if (!holds) return mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], crestAtMs, [shut]);
+  return mixedCondition('supply', [['supply-bypassed', 0.8], ['valve-left-shut', 0.2]], crestAtMs, [{ ...shut, for: 'supply-bypassed' }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }]);
 }
 
 /** How far the tank fell since then, where that is hardly any of what it should have; `undefined` where it isn't, or can't be said yet. */

@@ -371,6 +371,22 @@ describe('byClock()', () => {
     expect(byClock({ ...resting, ...stands, systemKPa: null, systemAtMs: null }, { ...normal, ...known }, [served(25)])[0]).toMatchObject({ cause: 'valve-left-shut', causes: [{ probability: 0.75 }, { cause: 'supply-bypassed', probability: 0.25 }] });
   });
 
+  test('where no run state is sent, a shut valve or a bypass goes on while rests are far too long, though the tank is filled now and then', () => {
+    // Three weeks of hours, and since the visit rests of ten: by then the last cycles say that such rests are usual.
+    const since = startRecentCycles();
+    const add = (startMs: number, restS: number): void => rememberCycle(since, { generator: 'a/b' as GeneratorKey, startMs, runS: 300, restS, source: 'tank-pressure', cut: false, fallKPaPerMin: 2, riseKPaPerMin: 30, startKPa: 550, stopKPa: 700 });
+    for (let hour = 26 * 24; hour > 121; hour -= 1) add(NOW_MS - hour * HOUR_MS, 3300);
+    for (let hour = 120; hour > 0; hour -= 10) add(NOW_MS - hour * HOUR_MS, 10 * 3600 - 300);
+    const served = { ...visit, startedAt: new Date(NOW_MS - 122 * HOUR_MS).toISOString(), finishedAt: new Date(NOW_MS - 121 * HOUR_MS).toISOString() };
+    const filled = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankKPa: 699, crestKPa: 700, crestAtMs: NOW_MS - 10 * MINUTE_MS, supplyOpen: true };
+    const known = { cycles: since, usualDayRestS: 0, fallKPaPerMin: 2.5 };
+    expect(byClock({ ...resting, ...filled }, { ...normal, ...known }, [served])[0]).toMatchObject({ cause: 'supply-bypassed', evidence: [{ says: 'Since the visit of 27 May rests are far too long: the last took 9.9 h; usual rests end within 3.7 h.' }, {}] });
+    expect(causeOf({ ...filled, systemKPa: null, systemAtMs: null }, known, served)).toEqual(['valve-left-shut']);
+    // Nobody told of it before, or the tank is drawn from again.
+    expect(causeOf({ ...filled, supplyOpen: false }, known, served)).toEqual([]);
+    expect(causeOf({ ...filled, tankKPa: 660, crestAtMs: NOW_MS - 20 * MINUTE_MS }, known, served)).toEqual([]);
+  });
+
   test('piping that sags while the compressor rests on, though nobody was there, most likely doesn\'t start where no tank tells', () => {
     const sags = { sinceMs: NOW_MS - 5 * HOUR_MS, tankKPa: null, tankAtMs: null, systemKPa: 210 };
     expect(byClock({ ...resting, ...sags }, normal, [])[0]).toMatchObject({ slot: 'running', cause: 'not-starting', causes: [{ probability: 0.65 }, { cause: 'valve-left-shut' }, { cause: 'leak' }] });
