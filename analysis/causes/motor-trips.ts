@@ -31,6 +31,8 @@ const LEAST_BEFORE = 12;
 const RUN_SHARE = 0.75;
 const REST_SHARE = 0.35;
 const LEAST_COOLS_S = 120;
+/** A receiver that is full in the end rests for this share of the middle rest. Common practice, no source. */
+const RESTS_SHARE = 0.7;
 /** One run may be cut by the mains, and several by whoever works on it, who logs it later. */
 const LEAST_TRIPS = 3;
 const APART_MS = 2 * HOUR_MS;
@@ -85,6 +87,9 @@ function isCut([, runS, restS, undrawn]: MotorRun, before: readonly MotorRun[]):
 /** Whether the compressor's last runs were cut short. */
 export function motorTrips({ newest, before }: MotorRuns, entries: readonly Entry[]): Condition[] {
   const trips = newest.filter((run) => isCut(run, before) && !isDisturbed(run, entries));
+  // A receiver that loses air by itself is topped up in short runs too, and never rests as it did.
+  const restS = median(before.map((run) => run[2]));
+  if (restS === undefined || !newest.some((run) => run[2] >= RESTS_SHARE * restS)) return [];
   if (trips.length < LEAST_TRIPS || trips.at(-1)![0] - trips[0]![0] < APART_MS) return [];
   const middle = (of: 1 | 2, runs: readonly MotorRun[]): string => minutes(1000 * median(runs.map((run) => run[of]))!);
   const says = `Of the compressor's last ${NEWEST} runs ${trips.length} stopped after ${middle(1, trips)} and went on ${middle(2, trips)} later, though nothing was drawn from its receiver; it usually runs for ${middle(1, before)} and rests for ${middle(2, before)}.`;

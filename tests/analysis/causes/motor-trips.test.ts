@@ -69,6 +69,8 @@ describe('motorTrips()', () => {
     expect(motorTrips(after(true, [4, 60], [4, 60], [4, 60], [4, 60]), [])).toEqual([]);
     // A start within two minutes is no motor that cools.
     expect(motorTrips(after(true, [4, 1], [4, 1], [4, 90], [4, 1], [4, 1]), [])).toEqual([]);
+    // A receiver that leaks is topped up all the time.
+    expect(motorTrips(after(true, [4, 30], [4, 30], [4, 30], [4, 30], [4, 30], [4, 30]), [])).toEqual([]);
     // Nitrogen that began to be made just after the start called it, and is told a moment later.
     const late = after(true, ...cut);
     noteProducing(late, late.open!.startMs + MINUTE_MS);
