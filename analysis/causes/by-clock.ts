@@ -58,7 +58,7 @@ function cutShort({ running, startKPa, motorRuns, cutShortOpen }: Present, { cyc
   if (running === null) return [scatteredStops(cycles, entries, cutShortOpen)].filter((one) => one !== undefined);
   const byTank = stopsShort(cycles, entries, startKPa);
   if (byTank.length > 0) return byTank;
-  const byMotor = motorRuns === null ? [] : motorTrips(motorRuns, entries);
+  const byMotor = motorRuns === null ? [] : motorTrips(motorRuns, entries, cutShortOpen);
   return byMotor.length > 0 ? byMotor : [unevenRuns(cycles, entries, cutShortOpen)].filter((one) => one !== undefined);
 }
 

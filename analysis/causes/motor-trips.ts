@@ -20,6 +20,8 @@ export type MotorRuns = {
   before: MotorRun[];
   /** The last that left the newest was cut short. */
   wasCut: boolean;
+  /** Share of those that left the newest which were cut short, of late. */
+  cutShare: number;
   /** The run under way, or that whose rest is. */
   open: { startMs: number; stopMs: number | null } | null;
 };
@@ -36,13 +38,15 @@ const RESTS_SHARE = 0.7;
 /** One run may be cut by the mains, and several by whoever works on it, who logs it later. */
 const LEAST_TRIPS = 3;
 const APART_MS = 2 * HOUR_MS;
+/** Where more of the runs before were as short, somebody draws so. Common practice, no source. */
+const HABIT = 0.04;
 /** People who work on it stop it and start it. */
 const DISTURBED_MS = 2 * HOUR_MS;
 /** What is drawn calls the compressor at once, and is told within so long of it. Common practice, no source. */
 const CALLS_MS = 2 * MINUTE_MS;
 
 export function startMotorRuns(): MotorRuns {
-  return { newest: [], before: [], wasCut: false, open: null };
+  return { newest: [], before: [], wasCut: false, cutShare: 0, open: null };
 }
 
 /** Whether nitrogen is made, and since when, as it was said last. */
@@ -74,6 +78,7 @@ function keep(runs: MotorRuns, run: MotorRun): void {
   if (newest.length <= NEWEST) return;
   const left = newest.shift()!;
   runs.wasCut = isCut(left, before);
+  runs.cutShare += (Number(runs.wasCut) - runs.cutShare) / BEFORE_KEPT;
   if (runs.wasCut || wasCut) return;
   before.push(left);
   if (before.length > BEFORE_KEPT) before.shift();
@@ -84,8 +89,9 @@ function isCut([, runS, restS, undrawn]: MotorRun, before: readonly MotorRun[]):
   return runS < RUN_SHARE * median(before.map((run) => run[1]))! && restS < REST_SHARE * median(before.map((run) => run[2]))!;
 }
 
-/** Whether the compressor's last runs were cut short. */
-export function motorTrips({ newest, before }: MotorRuns, entries: readonly Entry[]): Condition[] {
+/** Whether the compressor's last runs were cut short. `told`: that was said, and goes on. */
+export function motorTrips({ newest, before, cutShare }: MotorRuns, entries: readonly Entry[], told: boolean): Condition[] {
+  if (!told && cutShare > HABIT) return [];
   const trips = newest.filter((run) => isCut(run, before) && !isDisturbed(run, entries));
   // A receiver that loses air by itself is topped up in short runs too, and never rests as it did.
   const restS = median(before.map((run) => run[2]));

@@ -25,6 +25,8 @@ const IN_PROPORTION = 2;
 const UNEVEN = 1.15;
 /** Whoever works on it runs it for a while, and logs that later. */
 const UNEVEN_MS = 2 * HOUR_MS;
+/** Where more of the cycles before were as short, messages get lost, or somebody draws so. Common practice, no source. */
+const HABIT = 0.04;
 /** A stop within this of the usual one is whole, whatever its run lasted, kPa. */
 const WHOLE_KPA = 8;
 
@@ -40,6 +42,7 @@ export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told
   const times = median(before.map((cycle) => cycle[2] / cycle[1]))!;
   const isShort = ([, runS, restS, , stopKPa]: RecentCycle): boolean => runS < SHORT_RUN * shortestS && Math.abs(Math.log(restS / runS / times)) < Math.log(IN_PROPORTION) && !(stopKPa !== null && usualKPa !== undefined && stopKPa > usualKPa - WHOLE_KPA);
   const short = newest.filter(isShort);
+  if (!told && before.filter(isShort).length > HABIT * before.length) return undefined;
   const isNow = isShort(newest.at(-1)!) && newest.slice(-UNEVEN_NOW_OF).filter(isShort).length >= UNEVEN_NOW;
   if (short.length < (told ? 1 : UNEVEN_LEAST) && !isNow) return undefined;
   const runs = short.map((cycle) => cycle[1]);
@@ -85,6 +88,8 @@ export function scatteredStops({ last, ...cycles }: RecentCycles, entries: reado
   const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - leastKPa && stop! > start! + LEAST_RISE_KPA && Math.abs(start! - startKPa) < Math.max(SWITCH_TOLERANCE_KPA, START_SHARE * bandKPa);
   const short = newest.filter(isShort);
   if (short.length < (told ? 1 : SCATTERED_LEAST)) return undefined;
+  const earlier = last.slice(0, -SCATTERED_OF).filter((cycle) => cycle[3] !== null && cycle[4] !== null);
+  if (!told && earlier.filter(isShort).length > HABIT * earlier.length) return undefined;
   const stops = short.map((cycle) => cycle[4]!);
   const isUneven = Math.max(...stops) - Math.min(...stops) > UNEVEN_KPA || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[4]! >= stopKPa - farKPa / 2);
   if (!told && !isUneven) return undefined;

@@ -34,11 +34,11 @@ describe('motorTrips()', () => {
   test('runs that are cut short and go on after minutes, though nothing is drawn, are told as the third goes on', () => {
     const state = startMotorRuns();
     const atMs = runs(state, START_MS, usual(30));
-    expect(motorTrips(state, [])).toEqual([]);
+    expect(motorTrips(state, [], false)).toEqual([]);
     const onceMs = filled(state, atMs);
-    expect(motorTrips(state, [])).toEqual([]);
+    expect(motorTrips(state, [], false)).toEqual([]);
     runs(state, onceMs, [[4, 12]], true);
-    const [told] = motorTrips(state, []);
+    const [told] = motorTrips(state, [], false);
     expect(told).toMatchObject({ slot: 'running', cause: 'stops-short', onset: { likelyMs: atMs } });
     expect(told!.evidence[0]!.says).toBe("Of the compressor's last 6 runs 3 stopped after 4 min and went on 12 min later, though nothing was drawn from its receiver; it usually runs for 9 min and rests for 122 min.");
   });
@@ -48,10 +48,22 @@ describe('motorTrips()', () => {
     let atMs = filled(state, runs(state, START_MS, usual(30)));
     for (let cycle = 0; cycle < 100; cycle += 1) {
       atMs = filled(state, atMs);
-      expect(motorTrips(state, [])).toHaveLength(1);
+      expect(motorTrips(state, [], true)).toHaveLength(1);
     }
     runs(state, atMs, usual(6));
-    expect(motorTrips(state, [])).toEqual([]);
+    expect(motorTrips(state, [], true)).toEqual([]);
+  });
+
+  test('who draws so now and then draws so: what came before is none of a trip', () => {
+    const state = startMotorRuns();
+    let atMs = runs(state, START_MS, usual(30));
+    for (let day = 0; day < 4; day += 1) atMs = runs(state, runs(state, atMs, [[4, 12]], true), usual(10));
+    atMs = filled(state, filled(state, atMs));
+    expect(motorTrips(state, [], false)).toEqual([]);
+    // Weeks later it is.
+    atMs = runs(state, atMs, usual(80));
+    filled(state, filled(state, atMs));
+    expect(motorTrips(state, [], false)).toHaveLength(1);
   });
 
   test('what is drawn meanwhile calls the compressor by right, and so it does after a rest as long as others', () => {
@@ -63,19 +75,19 @@ describe('motorTrips()', () => {
       return copy;
     };
     const cut: [number, number][] = [[4, 12], [4, 12], [4, 90], [4, 12], [4, 12]];
-    expect(motorTrips(after(true, ...cut), [])).toHaveLength(1);
-    expect(motorTrips(after(false, ...cut), [])).toEqual([]);
-    expect(motorTrips(after(true, [8, 12], [8, 12], [8, 90], [8, 12], [8, 12]), [])).toEqual([]);
-    expect(motorTrips(after(true, [4, 60], [4, 60], [4, 60], [4, 60]), [])).toEqual([]);
+    expect(motorTrips(after(true, ...cut), [], false)).toHaveLength(1);
+    expect(motorTrips(after(false, ...cut), [], false)).toEqual([]);
+    expect(motorTrips(after(true, [8, 12], [8, 12], [8, 90], [8, 12], [8, 12]), [], false)).toEqual([]);
+    expect(motorTrips(after(true, [4, 60], [4, 60], [4, 60], [4, 60]), [], false)).toEqual([]);
     // A start within two minutes is no motor that cools.
-    expect(motorTrips(after(true, [4, 1], [4, 1], [4, 90], [4, 1], [4, 1]), [])).toEqual([]);
+    expect(motorTrips(after(true, [4, 1], [4, 1], [4, 90], [4, 1], [4, 1]), [], false)).toEqual([]);
     // A receiver that leaks is topped up all the time.
-    expect(motorTrips(after(true, [4, 30], [4, 30], [4, 30], [4, 30], [4, 30], [4, 30]), [])).toEqual([]);
+    expect(motorTrips(after(true, [4, 30], [4, 30], [4, 30], [4, 30], [4, 30], [4, 30]), [], false)).toEqual([]);
     // Nitrogen that began to be made just after the start called it, and is told a moment later.
     const late = after(true, ...cut);
     noteProducing(late, late.open!.startMs + MINUTE_MS);
     expect(late.newest.at(-1)![3]).toBe(false);
-    expect(motorTrips(late, [])).toHaveLength(1);
+    expect(motorTrips(late, [], false)).toHaveLength(1);
   });
 
   test('people who work on it stop it and start it: within two hours, and as their visit says', () => {
@@ -83,17 +95,17 @@ describe('motorTrips()', () => {
     const atMs = runs(state, START_MS, usual(30));
     const atOnce = structuredClone(state);
     runs(atOnce, atMs, [[4, 12], [4, 12], [4, 12], [4, 12]], true);
-    expect(motorTrips(atOnce, [])).toEqual([]);
+    expect(motorTrips(atOnce, [], false)).toEqual([]);
     runs(state, atMs, [[4, 12], [4, 12], [4, 90], [4, 12], [4, 12]], true);
     const work = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: new Date(atMs - HOUR_MS).toISOString(), finishedAt: new Date(atMs + 2 * HOUR_MS).toISOString() });
-    expect(motorTrips(state, [])).toHaveLength(1);
-    expect(motorTrips(state, [work])).toEqual([]);
+    expect(motorTrips(state, [], false)).toHaveLength(1);
+    expect(motorTrips(state, [work], false)).toEqual([]);
   });
 
   test('too few runs say nothing, and over a gap none is counted', () => {
     const young = startMotorRuns();
     filled(young, filled(young, runs(young, START_MS, usual(8))));
-    expect(motorTrips(young, [])).toEqual([]);
+    expect(motorTrips(young, [], false)).toEqual([]);
     const gap = startMotorRuns();
     noteMotor(gap, START_MS, true, true, [1, START_MS]);
     noteMotor(gap, START_MS + HOUR_MS, false, false, [0, START_MS]);

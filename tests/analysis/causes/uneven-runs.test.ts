@@ -64,7 +64,13 @@ describe('unevenRuns()', () => {
     expect(unevenRuns(cycles([...usual, ...cut(9, 16.6, 16.6, 16.6)]), [], false)).toBeUndefined();
     expect(unevenRuns(cycles([...usual, ...cut(9, 16.6, 16.6, 16.6, 16.6, 16.6, 16.6)]), [], true)).toBeUndefined();
     const month = Array.from({ length: 300 }, (_, index) => 6 + (index % 7));
-    expect(unevenRuns(cycles([...usual, ...cut(...month)]), [], false)).toBeDefined();
+    expect(unevenRuns(cycles([...usual, ...cut(...month)]), [], true)).toBeDefined();
+  });
+
+  test('where some of the cycles before were as short, messages get lost or somebody draws so', () => {
+    const habit = (every: number): Told[] => usual.map((one, index) => (index % every === 0 ? cut(9)[0]! : one));
+    expect(unevenRuns(cycles([...habit(15), ...cut(9, 12.5, 8)]), [], false)).toBeUndefined();
+    expect(unevenRuns(cycles([...habit(60), ...cut(9, 12.5, 8)]), [], false)).toBeDefined();
   });
 });
 
@@ -83,6 +89,11 @@ describe('scatteredStops()', () => {
     const short = cycles([...whole, ...filled(500, 589, 534, 498)]);
     const set = entrySchema.parse({ id: 's', site: 'a', generator: 'b', kind: 'set-point', startedAt: new Date(short.last.at(-5)![0]).toISOString(), adjusted: { cutOutKPa: 530 } });
     expect(scatteredStops(short, [set], false)).toBeUndefined();
+  });
+
+  test('where bursts end so many of the fillings before, they end these', () => {
+    const bursts = whole.map((one, index) => (index % 12 === 0 ? { ...one, stopKPa: 500 + (index % 5) * 10 } : one));
+    expect(scatteredStops(cycles([...bursts, ...filled(500, 589, 534, 498)]), [], false)).toBeUndefined();
   });
 
   test('once told it goes on until none of the last six is short', () => {
