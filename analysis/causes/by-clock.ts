@@ -50,7 +50,7 @@ function fillsAll({ startKPa, tankKPa, tankTrail, systemRises }: Present, { cycl
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 /** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
@@ -76,10 +76,10 @@ function noPower(present: Present): Condition[] {
   return [certainCondition('power', 'no-power', 0.97, present.powerSinceMs, 'The gateway says that mains power is absent; the compressor cannot run.', true)];
 }
 
-/** As a run state would say it, where none is sent but a meter says that it ran all the time. */
-function byMeter(present: Present): Present {
+/** As a run state would say it, where none is sent but a meter says that it ran all the time. A duty ratio alone is told by its days: a compressor that runs all the time may as well be one whose air is lost (tests/analysis/compressor-windows.test.ts, a real one). */
+function byMeter(present: Present, { sees }: Normal): Present {
   const { running, full } = present;
-  return running !== null || full === null ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
+  return running !== null || full === null || !sees.split ? present : { ...present, running: true, sinceMs: full.sinceMs, heardMs: full.heardMs, timesSaid: full.times };
 }
 
 function neverStops(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {

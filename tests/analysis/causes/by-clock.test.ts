@@ -437,10 +437,11 @@ describe('byClock()', () => {
     expect(causeOf(counted)).toEqual(['runs-without-end']);
     expect(causeOf(counted, { cycles: startRecentCycles(), countedRunS: 600 })).toEqual(['runs-without-end']);
     expect(causeOf(counted, { cycles: startRecentCycles(), countedRunS: 1800 })).toEqual([]);
-    const byShares = { cycles: startRecentCycles(), sees: seesOf(new Set(['duty'])) };
-    expect(causeOf(counted, byShares)).toEqual([]);
-    expect(causeOf(counted, { ...byShares, usualTold: { runS: 600, restS: 7200 } })).toEqual(['runs-without-end']);
+    const byShares = { cycles: startRecentCycles(), usualTold: { runS: 600, restS: 7200 } };
+    expect(causeOf(counted, byShares)).toEqual(['runs-without-end']);
     expect(causeOf(counted, { ...byShares, usualTold: { runS: 1800, restS: 7200 } })).toEqual([]);
+    // A duty ratio alone may be that of a leak.
+    expect(causeOf(counted, { ...byShares, sees: seesOf(new Set(['duty'])) })).toEqual([]);
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
   });
