@@ -8,7 +8,7 @@ import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords } from './evidence.ts';
 import { MENDS_DEMAND } from './mends.ts';
 import { purgedAt, purgedBetween } from './purges.ts';
-import { isSetPoint } from './set-point.ts';
+import { lastSetMs } from './stops-short.ts';
 import { badness, bandKPa, type CycleWeek, type RecentCycle, type RecentCycles, WEEK_MS } from './recent-cycles.ts';
 
 /** A service is looked back at by single cycles for so long; then quarters and days know more. */
@@ -63,7 +63,7 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { fron
   const before = banded ? withBand : earlier;
   if (before.length < LEAST_BEFORE) return [];
   // Times alone can't be held against those of another band.
-  const setMs = banded ? 0 : Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
+  const setMs = banded ? 0 : lastSetMs(entries);
   if (setMs > before[0]![0]) return [];
   const weeks = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs < startedMs && (!banded || week.bandKPa !== null));
   const mended = service.replaced.some((part) => MENDS_DEMAND.has(part));
@@ -80,7 +80,7 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { fron
 /** What was told of the visit, and by quarters and days isn't sure or isn't known to be the visit's, stands while the last cycles are worse by half of what it takes than in every week before. */
 function staysOpen({ slot, evidence }: Present['bleedSaid'][number], cycles: RecentCycles, entries: readonly Entry[], service: Entry): Condition[] {
   const servedMs = Date.parse(service.finishedAt ?? service.startedAt);
-  const setMs = Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
+  const setMs = lastSetMs(entries);
   const last = cycles.last.filter((cycle) => cycle[0] > servedMs && !purged(cycle, entries)).slice(-MANY_CYCLES);
   const all = cycles.weeks.filter((week) => week.startMs > setMs && week.startMs + WEEK_MS <= Date.parse(service.startedAt) && (slot !== 'demand' || !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)));
   const banded = last.every((cycle) => bandKPa(cycle) !== null) && all.some((week) => week.bandKPa !== null);

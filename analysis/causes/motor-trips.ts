@@ -3,6 +3,7 @@ import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import { minutes } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
+import { HABIT, isWorkedOn } from './stops-short.ts';
 
 /*
  * Behind an air receiver the tank doesn't show that a run of the compressor was cut short: it is filled from the receiver all the same.
@@ -38,10 +39,6 @@ const RESTS_SHARE = 0.7;
 /** One run may be cut by the mains, and several by whoever works on it, who logs it later. */
 const LEAST_TRIPS = 3;
 const APART_MS = 2 * HOUR_MS;
-/** Where more of the runs before were as short, somebody draws so. Common practice, no source. */
-const HABIT = 0.04;
-/** People who work on it stop it and start it. */
-const DISTURBED_MS = 2 * HOUR_MS;
 /** What is drawn calls the compressor at once, and is told within so long of it. Common practice, no source. */
 const CALLS_MS = 2 * MINUTE_MS;
 
@@ -92,7 +89,7 @@ function isCut([, runS, restS, undrawn]: MotorRun, before: readonly MotorRun[]):
 /** Whether the compressor's last runs were cut short. `told`: that was said, and goes on. */
 export function motorTrips({ newest, before, cutShare }: MotorRuns, entries: readonly Entry[], told: boolean): Condition[] {
   if (!told && cutShare > HABIT) return [];
-  const trips = newest.filter((run) => isCut(run, before) && !isDisturbed(run, entries));
+  const trips = newest.filter((run) => isCut(run, before) && !isWorkedOn(entries, run[0], run[0] + 1000 * (run[1] + run[2])));
   // A receiver that loses air by itself is topped up in short runs too, and never rests as it did.
   const restS = median(before.map((run) => run[2]));
   if (restS === undefined || !newest.some((run) => run[2] >= RESTS_SHARE * restS)) return [];
@@ -100,9 +97,4 @@ export function motorTrips({ newest, before, cutShare }: MotorRuns, entries: rea
   const middle = (of: 1 | 2, runs: readonly MotorRun[]): string => minutes(1000 * median(runs.map((run) => run[of]))!);
   const says = `Of the compressor's last ${NEWEST} runs ${trips.length} stopped after ${middle(1, trips)} and went on ${middle(2, trips)} later, though nothing was drawn from its receiver; it usually runs for ${middle(1, before)} and rests for ${middle(2, before)}.`;
   return [mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], trips[0]![0], [{ says, for: 'stops-short', weight: 2 }])];
-}
-
-function isDisturbed([startMs, runS, restS]: MotorRun, entries: readonly Entry[]): boolean {
-  const endMs = startMs + 1000 * (runS + restS);
-  return entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS);
 }

@@ -33,12 +33,14 @@ const FALLS_LEAST_KPA = 8;
 /** ln of a ratio that is none of a short stop, and within which two ratios are the same. Common practice, no source. */
 const SCALED = -0.15;
 const SAME_RATIO = 0.02;
+/** Where a larger share of the cycles before were as short, messages get lost, or somebody draws so. Common practice, no source. */
+export const HABIT = 0.04;
 /** A run raises its tank. */
 export const LEAST_RISE_KPA = 3;
 /** Cycles that say how long rests are. */
 export const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
-export const DISTURBED_MS = 2 * HOUR_MS;
+const DISTURBED_MS = 2 * HOUR_MS;
 
 /** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the newest run began, which may have ended since. */
 export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null): Condition[] {
@@ -86,7 +88,7 @@ function trippedOnce(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa:
   const usualFallKPa = ((band.stopKPa - band.startKPa) * restS) / median(before.map((cycle) => cycle[2]))!;
   if (stopKPa - wentOnKPa > FALLS_TIMES * usualFallKPa + FALLS_LEAST_KPA) return undefined;
   const endMs = startMs + 1000 * (runS + restS);
-  if (entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > startMs - DISTURBED_MS)) return undefined;
+  if (isWorkedOn(entries, startMs, endMs)) return undefined;
   const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later from ${kPaText(wentOnKPa)}; it usually waits until ${kPaText(band.startKPa)}.`;
   return mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], startMs, [{ says, for: 'stops-short', weight: 2 }]);
 }
@@ -96,6 +98,11 @@ type Band = { readonly startKPa: number; readonly stopKPa: number };
 /** Above this a start comes before its time. */
 function earlyKPa({ startKPa, stopKPa }: Band): number {
   return startKPa + Math.max(SWITCH_TOLERANCE_KPA, LEFT_SHARE * (stopKPa - startKPa));
+}
+
+/** Whether somebody worked on it then, or shortly before. */
+export function isWorkedOn(entries: readonly Entry[], fromMs: number, toMs: number): boolean {
+  return entries.some((entry) => Date.parse(entry.startedAt) < toMs && Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - DISTURBED_MS);
 }
 
 /** Where runs usually start and stop: by the weeks since the set point was last logged, else by the last cycles. */

@@ -6,7 +6,7 @@ import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { kPaText } from './evidence.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
-import { DISTURBED_MS, lastSetMs, LEAST_BEFORE, LEAST_RISE_KPA, SHORT_KPA, usualBand } from './stops-short.ts';
+import { HABIT, isWorkedOn, lastSetMs, LEAST_BEFORE, LEAST_RISE_KPA, SHORT_KPA, usualBand } from './stops-short.ts';
 
 /*
  * Runs that are cut short at different pressures and rest until the tank is at its start again: a protector, a relay or a timer. Where the
@@ -25,8 +25,6 @@ const IN_PROPORTION = 2;
 const UNEVEN = 1.15;
 /** Whoever works on it runs it for a while, and logs that later. */
 const UNEVEN_MS = 2 * HOUR_MS;
-/** Where more of the cycles before were as short, messages get lost, or somebody draws so. Common practice, no source. */
-const HABIT = 0.04;
 /** A stop within this of the usual one is whole, whatever its run lasted, kPa. */
 const WHOLE_KPA = 8;
 
@@ -52,8 +50,8 @@ export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told
   const isUneven = Math.max(...runs) > UNEVEN * Math.min(...runs) || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[1] >= shortestS);
   const [, runS, restS] = short.at(-1)!;
   const endMs = short.at(-1)![0] + 1000 * (runS + restS);
-  if ((!told && (!isUneven || endMs - short[0]![0] < UNEVEN_MS)) || entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > short[0]![0] - DISTURBED_MS)) return undefined;
-  const says = `Of the last ${newest.length} runs ${short.length} ended after ${listText(runs.map((s) => (s / 60).toFixed(1)))} min, and the rests after them were shorter by as much; hardly any lasted less than ${(shortestS / 60).toFixed(1)} min in the weeks before. They stop at different pressures, before the tank is full.`;
+  if ((!told && (!isUneven || endMs - short[0]![0] < UNEVEN_MS)) || isWorkedOn(entries, short[0]![0], endMs)) return undefined;
+  const says = `Of the last ${newest.length} runs ${short.length} ended after ${listText(runs.map((s) => (s / 60).toFixed(1)))} min, and ${short.length === 1 ? 'the rest after it was' : 'the rests after them were'} shorter by as much; hardly any lasted less than ${(shortestS / 60).toFixed(1)} min in the weeks before. They stop at different pressures, before the tank is full.`;
   return cutUnevenly([['stops-short', 0.85], ['set-point-changed', 0.15]], short[0]![0], says);
 }
 
@@ -94,7 +92,7 @@ export function scatteredStops({ last, ...cycles }: RecentCycles, entries: reado
   const isUneven = Math.max(...stops) - Math.min(...stops) > UNEVEN_KPA || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[4]! >= stopKPa - farKPa / 2);
   if (!told && !isUneven) return undefined;
   const endMs = newest.at(-1)![0] + 1000 * (newest.at(-1)![1] + newest.at(-1)![2]);
-  if ((!told && endMs - short[0]![0] < UNEVEN_MS) || entries.some((entry) => Date.parse(entry.startedAt) < endMs && Date.parse(entry.finishedAt ?? entry.startedAt) > short[0]![0] - DISTURBED_MS)) return undefined;
+  if ((!told && endMs - short[0]![0] < UNEVEN_MS) || isWorkedOn(entries, short[0]![0], endMs)) return undefined;
   const says = `Of the last ${newest.length} fillings ${short.length} ended at ${listText(short.map((cycle) => `${Math.round(cycle[4]!)}`))} kPa; the usual stop is ${kPaText(stopKPa)}, and starts stayed at ${kPaText(startKPa)}.`;
   return cutUnevenly([['stops-short', 0.8], ['set-point-changed', 0.2]], short[0]![0], says);
 }
