@@ -151,7 +151,8 @@ describe('the desk', () => {
     expect(await page.locator('.ranked tbody tr[data-index]').count()).toBe(7);
     await page.getByRole('button', { name: 'I have seen them' }).click();
     await page.getByText('Nothing new since you last looked').waitFor();
-    expect(await page.locator('.ranked tbody tr[data-index]').count()).toBe(40);
+    // Rows come in frames: what is asked is that all of them come.
+    await expect.poll(() => page.locator('.ranked tbody tr[data-index]').count()).toBe(40);
     await context.close();
   });
 
