@@ -82,7 +82,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const quarterBaselines = new Map<Watched, Baseline>();
   const series = daySeries(rows, known.fills);
   for (const name of WATCHED) {
-    const epoch = epochOf(series, entries, name, { baselineDays: settings.baselineDays, fromMs, unit: rows.at(-1)?.unit, moves });
+    const epoch = epochOf(series, entries, name, { rows, baselineDays: settings.baselineDays, fromMs, moves });
     if (epoch === undefined || epoch.points.length === 0) continue;
     // Pressures only tell causes apart; whether they moved is asked when something else did.
     if (!OPENS.has(name)) {

@@ -108,6 +108,16 @@ export function leftByMove({ bend }: BandMoves, name: Watched, { step, logged }:
   return name === 'delivery' ? delivery : name === 'demand' ? demand : demand + delivery + bend.beta * Math.abs(step) + BY_BOWLS;
 }
 
+/** The same where the bend isn't known, of a set point that was logged then: all that the steepest machines could do; `undefined` where the band isn't seen on both sides of it. */
+export function mostByMove(rows: readonly DayRow[], name: Watched, atMs: number): number | undefined {
+  const was = middleOf(rows.filter((row) => row.endMs <= atMs), false);
+  const is = middleOf(rows.filter((row) => row.startMs >= atMs), true);
+  if (was === undefined || is === undefined) return undefined;
+  const step = (is - was) / (was + OUTSIDE_KPA);
+  const { demand, delivery } = { demand: BY_TANK_LEAK * Math.abs(step), delivery: MOST_BETA * Math.abs(step) + BY_CURVE * step * step };
+  return name === 'delivery' ? delivery : name === 'demand' ? demand : demand + delivery + BY_BOWLS;
+}
+
 /** How much ln(delivery), ln(demand) and ln(duty ratio) may stand off by a band that moved and nobody logged. */
 export function unexplained(name: Watched, careful: BandShift | undefined, known: BandMoves | undefined): number {
   if (careful === undefined) return 0;

@@ -24,7 +24,7 @@ const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
 };
 
 /** A new beginning of a series, and by how much it may differ from before by right. */
-export type Restart = { readonly atMs: number; readonly allowed: number };
+export type Restart = { readonly atMs: number; readonly allowed: number; readonly bySetPoint: boolean };
 
 /**
  * How much ln(demand), ln(delivery) and ln(run time) may change by a new set point: delivery falls with tank pressure, by up to a
@@ -41,7 +41,7 @@ const BY_CHECK_VALVE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0
 /** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. What an old cell read compares with nothing that a new one reads. */
 export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {
   const bySetPoint = unit === 'relative' && name !== 'duty' ? Infinity : (BY_SET_POINT[name] ?? Infinity);
-  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : name === 'nitrogen' && entry.replaced.includes('oxygen-sensor') ? Infinity : Math.max(entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, entry.replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0) }));
+  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : name === 'nitrogen' && entry.replaced.includes('oxygen-sensor') ? Infinity : Math.max(entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, entry.replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0), bySetPoint: entry.kind === 'set-point' }));
   return restarts.sort((a, b) => a.atMs - b.atMs);
 }
 
@@ -103,6 +103,11 @@ export class LearnedValues {
     if (newest !== undefined) insert(this.#apart, apart(newest, point));
     insert(this.#ordered, point.value);
     this.#points.push(point);
+  }
+
+  /** The values learned last, up to so many. */
+  newest(count: number): readonly number[] {
+    return this.#points.slice(-count).map((point) => point.value);
   }
 
   /** Of one value at least. */

@@ -1,6 +1,6 @@
 import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 import type { Entry } from '../../shared/entry.ts';
-import { atFirstBand, type BandMoves, leftByMove } from './band-moves.ts';
+import { atFirstBand, type BandMoves, leftByMove, mostByMove } from './band-moves.ts';
 import { type Baseline, baselineFrom, learnBaseline, restartsOf } from './baseline.ts';
 import { type DaySeries, type Fill, quarterSeries, SCATTER_FLOOR, type SeriesPoint, type Watched } from './day-series.ts';
 import { median } from '../change/robust.ts';
@@ -32,12 +32,13 @@ export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, de
  * than 1.5 times the smallest change, or got so while it was learned, the one before stays: what a visit left broken must not become normal. After a new set
  * point the same holds beyond what a set point may change, or what its band leaves unexplained where that is known; where that is anything, the baseline ends at once.
  */
-export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, { baselineDays, fromMs, unit, moves }: { readonly baselineDays: number; readonly fromMs: number; readonly unit: DayRow['unit'] | undefined; readonly moves: BandMoves | undefined }): Epoch | undefined {
+export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, { rows, baselineDays, fromMs, moves }: { readonly rows: readonly DayRow[]; readonly baselineDays: number; readonly fromMs: number; readonly moves: BandMoves | undefined }): Epoch | undefined {
   const points = atFirstBand(series[name], name, moves);
   let epoch: Epoch | undefined;
-  for (const { atMs, allowed: byRight } of [{ atMs: fromMs, allowed: 0 }, ...restartsOf(entries, name, unit).filter((restart) => restart.atMs > fromMs)]) {
+  for (const { atMs, allowed: byRight, bySetPoint } of [{ atMs: fromMs, allowed: 0, bySetPoint: false }, ...restartsOf(entries, name, rows.at(-1)?.unit).filter((restart) => restart.atMs > fromMs)]) {
     const move = HANGS_ON_BAND.has(name) ? moves?.moves.find((one) => one.logged && one.fromMs === atMs) : undefined;
-    const allowed = move === undefined ? byRight : leftByMove(moves!, name, move);
+    const most = bySetPoint && move === undefined && HANGS_ON_BAND.has(name) && byRight < Infinity ? mostByMove(rows, name, atMs) : undefined;
+    const allowed = move === undefined ? Math.min(byRight, most ?? Infinity) : leftByMove(moves!, name, move);
     const own = learnBaseline(points, name, atMs, baselineDays);
     if (allowed === Infinity) epoch = undefined;
     if (own !== undefined && (epoch === undefined || !(isWorse(own, epoch.baseline, name, epoch.allowed + allowed) || endsWorse(points, own, epoch.baseline, name, epoch.allowed + allowed)))) epoch = { name, points, baseline: own, watchFromMs: own.toMs, learned: true, allowed: 0 };

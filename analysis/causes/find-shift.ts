@@ -34,7 +34,7 @@ export const BY_DAY: Cadence = { stepsPerYear: 365, leastSlackSd: 1.75, leastLim
 export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastLimitSd: 7.5, clipSd: 6, leastSd: 4.8, leastValues: 3 };
 
 /** `watchFromMs`: values that begin before it are not told as a shift. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
-export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; /** Values between the baseline's first ones and `watchFromMs` are learned too, as far as they didn't stand off. */ readonly learnBefore: boolean; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number; /** It wanders for days, so that its baseline is worth few values: what rises must be surer (`fewValues`). */ readonly wanders: boolean };
+export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; /** Values between the baseline's first ones and `watchFromMs` are learned too, as far as they didn't stand off. */ readonly learnBefore: boolean; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number; /** It wanders for days, so that its baseline is worth few values: what rises must be surer (`fewValues`). */ readonly wanders: boolean; /** It hardly wanders, so that a baseline that moves this way by half the smallest change while it is learned, and surely, learns a fault. */ readonly creeps: 1 | -1 | 0 };
 
 /** It is worked out anew at every so many days learned. */
 const LEARN_STEP = 5;
@@ -106,12 +106,24 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
         learner.drop();
       } else if (learner.see(point)) {
         baseline = learner.baseline();
+        if (isCreeping(first, learner.newest(), rule)) return findShift(points, first, { ...rule, learnDays: Math.floor(baseline.count / 2), creeps: 0 });
         sums = retuneCusum(sums, thresholds(baseline, rule));
       }
     }
   }
   if (!watched) shift = undefined;
   return { shift: shift && { direction: shift.direction, onsetIndex: shift.onsetIndex, signalIndex: shift.signalIndex, ...(shift.slow === true ? slowLevel(points, baseline) : presentLevel(points, baseline, shift.onsetIndex)) }, baseline };
+}
+
+/** Values learned last that are held against the first ones, and how surely they must stand off, in standard deviations. Common practice, no source. */
+const CREEPS_VALUES = 10;
+const CREEPS_SD = 2;
+
+/** What grows slowly while a baseline learns would be learned for usual. */
+function isCreeping(first: Baseline, newest: readonly number[], { creeps, smallest }: ShiftRule): boolean {
+  if (creeps === 0 || newest.length < CREEPS_VALUES) return false;
+  const off = creeps * (median(newest)! - first.centre);
+  return off > Math.max(smallest / 2, CREEPS_SD * Math.hypot(sdOfMean(first.scatter, first.correlation, CREEPS_VALUES), sdOfCentre(first, first.correlation)));
 }
 
 /** Longer spans of values whose mean is held against its own error: a change that is too small to be sure of in three days is so in a month. */
@@ -234,7 +246,7 @@ function thresholds(baseline: Baseline, rule: ShiftRule): { readonly slackSd: nu
   return { slackSd, limitSd };
 }
 
-type Learner = { see(point: SeriesPoint): boolean; drop(): void; baseline(): Baseline };
+type Learner = { see(point: SeriesPoint): boolean; drop(): void; baseline(): Baseline; newest(): readonly number[] };
 
 /** The newest values may be a fault's already that isn't sure yet: so many wait before they are learned. */
 const LEARN_LAG = 7;
@@ -262,6 +274,7 @@ function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, 
       waiting = [];
     },
     baseline: () => learned.baseline(floor),
+    newest: () => learned.newest(CREEPS_VALUES),
   };
 }
 

@@ -1,7 +1,7 @@
 // World: machines whose membrane floats on the tank, their band moved by a person or by nobody, some with a fault that begins on
 // the same day. Unit: the arithmetic of Q(p) = Q_ref·[1 − β(p − p_ref)/p_ref], absolute pressures.
 import { beforeAll, describe, expect, test } from 'vitest';
-import { bandMoves, explainedAt, learnedBend, leftByMove, unexplained } from '../../../analysis/causes/band-moves.ts';
+import { bandMoves, explainedAt, learnedBend, leftByMove, mostByMove, unexplained } from '../../../analysis/causes/band-moves.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 import { DAY_MS } from '../../../shared/time.ts';
@@ -57,6 +57,17 @@ describe('bandMoves()', () => {
     // It may be the gauge that fell: then nothing more was made.
     const fallen = { ...known.moves[0]!, step: -0.1 };
     expect(leftByMove(known, 'delivery', fallen) - leftByMove(known, 'delivery', { ...fallen, logged: true })).toBeCloseTo(0.12, 1);
+  });
+
+  test('where the bend is not known a logged move may take what the steepest machines could, and no more', () => {
+    // A tenth of absolute p_ref: 2.5 times that, and half of what β may grow by.
+    expect(mostByMove(raised, 'delivery', 20 * DAY_MS)).toBeCloseTo(0.25 + 0.05, 3);
+    expect(mostByMove(raised, 'demand', 20 * DAY_MS)).toBeCloseTo(0.1, 3);
+    expect(mostByMove(raised, 'duty', 20 * DAY_MS)).toBeCloseTo(0.45, 3);
+    expect(mostByMove(good, 'delivery', 10 * DAY_MS)).toBeCloseTo(0, 6);
+    // Nobody saw where it stood before, or stands since.
+    expect(mostByMove(raised, 'delivery', 0)).toBeUndefined();
+    expect(mostByMove(raised, 'delivery', 26 * DAY_MS)).toBeUndefined();
   });
 
   test('a band that moved further than any switch is turned explains nothing', () => {

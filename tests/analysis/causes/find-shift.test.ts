@@ -7,7 +7,7 @@ import { shapeOf } from '../../../analysis/causes/shape.ts';
 import { DAY_MS } from '../../../shared/time.ts';
 import { normals, seeded } from '../change/world.ts';
 
-const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, learnBefore: false, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false };
+const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, learnBefore: false, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false, creeps: 0 };
 
 function days(seed: number, count: number, scatter: number, change: (day: number) => number): SeriesPoint[] {
   const normal = normals(seeded(seed));
@@ -36,6 +36,21 @@ describe('findShift()', () => {
     let falseSignals = 0;
     for (let seed = 1; seed <= 60; seed += 1) if (firstSignal(days(seed, 379, 0.03, () => 0)) !== undefined) falseSignals += 1;
     expect(falseSignals).toBeLessThanOrEqual(2);
+  });
+
+  test('a baseline that hardly wanders does not learn what creeps: a loss of 15 % over two months is found, and in 60 generator-years no other', () => {
+    const lost = (day: number): number => -0.15 * Math.min(1, Math.max(0, (day - 14) / 60));
+    const delivery = { ...RULE, creeps: -1 } as const;
+    const found = (seed: number, rule: typeof delivery | typeof RULE, change: (day: number) => number): boolean => {
+      const points = days(seed, 120, 0.015, change);
+      return findShift(points, baselineFrom(points.slice(0, 14), 0.025), { ...rule, floor: 0.025 }).shift?.direction === 'down';
+    };
+    const seeds = Array.from({ length: 10 }, (_, index) => 500 + index);
+    expect(seeds.filter((seed) => found(seed, delivery, lost))).toHaveLength(10);
+    expect(seeds.filter((seed) => found(seed, RULE, lost)).length).toBeLessThan(5);
+    expect(Array.from({ length: 183 }, (_, index) => 600 + index).filter((seed) => found(seed, delivery, () => 0))).toEqual([]);
+    // What gets better is learned.
+    expect(seeds.filter((seed) => found(seed, delivery, (day) => -lost(day)))).toEqual([]);
   });
 
   test('finds in four weeks what is smaller than the scatter of a day, and not in 60 generator-years where nothing is', () => {
