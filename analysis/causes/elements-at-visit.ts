@@ -21,6 +21,10 @@ const RESET_SHARE = 0.35;
 /** A drop below this share of the clean one, and lower by so much, lacks an element. Common practice, no source. */
 const LACKS_SHARE = 0.7;
 const LACKS_KPA = 2.5;
+/** What comes through a bowl without its element makes the membrane let more through, poorer: since the visit so much more is made (ln), and nitrogen is lower by so much (share), over the last so many days. Common practice, no source. */
+const FOULED_DAYS = 5;
+const FOULED_MORE = 0.05;
+const FOULED_NITROGEN = 0.003;
 /** New elements that hold back more than the old ones and than clean ones ever did, by this share and so much, pass more air. Common practice, no source. */
 const MORE_SHARE = 1.3;
 const MORE_KPA = 2.5;
@@ -56,6 +60,8 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   // Where no change of as many was seen before, nobody knows what clean ones hold back: those first seen may be years old, and on a generator that hardly runs they don't show it by loading.
   const sameSeen = visits.slice(0, -1).some((earlier) => visit.replaced.every((part) => !ELEMENTS_WITH_DROP.has(part) || earlier.replaced.includes(part)));
   if (sameSeen && nowKPa < LACKS_SHARE * cleanKPa && cleanKPa - nowKPa > LACKS_KPA) return atVisit(MISSING, endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
+  const fouled = nowKPa < LACKS_SHARE * cleanKPa && cleanKPa - nowKPa > LACKS_KPA ? fouledSince(rows, visit, endMs) : undefined;
+  if (fouled !== undefined) return atVisit([['element-missing', 0.75], ['membrane-decline', 0.25]], endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa (${cleanKPa.toFixed(1)} kPa of clean ones before), and ${fouled}: a bowl may have been closed without its element, so that water and oil reach the membrane.`);
   const made = (some: readonly { readonly startMs: number }[]): number | undefined => median(rows.filter((row) => some.some((day) => day.startMs === row.startMs)).flatMap((row) => row.delivery?.value ?? []));
   const [madeBefore, madeAfter] = [made(before), made(after)];
   // What was missing since the visit before and is back again holds back more by right.
@@ -63,6 +69,22 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   const passesMore = nowKPa > MORE_SHARE * mostKPa && nowKPa - mostKPa > MORE_KPA;
   if (passesMore && madeBefore !== undefined && madeAfter !== undefined && madeAfter < madeBefore) return atVisit([['bleed-left-open', 0.75], ['drain-stuck-open', 0.15], ['sensor-fault', 0.1]], endMs, `Since the visit of ${at} the new elements hold back ${nowKPa.toFixed(1)} kPa (${wasKPa.toFixed(1)} kPa before), and no more is made: more air goes through them than comes to the tank. A bleed behind them may stand open.`);
   return undefined;
+}
+
+/** How the membrane has changed since elements were changed, as one does that gets dirt; `undefined` if it hasn't. */
+function fouledSince(rows: readonly DayRow[], visit: Entry, endMs: number): string | undefined {
+  const middleOf = (some: readonly DayRow[], value: (row: DayRow) => number | undefined): number | undefined => {
+    const values = some.flatMap((row) => value(row) ?? []);
+    return values.length < 2 ? undefined : median(values);
+  };
+  const since = rows.filter((row) => row.startMs >= endMs);
+  if (since.length < 2 * FOULED_DAYS) return undefined;
+  const [madeFirst, madeNow] = [since.slice(0, FOULED_DAYS), since.slice(-FOULED_DAYS)].map((some) => middleOf(some, (row) => row.delivery?.value));
+  const before = rows.filter((row) => row.endMs <= Date.parse(visit.startedAt)).slice(-BEFORE_DAYS);
+  const [purityBefore, purityNow] = [before, since.slice(-FOULED_DAYS)].map((some) => middleOf(some, (row) => row.nitrogen?.value));
+  if (madeFirst === undefined || madeNow === undefined || purityBefore === undefined || purityNow === undefined) return undefined;
+  if (Math.log(madeNow / madeFirst) < FOULED_MORE || purityBefore - purityNow < FOULED_NITROGEN) return undefined;
+  return `since then ${Math.round(100 * (madeNow / madeFirst - 1))} % more is made at less nitrogen, ${(100 * purityNow).toFixed(2)} % instead of ${(100 * purityBefore).toFixed(2)} %`;
 }
 
 const MISSING = [['element-missing', 0.85], ['sensor-fault', 0.15]] as const;
