@@ -5,6 +5,7 @@ import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
 import { median } from './change/robust.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present, type SaidOpen } from './causes/clock-view.ts';
+import { risesPerHour } from './causes/cannot-reach.ts';
 import type { LeftOut } from './causes/left-out.ts';
 import type { RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
@@ -25,12 +26,12 @@ export type ClockState = {
   belowSinceMs: number | null;
   /** It came there much faster than this tank ever falls; so through runs, until it has been at its start again. */
   belowSuddenly: boolean;
-  /** How the tank moved in the first half hour of the run that began then, kPa a minute. */
+  /** How the tank moved in the first hour of the run that began then, kPa a minute. */
   runMove: [sinceMs: number, kPaPerMin: number] | null;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
-  /** The tank's pressure every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved. */
-  hours?: [atMs: number, tankKPa: number][];
+  /** The tank's and the piping's pressure every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved, and in part. */
+  hours?: [atMs: number, tankKPa: number | null, systemKPa?: number | null][];
   /** The last long runs that filled something up, and times in which nothing started: none of them tells what is drawn or made. */
   fills: Fill[];
   /** Since when the piping has been let down. */
@@ -111,7 +112,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
   const isLow = tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA;
   const below = (running !== true || stands) && isLow && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
-  noteRun(clock, fold, running === true ? sinceMs : null);
+  const told = heard ? { full: null, toldRest: null } : toldNow(fold);
+  noteRun(clock, fold, running === true ? sinceMs : (told.full?.sinceMs ?? null));
   return {
     frontierMs,
     running,
@@ -129,8 +131,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     tankShowsRuns: tankShowsRuns(fold),
     meterSinceMs: fold.meter?.[1] ?? null,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
-    ...(heard ? { full: null, toldRest: null } : toldNow(fold)),
-    tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === sinceMs ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
+    ...told,
+    tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === (sinceMs ?? told.full?.sinceMs) ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,
     nitrogenPercent: inRunNitrogen(fold),
     tankHolds: tankHolds(fold, heard),
@@ -138,7 +140,9 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     crestAtMs: fold.crest?.[1] ?? null,
     feedFalls: descriptors.feedFalls,
     tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
-    tankHours: clock.hours ?? [],
+    tankHours: hoursOf(clock, 1),
+    systemHours: hoursOf(clock, 2),
+    pipings: Object.keys(fold.systems).length,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
     belowSinceMs: below ? Math.max(clock.belowSinceMs ?? tank[1], stands ? fold.running![1] : 0) : null,
@@ -215,14 +219,14 @@ function jumped({ trail, belowSuddenly }: ClockState, { cycles }: FoldState, lea
   return steps < 2 && (belowSuddenly || (comesNow && steps === 1));
 }
 
-const RUN_BEGINS_MS = [15 * MINUTE_MS, 45 * MINUTE_MS] as const;
+/** How the tank moves is read while a long run is young: later it stands wherever it came to rest, and tells no more. */
+const RUN_YOUNG_MS = 80 * MINUTE_MS;
 
-/** Keep how the tank moves while a long run is young: later it stands wherever it came to rest, and tells no more. */
-function noteRun(clock: ClockState, { frontierMs, tank, descriptors }: FoldState, sinceMs: number | null): void {
-  const startKPa = descriptors.open?.startKPa ?? null;
-  if (sinceMs === null || tank === null || startKPa === null || clock.runMove?.[0] === sinceMs) return;
-  const ranMs = tank[1] - sinceMs;
-  if (ranMs >= RUN_BEGINS_MS[0] && ranMs <= RUN_BEGINS_MS[1] && frontierMs - sinceMs <= RUN_BEGINS_MS[1] + TRAIL_STEP_MS) clock.runMove = [sinceMs, ((tank[0] - startKPa) * MINUTE_MS) / ranMs];
+/** Keep how the tank moves while a long run is young, from its tenth minute on. */
+function noteRun(clock: ClockState, { frontierMs }: FoldState, sinceMs: number | null): void {
+  if (sinceMs === null || frontierMs - sinceMs > RUN_YOUNG_MS) return;
+  const rises = risesPerHour(clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])), sinceMs);
+  if (rises !== undefined) clock.runMove = [sinceMs, rises / 60];
 }
 
 const NITROGEN_SETTLES_S = 600;
@@ -258,17 +262,21 @@ function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | nul
   const { trail } = clock;
   if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= TRAIL_STEP_MS) trail.push([frontierMs, tankKPa, systemKPa]);
   while (trail.length > TRAIL_KEPT) trail.shift();
-  noteHour(clock, frontierMs, tankKPa);
+  noteHour(clock, frontierMs, tankKPa, systemKPa);
   const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + TRAIL_STEP_MS && frontierMs - atMs >= 2 * TRAIL_STEP_MS);
   const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
   return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]), minutes: earlier === undefined || earlier[1] === null || tankKPa === null ? 0 : (frontierMs - earlier[0]) / MINUTE_MS };
 }
 
-function noteHour(clock: ClockState, frontierMs: number, tankKPa: number | null): void {
+function noteHour(clock: ClockState, frontierMs: number, tankKPa: number | null, systemKPa: number | null): void {
   const hours = (clock.hours ??= []);
-  if (tankKPa === null || (hours.length > 0 && frontierMs - hours.at(-1)![0] < HOUR_MS)) return;
-  hours.push([frontierMs, tankKPa]);
+  if ((tankKPa === null && systemKPa === null) || (hours.length > 0 && frontierMs - hours.at(-1)![0] < HOUR_MS)) return;
+  hours.push([frontierMs, tankKPa, systemKPa]);
   if (hours.length > HOURS_KEPT) hours.shift();
+}
+
+function hoursOf({ hours = [] }: ClockState, which: 1 | 2): (readonly [atMs: number, kPa: number])[] {
+  return hours.flatMap((hour) => (typeof hour[which] === 'number' ? [[hour[0], hour[which]] as const] : []));
 }
 
 /** Piping is filled within the hour by the standards, and within a day by anybody. Common practice, no source. */

@@ -25,7 +25,7 @@ import { neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
-import { closeByPerson, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from './ledger.ts';
+import { closeByPerson, hiddenByOpen, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from './ledger.ts';
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
 export type WatchState = {
@@ -273,7 +273,7 @@ export class GeneratorWatch {
     }
     const { exchange } = this.#state.beside;
     const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, { lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS(), gatewayOffline: this.gatewayOffline, sees: this.judged.sees }), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
-    const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]));
+    const hidden = hiddenSlots(believed, new Set(Object.keys(this.#state.ledger.open) as Slot[]), hiddenByOpen(this.#state.ledger));
     this.#conditions = firstOfEachSlot(believed.filter((condition) => !hidden.has(condition.slot))).map(calibrated);
     return { hidden, believed };
   }

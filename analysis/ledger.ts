@@ -5,8 +5,11 @@ import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
 import type { SaidOpen } from './causes/clock-view.ts';
 import { type Condition, sameWords, type Slot } from './causes/condition.ts';
 import type { LeftOut } from './causes/left-out.ts';
+import type { CycleWeek } from './causes/recent-cycles.ts';
 
-type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Times in which it said what leaves something out of what is usual; the last has no end while it still does. */ leavesOut?: OpenTime[] };
+type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Times in which it said what leaves something out of what is usual; the last has no end while it still does. */ leavesOut?: OpenTime[] } & Stands;
+/** What holds for as long as a finding is open, as it was said when it opened or since. */
+type Stands = { hides?: readonly Slot[]; against?: readonly CycleWeek[] };
 type OpenTime = Omit<LeftOut, 'toMs'> & { readonly toMs: number | null };
 
 /** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
@@ -78,6 +81,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (open !== undefined) {
       open.absentSinceMs = null;
       open.aside = condition.aside === true;
+      stand(open, condition);
       // What gets less after a service is told as it stood before: what is left of it in the days that are looked at is no news.
       const isLess = condition.size < open.size && condition.cause === open.finding.cause && !condition.urgent && condition.ofVisit !== true;
       if (isLess && open.finding.state !== 'verifying' && params.servedSinceMs(Date.parse(open.finding.openedAt))) continue;
@@ -90,7 +94,9 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (closedSize !== undefined && condition.size < closedSize * 1.5) continue;
     delete ledger.closedByPerson[condition.slot];
     const finding = openFinding(ledger, condition, params);
-    ledger.open[condition.slot] = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true };
+    const opened: OpenFinding = { finding, size: condition.size, absentSinceMs: null, aside: condition.aside === true };
+    stand(opened, condition);
+    ledger.open[condition.slot] = opened;
     changed.set(condition.slot, finding);
   }
   const present = new Set(conditions.map((condition) => condition.slot));
@@ -109,11 +115,22 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
   return [...changed.values()];
 }
 
+/** What is hidden follows what is said now; what it is held against stays that of its beginning. */
+function stand(open: OpenFinding, { hides, against }: Condition): void {
+  if (hides !== undefined || open.hides !== undefined) open.hides = hides ?? [];
+  if (against !== undefined) open.against ??= against;
+}
+
+/** What open findings explain beside their own slots, though nothing may say so at this moment. */
+export function hiddenByOpen({ open }: LedgerState): readonly Slot[] {
+  return Object.values(open).flatMap((one) => one.hides ?? []);
+}
+
 /** What a condition's time says nothing of: a lying gauge of the tank, a supply that feeds nothing, or a compressor that doesn't stop. */
-function leavesOut({ slot, cause, causes, among, ofTank }: Condition): LeftOut['of'] | undefined {
+function leavesOut({ slot, cause, causes, among, ofTank, hides }: Condition): LeftOut['of'] | undefined {
   // What may as well be a switch that was turned leaves nothing out.
   if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault' && causes[0]!.probability >= SURELY_GAUGE)) return 'tank';
-  if (slot === 'running' && cause === 'runs-without-end') return 'run';
+  if (slot === 'running' && (cause === 'runs-without-end' || hides?.includes('delivery') === true)) return 'run';
   const unfed = [cause, ...(among ?? [])].some((one) => one === 'valve-left-shut' || one === 'supply-bypassed');
   return (slot === 'supply' || slot === 'demand') && unfed ? 'supply' : undefined;
 }
@@ -177,7 +194,7 @@ export function saidOpen({ open }: LedgerState): SaidOpen {
     const finding = open[slot]?.finding;
     return finding?.cause === 'bleed-left-open' ? [{ slot, openedMs: Date.parse(finding.openedAt), evidence: finding.evidence }] : [];
   });
-  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShortOpen: open.running?.finding.cause === 'stops-short', supplyOpen: open.supply !== undefined, bleedSaid };
+  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? null, supplyOpen: open.supply !== undefined, bleedSaid };
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */
@@ -239,8 +256,8 @@ function ended(open: OpenFinding, slot: Slot, present: ReadonlySet<Slot>, params
   return closed(finding, served || BY_CLOCK.has(slot) || open.absentSinceMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
 }
 
-function goneForMs({ finding, aside }: { readonly finding: Finding; readonly aside?: boolean }, slot: Slot, served: boolean): number {
-  if (finding.cause === 'stops-short') return STOPS_GONE_FOR_MS[served ? 1 : 0];
+function goneForMs({ finding, aside, against }: OpenFinding, slot: Slot, served: boolean): number {
+  if (finding.cause === 'stops-short' || against !== undefined) return STOPS_GONE_FOR_MS[served ? 1 : 0];
   return aside === true && !served ? DRIFT_GONE_FOR_MS : GONE_FOR_MS[slot][served ? 1 : 0];
 }
 

@@ -26,7 +26,7 @@ const missingElementPressures = (sees: Sees): BaseChannel[] => [...(sees.dischar
 /** Groups that stay together unless a channel parts them; the first whose condition fails and that holds the cause is reported. */
 const GROUPS: readonly Group[] = [
   {
-    causes: ['leak', 'bleed-left-open', 'check-valve-leaking', 'element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline'],
+    causes: ['leak', 'bleed-left-open', 'check-valve-leaking', 'element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'runs-without-end'],
     toldApartBy: (sees) => sees.split,
     missing: () => ['running'],
     says: "can't tell more demand from less delivery here: the duty ratio alone is sent; run state or tank pressure would tell",

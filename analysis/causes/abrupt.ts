@@ -51,15 +51,17 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   if (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa) > SWITCH_TOLERANCE_KPA)) return [];
   const onset = { earliestMs: endOf(before.at(-1)!), likelyMs: fromMs, latestMs: fromMs };
   if (less > 0) return [nameCause('delivery', { causes: LESS_MADE }, sees, onset, [{ says: `The last ${CYCLES} runs took longer at the same rests: ${Math.round(-Math.expm1(-less) * 100)} % less is made.`, for: LESS_MADE[0]!.cause, weight: 2 }], less)];
-  // What runs back is made and drawn alike.
+  // What runs back is made and drawn alike; more than a seat lets through is let out.
   const amount = (of: (cycle: RecentCycle) => number): number => Math.exp(median(last.map(of))!) - Math.exp(median(before.map(of))!);
-  const causes = amount((cycle) => -delivery.ofCycle(cycle)) > amount(demand.ofCycle) / 2 ? RUNS_BACK : MORE_DRAWN;
+  const causes = more < MOST_RUNS_BACK && amount((cycle) => -delivery.ofCycle(cycle)) > amount(demand.ofCycle) / 2 ? RUNS_BACK : MORE_DRAWN;
   return [nameCause('demand', { causes }, sees, onset, [{ says: `The last ${CYCLES} rests were shorter than any week's: ${Math.round(Math.expm1(more) * 100)} % more is drawn.`, for: causes[0]!.cause, weight: 2 }], more)];
 }
 
 /** By how often these come at once. Common practice, no source. */
 const MORE_DRAWN: readonly CauseProbability[] = [{ cause: 'leak', probability: 0.9 }, { cause: 'check-valve-leaking', probability: 0.1 }];
 const RUNS_BACK: readonly CauseProbability[] = [{ cause: 'check-valve-leaking', probability: 0.75 }, { cause: 'leak', probability: 0.25 }];
+/** ln of a rise of demand; a purge is three times as much and more. Common practice, no source. */
+const MOST_RUNS_BACK = Math.log(3);
 const LESS_MADE: readonly CauseProbability[] = [{ cause: 'drain-stuck-open', probability: 0.6 }, { cause: 'compressor-side', probability: 0.2 }, { cause: 'element-loading', probability: 0.1 }, { cause: 'membrane-decline', probability: 0.1 }];
 
 const endOf = ([startMs, runS, restS]: RecentCycle): number => startMs + 1000 * (runS + restS);

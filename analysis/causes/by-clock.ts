@@ -1,7 +1,7 @@
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { abruptChange } from './abrupt.ts';
-import { cannotReach } from './cannot-reach.ts';
+import { cannotReach, makesNothing, risesPerHour } from './cannot-reach.ts';
 import { certainCondition, type Condition, mixedCondition } from './condition.ts';
 import { emptiesFaster } from './emptying.ts';
 import { kPaText } from './evidence.ts';
@@ -25,7 +25,7 @@ const FILL_MS = 8 * HOUR_MS;
 const FILL_AFTER_TEST_MS = DAY_MS;
 
 /** What leaves the piping drained, or sweeps it. */
-const DRAINS: ReadonlySet<Entry['kind']> = new Set(['trip-test', 'purge']);
+const DRAINS: ReadonlySet<Entry['kind']> = new Set(['trip-test', 'purge', 'impairment']);
 /** What a test of the low-pressure switch let out is filled up again. */
 const LETS_OUT: ReadonlySet<Entry['kind']> = new Set(['low-pressure-test']);
 
@@ -47,6 +47,16 @@ function fillsAll({ startKPa, tankKPa, tankTrail, systemRises }: Present, { cycl
   return rises && tankKPa < usual.stopKPa + PAST_STOP_KPA && startKPa < usual.startKPa - EMPTIED_BANDS * (usual.stopKPa - usual.startKPa);
 }
 
+/** Large piping takes longer; while the tank or the piping rises it is being filled. Common practice, no source. */
+const MOST_FILL_MS = 3 * DAY_MS;
+
+/** Whether this run fills what a test or a purge let out, or what ran down meanwhile. */
+function isFilled(present: Present, normal: Normal, entries: readonly Entry[], runMs: number): boolean {
+  const afterTest = isAfter(DRAINS, entries, present.sinceMs!);
+  if (runMs < FILL_AFTER_TEST_MS) return afterTest || fillsAll(present, normal);
+  return runMs < MOST_FILL_MS && afterTest && (present.systemRises || (risesPerHour(present.tankTrail, present.sinceMs) ?? 0) > FILLS_KPA);
+}
+
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
@@ -54,12 +64,17 @@ export function byClock(present: Present, normal: Normal, entries: readonly Entr
 }
 
 /** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
-function cutShort({ running, startKPa, motorRuns, cutShortOpen }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
-  if (running === null) return [scatteredStops(cycles, entries, cutShortOpen)].filter((one) => one !== undefined);
-  const byTank = stopsShort(cycles, entries, startKPa);
-  if (byTank.length > 0) return byTank;
-  const byMotor = motorRuns === null ? [] : motorTrips(motorRuns, entries, cutShortOpen);
-  return byMotor.length > 0 ? byMotor : [unevenRuns(cycles, entries, cutShortOpen)].filter((one) => one !== undefined);
+function cutShort({ running, startKPa, motorRuns, cutShort: against }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
+  const told = against !== null;
+  const held = told ? { ...cycles, weeks: [...against] } : cycles;
+  const found = (): readonly (Condition | undefined)[] => {
+    if (running === null) return [scatteredStops(held, entries, told)];
+    const byTank = stopsShort(held, entries, startKPa);
+    if (byTank.length > 0) return byTank;
+    const byMotor = motorRuns === null ? [] : motorTrips(motorRuns, entries, told);
+    return byMotor.length > 0 ? byMotor : [unevenRuns(held, entries, told)];
+  };
+  return found().flatMap((one) => (one === undefined ? [] : [{ ...one, against: [...held.weeks] }]));
 }
 
 /** Piping this far below what it usually holds, and rising, is still being filled. Common practice, no source. */
@@ -86,7 +101,8 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const { usual } = normal.cycles;
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
-  if ((present.filling && runMs < FILL_MS) || (runMs < FILL_AFTER_TEST_MS && (isAfter(DRAINS, entries, present.sinceMs) || fillsAll(present, normal)))) return [];
+  const visit = servedBefore(entries, present.sinceMs);
+  if ((present.filling && runMs < FILL_MS && !(visit !== undefined && makesNothing(present, normal))) || isFilled(present, normal, entries, runMs)) return [];
   const longestRunS = usual?.longestRunS ?? normal.countedRunS ?? normal.usualTold?.runS ?? null;
   const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
@@ -108,8 +124,15 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   }
   // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
   if (present.timesSaid < 3) return [];
-  return [cannotReach(present, normal, servedBefore(entries, present.sinceMs), cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
+  // What people draw in a burst, or what one let down, is filled up again within hours; what a visit left open isn't.
+  if (runMs < BURST_MS && visit === undefined) return [];
+  const risesKPa = risesPerHour(present.tankTrail, present.sinceMs);
+  if (risesKPa !== undefined && risesKPa > cutOutKPa - tankKPa) return [];
+  return [cannotReach(present, normal, visit, cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
 }
+
+/** People draw in bursts of an hour or two. Common practice, no source. */
+const BURST_MS = 3 * HOUR_MS;
 
 /** What a visit left open shows in its first runs. Common practice, no source. */
 const AFTER_VISIT_MS = DAY_MS;

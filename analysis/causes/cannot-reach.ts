@@ -26,6 +26,9 @@ export function cannotReach(present: Present, normal: Normal, visit: Entry | und
   // Near the stop, delivery is almost what is drawn: the switch itself may be the matter, if it moved up.
   const end = shortKPa < SWITCH_TOLERANCE_KPA ? 0.2 : 0.08;
   const near = visit === undefined ? [] : [{ says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}.`, for: 'bleed-left-open' as const, weight: 1.5 }];
+  if (told !== null && told.all === true && visit !== undefined) {
+    return { ...mixedCondition('delivery', FEED_SHUT, present.sinceMs, [{ says: `${says}: ${balanceWords(present)}. ${told.says}`, for: 'valve-left-shut', weight: 2 }, { says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}: the feed valve may be shut, or a bleed before the tank wide open.`, for: 'valve-left-shut', weight: 1.5 }]), urgent: true };
+  }
   if (told !== null && told.side === 'delivery') {
     const causes = mixed([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]], visit);
     return { ...nameCause('delivery', { causes }, normal.sees, onset, [{ says: `${says}: ${balanceWords(present)}. ${told.says}`, for: 'drain-stuck-open', weight: 1.5 }, ...near], 1), urgent: true };
@@ -35,6 +38,9 @@ export function cannotReach(present: Present, normal: Normal, visit: Entry | und
   const causes = mixed([['leak', leak], ['drain-stuck-open', other], ['compressor-side', other], ['runs-without-end', end]], visit);
   return mixedCondition('demand', causes.map(({ cause, probability }) => [cause, probability]), present.sinceMs, [{ says: `${says}: ${balanceWords(present)}.${told === null ? '' : ` ${told.says}`}`, for: causes[0]!.cause, weight: 1 }, ...near]);
 }
+
+/** Of what a visit leaves behind, what lets nothing at all through to the tank. Common practice, no source. */
+const FEED_SHUT: readonly (readonly [Cause, number])[] = [['valve-left-shut', 0.6], ['bleed-left-open', 0.25], ['drain-stuck-open', 0.08], ['compressor-side', 0.07]];
 
 /** Right after a visit, what it left open comes before everything that breaks by itself. Common practice, no source. */
 const LEFT_OPEN = 0.6;
@@ -50,20 +56,43 @@ const STANDS_KPA = 2;
 const LEAST_TRAIL_MS = 30 * MINUTE_MS;
 const STARTED_MS = 10 * MINUTE_MS;
 
-/** Whether more is drawn than made, by where the tank went over the last hour of the run. */
-export function balanceWords({ tankTrail, sinceMs }: Pick<Present, 'tankTrail' | 'sinceMs'>): string {
+/** By how much the tank rises in an hour, kPa, by its pressures since the tenth minute of a run; `undefined` where these are of less than half an hour. */
+export function risesPerHour(tankTrail: Present['tankTrail'], sinceMs: number | null): number | undefined {
   const inRun = tankTrail.filter(([atMs]) => sinceMs !== null && atMs - sinceMs >= STARTED_MS);
   const [first, last] = [inRun[0], inRun.at(-1)];
-  if (first === undefined || last === undefined || last[0] - first[0] < LEAST_TRAIL_MS) return 'as much is drawn as is made';
-  const perHour = ((last[1] - first[1]) * HOUR_MS) / (last[0] - first[0]);
+  return first === undefined || last === undefined || last[0] - first[0] < LEAST_TRAIL_MS ? undefined : ((last[1] - first[1]) * HOUR_MS) / (last[0] - first[0]);
+}
+
+/** Whether more is drawn than made, by where the tank went over the last hour of the run. */
+export function balanceWords({ tankTrail, sinceMs }: Pick<Present, 'tankTrail' | 'sinceMs'>): string {
+  const perHour = risesPerHour(tankTrail, sinceMs);
+  if (perHour === undefined) return 'as much is drawn as is made';
   if (Math.abs(perHour) < STANDS_KPA) return 'it stands still, so as much is drawn as is made';
   return perHour < 0 ? `it falls by ${kPaText(-perHour)} an hour while the compressor runs, so more is drawn than is made` : `it rises by only ${kPaText(perHour)} an hour, so nearly as much is drawn as is made`;
 }
 
-type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; readonly says: string };
+type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; /** Next to nothing is made. */ readonly all?: true; readonly says: string };
+
+/** How fast the tank falls in this run, as a share of how fast it falls in a usual rest; `undefined` where that isn't known. */
+function fallShare({ tankKPaPerMin }: Present, { cycles: { usual, last } }: Normal): number | undefined {
+  if (tankKPaPerMin === null || usual === null || usual.startKPa === null || usual.stopKPa === null) return undefined;
+  const restS = median(last.slice(0, -LAST_CYCLES).map((cycle) => cycle[2])) ?? usual.longestRestS;
+  return (-tankKPaPerMin * restS) / 60 / (usual.stopKPa - usual.startKPa);
+}
+
+const isUsualFall = (share: number): boolean => share > 0.45 && share < 1.6;
+
+/** Since its run began the tank falls as in a usual rest: what fills an empty piping falls faster, and what is made falls slower. */
+export function makesNothing(present: Present, normal: Normal): boolean {
+  const share = fallShare(present, normal);
+  return share !== undefined && isUsualFall(share);
+}
+
+/** Between the compressor and the tank nothing comes through, or all of it goes elsewhere. */
+const NOTHING_MADE: LostSide = { side: 'delivery', atOnce: true, all: true, says: 'The tank falls while the compressor runs, as fast as in a usual rest: next to nothing is made.' };
 
 function lostSide(present: Present, normal: Normal): LostSide | null {
-  const { usual, last } = normal.cycles;
+  const { last } = normal.cycles;
   if (present.dischargeKPa !== null && normal.dischargeKPa !== null && present.dischargeKPa < normal.dischargeKPa - LOST_HEAD_KPA) return { side: 'delivery', atOnce: true, says: `The pressure before the elements is ${kPaText(present.dischargeKPa)}, in good runs ${kPaText(normal.dischargeKPa)}: less is made.` };
   if (present.nitrogenPercent !== null && normal.nitrogenPercent !== null) {
     // Little flow through the membrane is purer, much is less pure.
@@ -71,11 +100,9 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
     if (oxygen < 0.5) return { side: 'delivery', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, purer than in good runs (${normal.nitrogenPercent.toFixed(2)} %): little comes through.` };
     if (oxygen > 1.3) return { side: 'demand', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, below that of good runs (${normal.nitrogenPercent.toFixed(2)} %), as it is when much is drawn.` };
   }
-  if (present.tankKPaPerMin !== null && usual !== null && usual.startKPa !== null && usual.stopKPa !== null) {
-    const restS = median(last.slice(0, -LAST_CYCLES).map((cycle) => cycle[2])) ?? usual.longestRestS;
-    const usualFall = ((usual.stopKPa - usual.startKPa) * 60) / restS;
-    const share = -present.tankKPaPerMin / usualFall;
-    if (share > 0.6 && share < 1.6) return { side: 'delivery', atOnce: true, says: 'The tank falls while the compressor runs, as fast as in a usual rest: next to nothing is made.' };
+  const share = fallShare(present, normal);
+  if (share !== undefined) {
+    if (isUsualFall(share)) return NOTHING_MADE;
     if (share > 2.5) return { side: 'demand', atOnce: true, says: 'The tank falls while the compressor runs, faster than in any usual rest: more is drawn.' };
   }
   const before = last.slice(0, -LAST_CYCLES);

@@ -1,4 +1,5 @@
 import type { QuarterValues } from '../../shared/cycle.ts';
+import type { CauseProbability } from '../../shared/finding.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import { explainedAt, movesSentence } from './band-moves.ts';
@@ -73,7 +74,7 @@ export class ChangeWatch {
     if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'down' && duty.byDay && isLost(this.#days, duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
-      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null));
+      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null, runsAllDay(duty) ? ENDLESS : 0));
     }
     return found.filter((condition) => condition !== undefined);
   }
@@ -149,7 +150,7 @@ export class ChangeWatch {
     return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
   }
 
-  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts']): Condition {
+  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts'], endless = 0): Condition {
     const { epoch, shift } = watching;
     const { stepChance, onset } = shapeOf(epoch.points, epoch.baseline, shift);
     const visit = visitBefore(this.#days.entries, onset);
@@ -163,7 +164,7 @@ export class ChangeWatch {
     const leading = { says: movementSentence(epoch, measured, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
     const beside = this.#beside(epoch, epoch.points[shift.onsetIndex]!.startMs);
-    return nameCause(slot, weighed, this.#days.sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+    return nameCause(slot, { causes: withEndless(weighed.causes, endless) }, this.#days.sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
   }
 
   /** What goes with a change and weighs for no cause: what the band took, compressors that take turns, draws in bursts. */
@@ -210,6 +211,21 @@ export class ChangeWatch {
     const was = Math.exp(wasLog);
     return { demand: Math.exp(demand.epoch.baseline.centre) * Math.expm1(demand.shift.effect), delivery: was * Math.expm1(isLog - wasLog), deliverySe: was * seLog };
   }
+}
+
+/** A run time of all day is as likely one that nothing stops. Common practice, no source. */
+const ALL_DAY = Math.log(0.97);
+const ENDLESS = 0.4;
+
+/** Its run time is all of the day by now. */
+function runsAllDay({ epoch, shift }: Watching): boolean {
+  return epoch.baseline.centre + shift.effect > ALL_DAY;
+}
+
+/** The causes with that of an endless run at a share of them. */
+function withEndless(causes: readonly CauseProbability[], share: number): readonly CauseProbability[] {
+  const all = causes.map(({ cause, probability }): CauseProbability => ({ cause, probability: probability * (1 - share) }));
+  return share === 0 ? causes : [...all, { cause: 'runs-without-end' as const, probability: share }].sort((one, other) => other.probability - one.probability);
 }
 
 /** Days since run time rose, by how many of its standard errors delivery must be less over them, and what share of the rise it must explain. Common practice, no source. */

@@ -4,14 +4,14 @@ import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import type { Sees } from '../../shared/distinguish.ts';
 import type { Baseline } from './baseline.ts';
 import type { MotorRuns } from './motor-trips.ts';
-import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
+import type { CycleWeek, RecentCycle, RecentCycles } from './recent-cycles.ts';
 
 /** What is told of now, as far as it decides whether the same goes on. */
 export type SaidOpen = {
   /** When it was said last not to start, while that finding is open. */
   readonly missedStartMs: number | null;
-  /** A finding that runs are cut short is open. */
-  readonly cutShortOpen: boolean;
+  /** A finding that runs are cut short is open: the weeks that it was found against; else null. */
+  readonly cutShort: readonly CycleWeek[] | null;
   /** A supply finding is open: it holds until the piping is nearly back. */
   readonly supplyOpen: boolean;
   /** Open findings that say that a visit left something open, with what spoke for it. */
@@ -76,6 +76,10 @@ export type Present = {
   readonly tankTrail: readonly (readonly [atMs: number, kPa: number])[];
   /** The same every hour of the last two days. */
   readonly tankHours: readonly (readonly [atMs: number, kPa: number])[];
+  /** How many risers send a pressure. */
+  readonly pipings: number;
+  /** Likewise the piping's. */
+  readonly systemHours: readonly (readonly [atMs: number, kPa: number])[];
   readonly systemKPa: number | null;
   readonly systemAtMs: number | null;
   /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */

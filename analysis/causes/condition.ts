@@ -1,4 +1,5 @@
 import type { Cause, CauseProbability, Evidence } from '../../shared/finding.ts';
+import type { CycleWeek } from './recent-cycles.ts';
 
 /**
  * What a condition is about. At most one condition holds in a slot at a time, so a finding stays the same
@@ -36,8 +37,10 @@ export type Condition = {
   readonly ofTank?: boolean;
   /** About the visit itself: told whatever was told before it. */
   readonly ofVisit?: boolean;
-  /** What it explains beside what its slot does. */
+  /** What it explains beside what its slot does, for as long as its finding is open. */
   readonly hides?: readonly Slot[];
+  /** The weeks that it was found against, which its finding goes on being held against: later ones are its own. */
+  readonly against?: readonly CycleWeek[];
 };
 
 /** Two conditions that say the same to a person. */

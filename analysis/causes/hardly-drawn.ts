@@ -92,7 +92,7 @@ export function usualRestS({ cycles: { usual, weeks }, usualDayRestS }: Normal):
 }
 
 /** A whole rest since the visit ended as rests do: the tank has been drawn from, whoever logs the visit how late. */
-function restedSince(servedMs: number, normal: Normal): boolean {
+export function restedSince(servedMs: number, normal: Normal): boolean {
   return normal.cycles.usual !== null && normal.cycles.last.some(([startMs, runS, restS]) => restS > 0 && restS <= usualRestS(normal) && startMs + 1000 * runS >= servedMs && startMs + 1000 * (runS + restS) >= servedMs + AFTER_WORK_MS);
 }
 

@@ -32,6 +32,8 @@ const STAYS_SHARE = 0.7;
 /** Work after which delivery may be smaller by right. */
 const CHANGES_DELIVERY: ReadonlySet<Part> = new Set(['check-valve', 'membrane', 'compressor', 'pressure-switch']);
 const LEAST_SD = 5;
+/** What some of the cycles before were as bad as is no news. */
+const MOST_SHARE = 0.9;
 /** By which chances. Common practice, no source. */
 const OPEN: Readonly<Record<'demand' | 'delivery', readonly (readonly [Cause, number])[]>> = { demand: [['bleed-left-open', 0.7], ['leak', 0.3]], delivery: [['bleed-left-open', 0.85], ['drain-stuck-open', 0.15]] };
 
@@ -73,8 +75,18 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { fron
   const at = dayWords(service.startedAt, timeZone);
   // A check valve that leaked made delivery look larger by what ran back.
   if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', OPEN.delivery, servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
-  if (demand > 0 && !purgedAt(entries, servedMs)) return [mixedCondition('demand', OPEN.demand, servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (demand > 0 && !purgedAt(entries, servedMs) && !ranDry(cycles, servedMs)) return [mixedCondition('demand', OPEN.demand, servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
+}
+
+/** A rest so many times as long as usual, and so long, that ended with the visit: the piping ran down meanwhile, and is filled again. Common practice, no source. */
+const DRY_TIMES = 3;
+const DRY_S = 12 * 3600;
+const DRY_WITHIN_MS = DAY_MS;
+
+function ranDry({ last }: RecentCycles, servedMs: number): boolean {
+  const restS = median(last.map((cycle) => cycle[2]))!;
+  return last.some(([startMs, runS, rested]) => rested > Math.max(DRY_S, DRY_TIMES * restS) && Math.abs(startMs + 1000 * (runS + rested) - servedMs) < DRY_WITHIN_MS);
 }
 
 /** What was told of the visit, and by quarters and days isn't sure or isn't known to be the visit's, stands while the last cycles are worse by half of what it takes than in every week before. */
@@ -111,6 +123,7 @@ function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], 
   const centre = median(usual)!;
   const worse = after.map((cycle) => ofCycle(cycle) - centre);
   if (mended && worse.at(-1)! < STAYS_SHARE * worse[0]! && worse.every((one, index) => index === 0 || one < worse[index - 1]!)) return 0;
-  const by = Math.min(...after.map(ofCycle)) - Math.max(centre, ...weeks.map(ofWeek));
+  const worst = Math.max(centre, quantile(usual, MOST_SHARE)!, ...weeks.map(ofWeek));
+  const by = Math.min(...after.map(ofCycle)) - worst;
   return by > Math.max(least, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
 }

@@ -2,7 +2,7 @@ import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
 
 /**
  * A time that says nothing of what is usual, since something was found in it and is over: the tank's gauge lied, the piping
- * was fed by something else or by nothing, or the compressor didn't stop.
+ * was fed by something else or by nothing, or the compressor didn't stop, or stopped anywhere.
  */
 export type LeftOut = { readonly of: 'tank' | 'supply' | 'run'; readonly fromMs: number; readonly toMs: number };
 

@@ -85,7 +85,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
     const share = made !== undefined && ratedNLPerMin !== undefined ? made / ratedNLPerMin : undefined;
     const says = `The compressor runs ${Math.round(duty * 100)} % of the time; the limit is ${Math.round(limits.dutyRatio * 100)} %.`;
     if (share !== undefined && share >= HEALTHY_SHARE) add('demand', shares({ leak: 9, 'bleed-left-open': 1 }), `${says} It delivers ${Math.round(share * 100)} % of its rated flow, so more is drawn.`, duty / limits.dutyRatio);
-    else if (conditions.length === 0) add('duty', share === undefined ? ANY_RUN_TIME : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed, last.some((row) => row.dutyRatio !== null && row.dutyRatio < limits.dutyRatio / 2)), says, duty / limits.dutyRatio);
+    else if (conditions.length === 0) add('duty', share === undefined ? (duty > ALL_DAY ? ALL_DAY_LONG : ANY_RUN_TIME) : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed, last.some((row) => row.dutyRatio !== null && row.dutyRatio < limits.dutyRatio / 2)), says, duty / limits.dutyRatio);
   }
   return conditions.slice(0, 2);
 }
@@ -145,6 +145,9 @@ function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefi
 }
 
 const NITROGEN_LOW = shares({ 'membrane-decline': 6, 'compressor-side': 2, 'element-loading': 2 });
+/** A day of which all is run is as likely one that nothing stops. */
+const ALL_DAY = 0.97;
+const ALL_DAY_LONG = shares({ 'runs-without-end': 40, leak: 25, 'element-loading': 10, 'compressor-side': 10, 'drain-stuck-open': 10, 'membrane-decline': 5 });
 const ANY_RUN_TIME = shares({ leak: 40, 'element-loading': 20, 'compressor-side': 20, 'drain-stuck-open': 15, 'membrane-decline': 5 });
 
 /** Weights as probabilities, the likeliest first. */

@@ -36,9 +36,12 @@ export function notStarting(present: Present, normal: Normal): Condition[] {
   // A tank that falls though the last word was a start: more may be drawn than is made.
   if (present.restUnsaid && belowMs < WORD_WAIT_MS) return [];
   // Counters come late: without a run state a low tank may well be a run under way, unless the hour meter was heard and stood still.
-  if (present.running === null && (present.meterStillMs === null || Math.min(present.meterStillMs, belowMs) < METER_STANDS_MS)) return [];
+  // A duty ratio of nothing says as much as an hour meter that stands.
+  const { toldRest } = present;
+  const stillMs = present.meterStillMs ?? (toldRest === null ? null : toldRest.heardMs - toldRest.sinceMs);
+  if (present.running === null && (stillMs === null || Math.min(stillMs, belowMs) < METER_STANDS_MS)) return [];
   // A meter that went on while the tank was so low: it does start, and the tank's gauge lies or more is drawn than is made.
-  if (present.running === null && present.meterStillMs! < belowMs - METER_LATE_MS) return [];
+  if (present.running === null && stillMs! < belowMs - METER_LATE_MS) return [];
   const belowKPa = cutInKPa - tankKPa;
   if (belowMs < (belowKPa > FAR_BELOW_KPA ? 10 : belowKPa > NEAR_KPA ? 25 : 180) * MINUTE_MS) return [];
   const restsSinceMs = present.sinceMs ?? present.crestAtMs;

@@ -4,7 +4,7 @@ import { median } from '../change/robust.ts';
 import { FRESH_MS, freshValue, hours, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords, kPaText } from './evidence.ts';
-import { barelyFalls, drawnAgain, GOES_ON_TIMES, HARDLY_DRAWN_MS, hardlyDrawn, outlasted, OUTLASTS, usualRestS } from './hardly-drawn.ts';
+import { barelyFalls, drawnAgain, GOES_ON_TIMES, HARDLY_DRAWN_MS, hardlyDrawn, outlasted, OUTLASTS, restedSince, usualRestS } from './hardly-drawn.ts';
 import { MENDS_DEMAND } from './mends.ts';
 
 /** Where the low-pressure signal isn't registered: the margin of a usual dry-pipe system; common practice, no source. */
@@ -37,11 +37,11 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
   const restMs = present.frontierMs - present.sinceMs;
   // Rests grow only where something of demand was mended, or runs are no longer cut short.
-  const mayGrow = !justServed || present.cutShortOpen || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
+  const mayGrow = !justServed || present.cutShort !== null || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
   const longestRestMs = 1000 * (mayGrow ? Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
   const tooLong = restMs > longestRestMs || goesOn;
-  const systemKPa = freshValue(present.systemKPa, present.systemAtMs, present.frontierMs);
+  const systemKPa = pipingKPa(present, normal);
   // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
   const rest = goesOn && restMs <= longestRestMs ? `The last rest took ${hours(1000 * normal.cycles.last.at(-1)![2])}; usual rests end within ${hours(1000 * usualRestS(normal))}.` : `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
@@ -49,7 +49,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > Math.max(marginKPa / 3, 6) * (present.supplyOpen ? 0.5 : 1) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
+    if (sagKPa > Math.max(marginKPa / 3, LEAST_UNFED_KPA) * (present.supplyOpen ? 0.5 : 1) && !(justServed && isFed(present, normal, servedMs)) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
       // Nobody was there, and no tank tells whether it should have started.
       const mayNotStart = !justServed && tooLong && !goesOn && present.tankKPa === null;
       const causes = mayNotStart ? NOBODY_THERE : ([['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]] as const);
@@ -65,12 +65,39 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   return [firstRestTooLong(rest, present.sinceMs, lastService!, normal.timeZone)];
 }
 
+/** Less is a gauge's and the day's warmth. Common practice, no source. */
+const LEAST_UNFED_KPA = 6;
+
+/** Piping is told by change where a gateway saves messages: one that has sagged is still low. */
+const LOW_PIPING_MS = 3 * HOUR_MS;
+
+function pipingKPa({ systemKPa, systemAtMs, frontierMs }: Present, normal: Normal): number | null {
+  const isLow = systemKPa !== null && normal.systemKPa !== null && normal.systemKPa - systemKPa > LEAST_UNFED_KPA;
+  return freshValue(systemKPa, systemAtMs, frontierMs) ?? (isLow && frontierMs - systemAtMs! < LOW_PIPING_MS ? systemKPa : null);
+}
+
+/** Piping whose gauge reads lower since a visit, though it is drawn from and filled as before: the gauge was exchanged, or set. So much in half a day is no gauge, nor the day's warmth. Common practice, no source. */
+const FELL_KPA = 3;
+const FELL_WITHIN_MS = 12 * HOUR_MS;
+
+/** Since the visit the compressor cycles as it did, and the piping, where there is another one, stays where it is. */
+function isFed({ systemHours, systemKPa, frontierMs, pipings }: Present, normal: Normal, servedMs: number): boolean {
+  if (!restedSince(servedMs, normal)) return false;
+  if (pipings === 1) return true;
+  const before = systemHours.find(([atMs]) => atMs > servedMs && atMs > frontierMs - FELL_WITHIN_MS);
+  return before !== undefined && systemKPa !== null && before[1] - systemKPa < FELL_KPA;
+}
+
 /** Each rest is told by up to two spans shorter than it is. */
 const SPANS_SHORT = 2;
 
-/** By an hour meter or a duty ratio alone, with no pressure that tells more: the first rest after a visit outlasts every rest of the weeks before, until one ends as rests did. */
-function restTold({ running, toldRest, tankKPa, systemKPa, supplyOpen, frontierMs }: Present, { usualTold, timeZone }: Normal, lastService: Entry | undefined): Condition[] {
-  if (running !== null || toldRest === null || usualTold === null || tankKPa !== null || systemKPa !== null || lastService === undefined) return [];
+/** By an hour meter or a duty ratio alone, with no tank pressure that tells more: the first rest after a visit outlasts every rest of the weeks before, until one ends as rests did; or any rest does while the piping sags. */
+function restTold({ running, toldRest, tankKPa, supplyOpen, frontierMs, ...present }: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+  const { usualTold, timeZone } = normal;
+  if (running !== null || toldRest === null || usualTold === null || tankKPa !== null) return [];
+  const systemKPa = pipingKPa({ ...present, frontierMs } as Present, normal);
+  if (systemKPa !== null) return unfedTold(toldRest, systemKPa, normal);
+  if (lastService === undefined || present.systemKPa !== null) return [];
   const servedMs = endOf(lastService);
   const longestS = usualTold.restS + SPANS_SHORT * toldRest.spanS;
   const goesOn = supplyOpen && toldRest.lastRestS > GOES_ON_TIMES * longestS;
@@ -80,6 +107,18 @@ function restTold({ running, toldRest, tankKPa, systemKPa, supplyOpen, frontierM
   if (!goesOn && !isTooLong) return [];
   const rest = isTooLong ? `The compressor has rested for ${hours(restMs)}` : `The last rest took ${hours(1000 * toldRest.lastRestS)}`;
   return [firstRestTooLong(`${rest}; usual rests end within ${hours(1000 * longestS)}.`, toldRest.sinceMs, lastService, timeZone)];
+}
+
+/** A rest that outlasts every rest of the weeks before, as a meter tells it, and piping that lost a third of its margin meanwhile: it isn't fed, since nothing starts or a valve is shut. */
+function unfedTold(toldRest: NonNullable<Present['toldRest']>, systemKPa: number, normal: Normal): Condition[] {
+  const longestS = normal.usualTold!.restS + SPANS_SHORT * toldRest.spanS;
+  const restMs = toldRest.heardMs - toldRest.sinceMs;
+  if (normal.systemKPa === null || restMs <= 1000 * OUTLASTS * longestS) return [];
+  const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
+  const sagKPa = normal.systemKPa - systemKPa;
+  if (sagKPa < Math.max(marginKPa / 3, LEAST_UNFED_KPA)) return [];
+  const says = `The compressor has rested for ${hours(restMs)}, by its meter; usual rests end within ${hours(1000 * longestS)}. The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}.`;
+  return [mixedCondition('running', NOBODY_THERE, toldRest.sinceMs, [{ says, for: 'not-starting', weight: 2.5 }])];
 }
 
 /** With no pressure that tells what is fed, a shut valve comes first of what a visit leaves behind. */
@@ -95,10 +134,11 @@ function firstRestTooLong(rest: string, sinceMs: number, { startedAt }: Entry, t
 const LEAST_SAG_KPA = 2;
 
 /** After a service the piping goes below what it ever is, and goes on falling: its supply was left shut. Known long before its margin is lost. */
-function sagging({ systemKPa, systemAtMs, systemSags, frontierMs }: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+function sagging(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+  const { systemKPa, systemAtMs, systemSags, frontierMs } = present;
   const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
-  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA) return [];
+  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA || isFed(present, normal, servedMs)) return [];
   const says = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }

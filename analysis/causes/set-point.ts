@@ -27,6 +27,8 @@ const CREPT_DAYS = 3;
 export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number, days: number): BandShift | undefined {
   // A day that was mostly one run shows where the run was disturbed, not where the controller starts and stops.
   const banded = rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row) && !runsOn(row));
+  const alike = sinceRead(banded);
+  if (alike.length < banded.length) return bandShift(alike, fromMs, servedMs, days);
   if (banded.length < 10) return undefined;
   const before = banded.slice(0, Math.min(14, banded.length - 2));
   const startKPa = median(before.map((row) => row.cutInKPa!))!;
@@ -43,6 +45,20 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   const crept = shares.slice(shares.findLastIndex((share) => share < ON_ITS_WAY[0]) + 1).filter((share) => share < ON_ITS_WAY[1]).length >= CREPT_DAYS;
   return { crept, sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: movedKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
 }
+
+/** A tank that is read more rarely, by such a factor, shows less of its stops and starts: days before that are of another gauge. Common practice, no source. */
+const READ_TIMES = 2;
+const READ_DAYS = 3;
+
+/** The days since the tank has been read as often as it is now. */
+function sinceRead(rows: readonly DayRow[]): readonly DayRow[] {
+  const now = median(rows.slice(-READ_DAYS).map(readPerDay));
+  if (now === undefined || now === 0) return rows;
+  const other = rows.findLastIndex((_, index) => index >= READ_DAYS - 1 && Math.abs(Math.log(Math.max(1, median(rows.slice(index - READ_DAYS + 1, index + 1).map(readPerDay))!) / now)) > Math.log(READ_TIMES));
+  return rows.slice(other + 1);
+}
+
+const readPerDay = ({ heard, coveredS }: DayRow): number => ((heard['tank-pressure'] ?? 0) * 86_400) / Math.max(3600, coveredS);
 
 /** Whether a person logged that the controller's band was changed. */
 export function isSetPoint(entry: Entry): boolean {

@@ -16,6 +16,9 @@ import { HABIT, isWorkedOn, lastSetMs, LEAST_BEFORE, LEAST_RISE_KPA, SHORT_KPA, 
 /** Cycles that are looked at where only their lengths tell, and how many of them must be short. */
 const UNEVEN_OF = 6;
 const UNEVEN_LEAST = 3;
+/** Once told it stands while one of so many is, or two of more. */
+const TOLD_OF = 20;
+const TOLD_LEAST = 2;
 /** Or so many of the last few, the newest among them. */
 const UNEVEN_NOW_OF = 4;
 const UNEVEN_NOW = 2;
@@ -28,13 +31,15 @@ const UNEVEN_MS = 2 * HOUR_MS;
 /** A stop within this of the usual one is whole, whatever its run lasted, kPa. */
 const WHOLE_KPA = 8;
 
-/** By the times of runs and rests, where stops aren't seen: runs that are cut short at different pressures, and rests that are short by as much. What is drawn lengthens runs, and what is made shortens them alike and leaves rests as they were. `told`: that runs are cut short was said, and goes on until none of the last is. */
+/** By the times of runs and rests, where stops aren't seen: runs that are cut short at different pressures, and rests that are short by as much. What is drawn lengthens runs, and what is made shortens them alike and leaves rests as they were. `told`: that runs are cut short was said, and goes on until hardly any of the last is. */
 export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told: boolean): Condition | undefined {
-  const { last, weeks } = cycles;
-  const newest = last.slice(-UNEVEN_OF);
+  const { weeks } = cycles;
+  const last = told ? leftAlone(cycles.last, entries) : cycles.last;
+  const of = told ? TOLD_OF : UNEVEN_OF;
+  const newest = last.slice(-of);
   const setMs = lastSetMs(entries);
   const shortestS = median(weeks.flatMap((week) => (week.startMs > setMs ? (week.shortRunS ?? []) : [])));
-  const before = last.slice(0, -UNEVEN_OF);
+  const before = last.slice(0, -of);
   if (shortestS === undefined || before.length < LEAST_BEFORE || !newest.some((cycle) => cycle[1] < SHORT_RUN * shortestS)) return undefined;
   const usualKPa = usualBand(cycles, entries)?.stopKPa;
   const times = median(before.map((cycle) => cycle[2] / cycle[1]))!;
@@ -42,17 +47,39 @@ export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told
   const short = newest.filter(isShort);
   if (!told && before.filter(isShort).length > HABIT * before.length) return undefined;
   const isNow = isShort(newest.at(-1)!) && newest.slice(-UNEVEN_NOW_OF).filter(isShort).length >= UNEVEN_NOW;
-  if (short.length < (told ? 1 : UNEVEN_LEAST) && !isNow) return undefined;
+  if (!isNow && !(told ? goesOn(newest, short) : short.length >= UNEVEN_LEAST)) return undefined;
   const runs = short.map((cycle) => cycle[1]);
   // Stops that are seen and are alike are those of a band that stands elsewhere.
   const seenKPa = short.flatMap((cycle) => cycle[4] ?? []);
-  if (seenKPa.length >= UNEVEN_LEAST && Math.max(...seenKPa) - Math.min(...seenKPa) < UNEVEN_KPA) return undefined;
+  const areAlike = seenKPa.length >= UNEVEN_LEAST && Math.max(...seenKPa) - Math.min(...seenKPa) < UNEVEN_KPA;
+  const lastSix = newest.slice(-UNEVEN_OF);
+  const isSet = told ? lastSix.every((cycle) => short.includes(cycle)) && (areAlike || isEven(lastSix)) : areAlike;
+  if (isSet && !told) return undefined;
   const isUneven = Math.max(...runs) > UNEVEN * Math.min(...runs) || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[1] >= shortestS);
   const [, runS, restS] = short.at(-1)!;
   const endMs = short.at(-1)![0] + 1000 * (runS + restS);
-  if ((!told && (!isUneven || endMs - short[0]![0] < UNEVEN_MS)) || isWorkedOn(entries, short[0]![0], endMs)) return undefined;
-  const says = `Of the last ${newest.length} runs ${short.length} ended after ${listText(runs.map((s) => (s / 60).toFixed(1)))} min, and ${short.length === 1 ? 'the rest after it was' : 'the rests after them were'} shorter by as much; hardly any lasted less than ${(shortestS / 60).toFixed(1)} min in the weeks before. They stop at different pressures, before the tank is full.`;
-  return cutUnevenly([['stops-short', 0.85], ['set-point-changed', 0.15]], short[0]![0], says);
+  if (!told && (!isUneven || endMs - short[0]![0] < UNEVEN_MS || isWorkedOn(entries, short[0]![0], endMs))) return undefined;
+  const says = `Of the last ${newest.length} runs ${short.length} ended after ${valuesText(runs.map((s) => s / 60), 1)} min, and ${short.length === 1 ? 'the rest after it was' : 'the rests after them were'} shorter by as much; hardly any lasted less than ${(shortestS / 60).toFixed(1)} min in the weeks before. They stop ${isSet ? 'at one pressure' : 'at different pressures'}, before the tank is full.`;
+  return cutUnevenly(isSet ? BAND_STANDS_ELSEWHERE : [['stops-short', 0.85], ['set-point-changed', 0.15]], short[0]![0], says);
+}
+
+/** What was told goes on: runs that are short by chance are fewer. */
+function goesOn(newest: readonly RecentCycle[], short: readonly RecentCycle[]): boolean {
+  return short.length >= TOLD_LEAST || newest.slice(-UNEVEN_OF).some((cycle) => short.includes(cycle));
+}
+
+/** Runs of a band that was set are as long as one another, within this factor, and none is whole; so are those that a timer cuts. Common practice, no source. */
+const EVEN = 1.08;
+const BAND_STANDS_ELSEWHERE: readonly (readonly [Cause, number])[] = [['set-point-changed', 0.6], ['stops-short', 0.4]];
+
+function isEven(cycles: readonly RecentCycle[]): boolean {
+  const runs = cycles.map((cycle) => cycle[1]);
+  return Math.max(...runs) < EVEN * Math.min(...runs);
+}
+
+/** Cycles in which nobody worked on it. */
+function leftAlone(cycles: readonly RecentCycle[], entries: readonly Entry[]): readonly RecentCycle[] {
+  return cycles.filter(([startMs, runS, restS]) => !isWorkedOn(entries, startMs, startMs + 1000 * (runS + restS)));
 }
 
 /** What is drawn and made, and where the band stands, is told by whole cycles. */
@@ -72,29 +99,36 @@ const UNEVEN_KPA = 15;
 const START_SHARE = 0.35;
 
 /** By the tank alone: of the last fillings several ended far below the usual stop, and at different pressures; a switch that was turned stops at one. */
-export function scatteredStops({ last, ...cycles }: RecentCycles, entries: readonly Entry[], told: boolean): Condition | undefined {
-  const band = usualBand({ last, ...cycles }, entries);
-  const newest = last.slice(-SCATTERED_OF);
-  const before = last.slice(0, -SCATTERED_OF).flatMap((cycle) => cycle[4] ?? []);
+export function scatteredStops(cycles: RecentCycles, entries: readonly Entry[], told: boolean): Condition | undefined {
+  const last = told ? leftAlone(cycles.last, entries) : cycles.last;
+  const band = usualBand(cycles, entries);
+  const of = told ? TOLD_OF : SCATTERED_OF;
+  const newest = last.slice(-of);
+  const before = last.slice(0, -of).flatMap((cycle) => cycle[4] ?? []);
   // What was just set is learned anew.
-  if (cycles.weeks.every((week) => week.startMs <= lastSetMs(entries)) || band === undefined || before.length < LEAST_BEFORE || newest.some((cycle) => cycle[3] === null || cycle[4] === null)) return undefined;
+  if (cycles.weeks.every((week) => week.startMs <= lastSetMs(entries)) || band === undefined || before.length < LEAST_BEFORE || (!told && newest.some((cycle) => cycle[3] === null || cycle[4] === null))) return undefined;
   const { startKPa, stopKPa } = band;
   const bandKPa = stopKPa - startKPa;
   const farKPa = Math.max(SHORT_KPA, SCATTERED_SHARE * bandKPa);
   // Weeks of short stops are no scatter of whole ones.
   const leastKPa = Math.max(farKPa, Math.min(MOST_FAR * farKPa, SCATTERED_SD * (mad(before.filter((stop) => stop > stopKPa - farKPa)) ?? 0)));
-  const isShort = ([, , , start, stop]: RecentCycle): boolean => stop! < stopKPa - leastKPa && stop! > start! + LEAST_RISE_KPA && Math.abs(start! - startKPa) < Math.max(SWITCH_TOLERANCE_KPA, START_SHARE * bandKPa);
+  const isShort = ([, , , start, stop]: RecentCycle): boolean => start !== null && stop !== null && stop < stopKPa - leastKPa && stop > start + LEAST_RISE_KPA && Math.abs(start - startKPa) < Math.max(SWITCH_TOLERANCE_KPA, START_SHARE * bandKPa);
   const short = newest.filter(isShort);
-  if (short.length < (told ? 1 : SCATTERED_LEAST)) return undefined;
-  const earlier = last.slice(0, -SCATTERED_OF).filter((cycle) => cycle[3] !== null && cycle[4] !== null);
+  if (!(told ? goesOn(newest, short) : short.length >= SCATTERED_LEAST)) return undefined;
+  const earlier = last.slice(0, -of).filter((cycle) => cycle[3] !== null && cycle[4] !== null);
   if (!told && earlier.filter(isShort).length > HABIT * earlier.length) return undefined;
   const stops = short.map((cycle) => cycle[4]!);
-  const isUneven = Math.max(...stops) - Math.min(...stops) > UNEVEN_KPA || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[4]! >= stopKPa - farKPa / 2);
+  const isUneven = Math.max(...stops) - Math.min(...stops) > UNEVEN_KPA || newest.slice(newest.indexOf(short[0]!)).some((cycle) => cycle[4] !== null && cycle[4] >= stopKPa - farKPa / 2);
   if (!told && !isUneven) return undefined;
   const endMs = newest.at(-1)![0] + 1000 * (newest.at(-1)![1] + newest.at(-1)![2]);
-  if ((!told && endMs - short[0]![0] < UNEVEN_MS) || isWorkedOn(entries, short[0]![0], endMs)) return undefined;
-  const says = `Of the last ${newest.length} fillings ${short.length} ended at ${listText(short.map((cycle) => `${Math.round(cycle[4]!)}`))} kPa; the usual stop is ${kPaText(stopKPa)}, and starts stayed at ${kPaText(startKPa)}.`;
+  if (!told && (endMs - short[0]![0] < UNEVEN_MS || isWorkedOn(entries, short[0]![0], endMs))) return undefined;
+  const says = `Of the last ${newest.length} fillings ${short.length} ended at ${valuesText(stops, 0)} kPa; the usual stop is ${kPaText(stopKPa)}, and starts stayed at ${kPaText(startKPa)}.`;
   return cutUnevenly([['stops-short', 0.8], ['set-point-changed', 0.2]], short[0]![0], says);
 }
 
-const listText = (words: readonly string[]): string => (words.length < 2 ? words.join() : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`);
+/** `4.1, 5.0 and 3.8`, or of many `3.8 to 6.2`. */
+function valuesText(values: readonly number[], digits: number): string {
+  const words = values.map((value) => value.toFixed(digits));
+  if (words.length > UNEVEN_OF) return `${Math.min(...values).toFixed(digits)} to ${Math.max(...values).toFixed(digits)}`;
+  return words.length < 2 ? words.join() : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
+}

@@ -1,7 +1,7 @@
 import type { Condition, Slot } from './condition.ts';
 
-/** Without power, or with a gauge that lies, what else seems to have changed is no news of its own; `open`: slots with a finding. */
-export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<Slot>): Set<Slot> {
+/** Without power, or with a gauge that lies, what else seems to have changed is no news of its own; `open`: slots with a finding, and what these findings hide. */
+export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<Slot>, byOpen: readonly Slot[] = []): Set<Slot> {
   const slots = new Set(conditions.map((condition) => condition.slot));
   const hidden = new Set<Slot>();
   const hide = (...hiding: readonly Slot[]): void => {
@@ -15,6 +15,7 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if ((lying.has('elements') || lying.has('nitrogen')) && !slots.has('delivery')) hide('delivery');
   if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
   if (conditions.some((condition) => condition.ofTank === true) && !conditions.some((condition) => condition.cause === 'runs-without-end')) hide('running');
+  hide(...byOpen);
   for (const condition of conditions) hide(...(condition.hides ?? []));
   // What shows in demand of a supply that was told of is no news, nor while it runs for once.
   if (slots.has('supply') || (open.has('supply') && conditions.some(({ slot, cause }) => slot === 'demand' && (cause === 'valve-left-shut' || cause === 'supply-bypassed')))) hide('demand');

@@ -33,6 +33,7 @@ const MOST_STANDING = 8;
 export function applyReading(state: DescriptorState, setup: DescriptorSetup, channel: Channel, atMs: number, value: number, sink: DescriptorSink): void {
   const quarter = state.quarter!;
   quarter.heard[channel] = (quarter.heard[channel] ?? 0) + 1;
+  const lastMs = state.lastAtMs[channel] ?? atMs;
   state.lastAtMs[channel] = atMs;
   switch (channel) {
     case 'tank-pressure': {
@@ -95,7 +96,7 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
       state.systemKPa = value;
       state.systemAtMs = atMs;
       addToMean(quarter.system, value);
-      heedPiping(state, channel, value);
+      heedPiping(state, channel, value, atMs - lastMs);
   }
 }
 

@@ -1,6 +1,6 @@
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { bandOf, longestNormal } from './normal.ts';
-import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 
 /** A filling is longer than this many times the longest normal run … */
 const FILLING_TIMES = 3;
@@ -50,18 +50,21 @@ export function isFilling(state: DescriptorState, setup: DescriptorSetup, atMs: 
 
 /** Piping below this share of what it usually holds was let down, or is being drawn faster than it is fed. */
 const LET_DOWN_SHARE = 0.85;
-/** What a riser usually holds follows by this share of each reading; slower while it is let down, so that a test is forgotten and a new set point learned. */
-const FOLLOWS = 0.01;
-const FOLLOWS_LOW = 0.001;
+/** What a riser usually holds follows its readings within such times, however often they come: a supply that is shut lets it sag for days; slower while it is let down, so that a test is forgotten and a new set point learned. */
+const FOLLOWS_MS = 2 * DAY_MS;
+const FOLLOWS_LOW_MS = 30 * DAY_MS;
+/** A pause says nothing of how it stood meanwhile. */
+const LONGEST_STEP_MS = HOUR_MS;
 
 /** A piping pressure came: learn what is usual, and note when a run goes against piping that was let down. */
-export function heedPiping(state: DescriptorState, channel: string, kPa: number): void {
+export function heedPiping(state: DescriptorState, channel: string, kPa: number, sinceLastMs: number): void {
   const usual = state.usualSystemKPa[channel];
   if (usual === undefined) {
     state.usualSystemKPa[channel] = kPa;
     return;
   }
   const low = kPa < LET_DOWN_SHARE * usual;
-  state.usualSystemKPa[channel] = Math.round((usual + (low ? FOLLOWS_LOW : FOLLOWS) * (kPa - usual)) * 1000) / 1000;
+  const share = Math.min(LONGEST_STEP_MS, sinceLastMs) / (low ? FOLLOWS_LOW_MS : FOLLOWS_MS);
+  state.usualSystemKPa[channel] = Math.round((usual + share * (kPa - usual)) * 1000) / 1000;
   if (low && state.run.phase === 1 && state.open !== null) state.open.wasLow = true;
 }

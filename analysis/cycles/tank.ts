@@ -42,6 +42,7 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
     return sample;
   }
   addToBalance(state, sample);
+  raiseStop(state, sample);
   if (run.phase === 0) inRest(state, setup, sample);
   else inRun(state, setup, sample);
   return sample;
@@ -79,6 +80,14 @@ function addToBalance(state: DescriptorState, sample: TankSample): void {
     tank.runS += run.totalRunS - tank.chain.runS;
   }
   tank.chain = { content: sample.content, atMs: sample.atMs, runS: run.totalRunS };
+}
+
+/** A sample so soon after a stop tells where it stopped at least: a tank only falls from there. */
+const SHOWS_STOP_MS = 15 * MINUTE_MS;
+
+/** The last sample of a run may be minutes before its stop. */
+function raiseStop({ run, open }: DescriptorState, { atMs, kPa }: TankSample): void {
+  if (run.phase === 0 && open !== null && open.stopKPa !== null && kPa > open.stopKPa && atMs - run.sinceMs <= SHOWS_STOP_MS) open.stopKPa = kPa;
 }
 
 /** A tank this far below its start, in bands, should have been filled: its fall is that of a fault, and not of what is drawn. */

@@ -1,7 +1,7 @@
 // Issue: an opened finding is never un-opened, and a person's word holds (design, section 4.3).
 import { describe, expect, test } from 'vitest';
 import { certainCondition, type Condition } from '../../analysis/causes/condition.ts';
-import { closeByPerson, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from '../../analysis/ledger.ts';
+import { closeByPerson, hiddenByOpen, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from '../../analysis/ledger.ts';
 import type { Finding } from '../../shared/finding.ts';
 import type { GeneratorKey } from '../../shared/ids.ts';
 import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
@@ -36,6 +36,21 @@ describe('reconcile()', () => {
     };
     expect(onsetAfter(-3)).toBe('2025-12-29T00:00:00.000Z');
     expect(onsetAfter(20)).toBeNull();
+  });
+
+  test('what an open finding hides stays hidden while nothing says so, and it is held against the weeks before it', () => {
+    const week = (startMs: number) => ({ startMs, demand: 0, delivery: 0, bandKPa: 100, startKPa: 500, stopKPa: 600, shortRunS: 900 });
+    const short = (weekMs: number): Condition => ({ ...certainCondition('running', 'stops-short', 0.9, START_MS, 'Runs are cut short.', true), hides: ['demand', 'delivery'], against: [week(weekMs)] });
+    const ledger = startLedger();
+    expect(saidOpen(ledger).cutShort).toBeNull();
+    tick(ledger, START_MS, [short(1)]);
+    tick(ledger, START_MS + HOUR_MS, [short(2)]);
+    tick(ledger, START_MS + 2 * HOUR_MS, []);
+    expect(hiddenByOpen(ledger)).toEqual(['demand', 'delivery']);
+    expect(saidOpen(ledger).cutShort).toEqual([week(1)]);
+    tick(ledger, START_MS + 5 * DAY_MS, []);
+    expect(hiddenByOpen(ledger)).toEqual([]);
+    expect(saidOpen(ledger).cutShort).toBeNull();
   });
 
   test('runs that are cut short now and then are one finding, also after a service that was for something else', () => {

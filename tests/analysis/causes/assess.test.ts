@@ -44,6 +44,14 @@ describe('assess() of days', () => {
     expect(found(days(70, (day) => ({ demand: day < 42 ? 1 : 1.2 })), [entry('set-point', 40)])).toEqual([]);
   });
 
+  test('a duty ratio of all day may be one that nothing stops, and one of half a day is not', () => {
+    const runs = (ratio: number): DayRow[] => dutyAlone(days(60, () => ({}))).map((one, day) => (day < 55 ? one : { ...one, dutyRatio: ratio, runS: 86_400 * ratio, restS: 86_400 * (1 - ratio) }));
+    const [all] = conditions(runs(1));
+    expect(all).toMatchObject({ slot: 'duty', cause: 'undetermined' });
+    expect(all!.among).toContain('runs-without-end');
+    expect(conditions(runs(0.4))[0]!.causes.map((one) => one.cause)).not.toContain('runs-without-end');
+  });
+
   test('a rise by a third that lasts is told in weeks, though three days can not tell it from a wander', () => {
     const wandering = (day: number, by: number): Values => ({ demand: by * (1 + 0.06 * Math.sin(day / 2.2) + 0.03 * Math.sin(7 * day)) });
     const rows = days(100, (day) => wandering(day, day < 65 ? 1 : 1.35));

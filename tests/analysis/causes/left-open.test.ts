@@ -31,6 +31,20 @@ describe('leftOpen()', () => {
     expect(leftOpen(cycles([[700, 3240], [360, 3240]]), [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
   });
 
+  test('is silent where every fourth run before was as long, and where the piping had run down and is filled again', () => {
+    const odd = cycles([[440, 3240], [450, 3200]]);
+    expect(leftOpen(odd, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toHaveLength(1);
+    const before = odd.last.filter(([startMs]) => startMs < VISIT_MS);
+    const habit = { ...odd, last: odd.last.map((cycle, index): RecentCycle => (index < before.length && index % 4 === 0 ? [cycle[0], 455, cycle[2], cycle[3], cycle[4]] : cycle)) };
+    expect(leftOpen(habit, [visit], at(VISIT_MS + 5 * HOUR_MS), 'UTC')).toEqual([]);
+    const drawn = cycles([[375, 700], [372, 650]]);
+    expect(leftOpen(drawn, [visit], at(VISIT_MS + 3 * HOUR_MS), 'UTC')).toHaveLength(1);
+    // It hadn't started for days.
+    const [startMs, runS, , startKPa, stopKPa] = before.at(-1)!;
+    const dry = { ...drawn, last: drawn.last.map((cycle): RecentCycle => (cycle[0] === startMs ? [startMs - 60 * HOUR_MS, runS, 61 * 3600, startKPa, stopKPa] : cycle)) };
+    expect(leftOpen(dry, [visit], at(VISIT_MS + 3 * HOUR_MS), 'UTC')).toEqual([]);
+  });
+
   test('is silent where two odd cycles come between usual ones: somebody drew air', () => {
     expect(leftOpen(cycles([[360, 3240], [380, 1500], [380, 1400]]), [visit], at(VISIT_MS + 6 * HOUR_MS), 'UTC')).toEqual([]);
     expect(leftOpen(cycles([[380, 1500], [380, 1400], [360, 3240]]), [visit], at(VISIT_MS + 6 * HOUR_MS), 'UTC')).toEqual([]);

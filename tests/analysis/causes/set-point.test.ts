@@ -26,6 +26,15 @@ describe('setPointChanged()', () => {
     expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 655)))).toEqual([]);
   });
 
+  test('a tank that is read more rarely since a gateway was exchanged shows lower stops, and no switch was turned', () => {
+    const read = (perDay: (day: number) => number, stopOf: (day: number) => number): DayRow[] => rows(60, () => 550, stopOf).map((row, day) => ({ ...row, heard: { 'tank-pressure': perDay(day) } }) as unknown as DayRow);
+    const crept = (day: number): number => 700 - Math.max(0, Math.min(30, 3 * (day - 30)));
+    expect(said(read((day) => (day < 30 ? 720 : 96), crept))).toEqual([]);
+    expect(said(read(() => 720, crept))).toHaveLength(1);
+    // One day of which half was lost is no other gateway.
+    expect(said(read((day) => (day === 45 ? 90 : 720), crept))).toHaveLength(1);
+  });
+
   test('days that wandered long before make no stop creep', () => {
     const wanders = (day: number): number => 700 - (day < 150 && day % 9 === 0 ? 11 : 0) - (day < 160 ? 0 : 24);
     expect(said(rows(170, () => 550, wanders))).toEqual([]);

@@ -32,6 +32,29 @@ test('stepDescriptors() gives the mean demand of a day in which it changes, and 
   expect(quarters[6]!.demand!.value).toBeCloseTo(6, 1);
 });
 
+test('stepDescriptors() reads where a run stopped from the first sample of its rest, where bowls that fill made the run seem slower', () => {
+  const rows: Row[] = [];
+  for (let cycle = 0; cycle < 6; cycle += 1) {
+    const startMs = START_MS + cycle * 6 * 3_600_000;
+    const tank = (atS: number, value: number): Row => ({ channel: 'tank-pressure', atMs: startMs + atS * 1000, value });
+    rows.push({ channel: 'running', atMs: startMs, value: 1 }, tank(75, 478), tank(375, 545), { channel: 'running', atMs: startMs + 643_000, value: 0 }, tank(675, 643), tank(975, 635));
+    for (let atS = 1275; atS < 21_600; atS += 300) rows.push(tank(atS, 635 - (150 * (atS - 1275)) / 20_325), ...(atS % 3600 === 1275 ? [{ channel: 'running', atMs: startMs + (atS + 1) * 1000, value: 0 } as const] : []));
+  }
+  const { cycles } = fold(rows, setupOf({ tankLitres: 100, reportEveryS: 300 }));
+  expect(cycles.map((one) => one.stopKPa)).toEqual([643, 643, 643, 643, 643]);
+});
+
+test('what a riser usually holds is not learned from a supply that is shut, however often it reports', () => {
+  const usualAfter = (everyS: number, restKPa: (hour: number) => number): number => {
+    const rows: Row[] = [];
+    for (let atS = 0; atS < 96 * 3600; atS += everyS) rows.push({ channel: 'system-pressure', atMs: START_MS + atS * 1000, value: atS < 24 * 3600 ? 240 : restKPa(atS / 3600 - 24) });
+    return fold(rows, setupOf({})).state.usualSystemKPa['system-pressure']!;
+  };
+  for (const everyS of [30, 900]) expect(usualAfter(everyS, (hour) => Math.max(0, 240 - 3 * hour))).toBeGreaterThan(200);
+  // Another pressure that is held is learned within days.
+  expect(usualAfter(60, () => 225)).toBeLessThan(230);
+});
+
 describe('by the tank alone', () => {
   test.each([[10, 0.02], [60, 0.03], [300, 0.12]] as const)('stepDescriptors() finds the cycles at a sample in %d s', (sampleS, within) => {
     const world = idealTank({ ...steady, hours: 75, sampleS, sends: ['tank-pressure'] });
