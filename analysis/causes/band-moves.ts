@@ -108,13 +108,17 @@ export function leftByMove({ bend }: BandMoves, name: Watched, { step, logged }:
   return name === 'delivery' ? delivery : name === 'demand' ? demand : demand + delivery + bend.beta * Math.abs(step) + BY_BOWLS;
 }
 
+/** Whoever sets the points may have worked on the piping too. Common practice, no source. */
+const BY_WORK = 0.08;
+
 /** The same where the bend isn't known, of a set point that was logged then: all that the steepest machines could do; `undefined` where the band isn't seen on both sides of it. */
 export function mostByMove(rows: readonly DayRow[], name: Watched, atMs: number): number | undefined {
   const was = middleOf(rows.filter((row) => row.endMs <= atMs), false);
   const is = middleOf(rows.filter((row) => row.startMs >= atMs), true);
   if (was === undefined || is === undefined) return undefined;
   const step = (is - was) / (was + OUTSIDE_KPA);
-  const { demand, delivery } = { demand: BY_TANK_LEAK * Math.abs(step), delivery: MOST_BETA * Math.abs(step) + BY_CURVE * step * step };
+  const demand = BY_TANK_LEAK * Math.abs(step) + BY_WORK;
+  const delivery = MOST_BETA * Math.abs(step) + BY_CURVE * step * step;
   return name === 'delivery' ? delivery : name === 'demand' ? demand : demand + delivery + BY_BOWLS;
 }
 

@@ -29,9 +29,9 @@ export type Restart = { readonly atMs: number; readonly allowed: number; readonl
 /**
  * How much ln(demand), ln(delivery) and ln(run time) may change by a new set point: delivery falls with tank pressure, by up to a
  * third over the widest bands (design, section 6), run time by that and by what shorter runs lose in bowls. What counts cycles
- * and what is a pressure compares with nothing before. Common practice, no source.
+ * and what is a pressure compares with nothing before, but for the drop over the elements, kPa. Common practice, no source.
  */
-const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedFall: 0.05, compressorRun: 0.1 };
+const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedFall: 0.05, compressorRun: 0.1, elementDrop: 5 };
 /** A new membrane may pass less than one whose fibres had torn. Common practice, no source. */
 const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35, compressorRun: 0.35 };
 

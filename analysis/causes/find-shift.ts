@@ -117,7 +117,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
 
 /** Values learned last that are held against the first ones, and how surely they must stand off, in standard deviations. Common practice, no source. */
 const CREEPS_VALUES = 10;
-const CREEPS_SD = 2;
+const CREEPS_SD = 3;
 
 /** What grows slowly while a baseline learns would be learned for usual. */
 function isCreeping(first: Baseline, newest: readonly number[], { creeps, smallest }: ShiftRule): boolean {

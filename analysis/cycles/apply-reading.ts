@@ -1,6 +1,6 @@
 import { heedFeedFall } from './feed-fall.ts';
 import { type BaseChannel, CHANNELS, type Channel } from '../../shared/channels.ts';
-import { MINUTE_MS } from '../../shared/time.ts';
+import { DAY_MS, MINUTE_MS } from '../../shared/time.ts';
 import { countersSent } from './counters.ts';
 import { dutySent } from './duty.ts';
 import { heedPiping, holdsAt } from './holding.ts';
@@ -11,7 +11,7 @@ import { sawToothSent } from './saw-tooth.ts';
 import type { Mean } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState } from './state.ts';
 import { RUN_SETTLES_MS, tankSent } from './tank.ts';
-import { addThinned } from './thinned.ts';
+import { addThinned, rounded } from './thinned.ts';
 import { heedNewStart } from './unsaid-turn.ts';
 
 /** Order within an instant: mains and temperatures first, as they judge the rest; a change of run state last, so that a sample at the change still ends the phase before it. */
@@ -47,6 +47,7 @@ export function applyReading(state: DescriptorState, setup: DescriptorSetup, cha
       stateSent(state, setup, atMs, value >= 0.5 ? 1 : 0, channel, sink);
       break;
     case 'discharge-pressure':
+      heedHead(state, atMs, value);
       state.discharge = { atMs, value };
       noteLeast((quarter.dischargeLeast ??= []), value);
       pressureInRun(state, setup, 'discharge', atMs, value);
@@ -131,8 +132,45 @@ function runsSinceMs(state: DescriptorState): number | null {
   return saw.phase === 1 && saw.max !== null && saw.max.atMs === tank.last?.atMs ? saw.sinceMs : null;
 }
 
+/** How high the head is pushed and how far it is let down follows within so long; a head that is let down by less tells no run, and one that is up by this share of it does. Common practice, no source. */
+const HEAD_FOLLOWS_MS = 14 * DAY_MS;
+const LEAST_HEAD_KPA = 150;
+const HEAD_UP_SHARE = 0.7;
+/** Two pressures of one look at the gauges. */
+const TOGETHER_MS = 5_000;
+
+/** Learn between which pressures the head goes up and down, where no run state is sent. */
+function heedHead(state: DescriptorState, atMs: number, kPa: number): void {
+  if (state.run.phase !== null) {
+    delete state.head;
+    return;
+  }
+  const [restKPa, topKPa] = state.head ?? [kPa, kPa];
+  const share = Math.min(1, (atMs - (state.discharge?.atMs ?? atMs)) / HEAD_FOLLOWS_MS);
+  const follow = (was: number): number => rounded(was + share * (kPa - was));
+  state.head = [Math.min(kPa, follow(restKPa)), Math.max(kPa, follow(topKPa))];
+}
+
+/** Whether the head was pushed up then; `undefined` where it isn't known how far it is let down. */
+function isHeadUp({ head }: DescriptorState, kPa: number): boolean | undefined {
+  if (head === undefined || head[1] - head[0] < LEAST_HEAD_KPA) return undefined;
+  return kPa > head[0] + HEAD_UP_SHARE * (head[1] - head[0]);
+}
+
+/** Where no run state is sent the head itself tells a run: pressures of one look at both gauges, while it is up. */
+function pressureByHead(state: DescriptorState, name: 'discharge' | 'feed', atMs: number, kPa: number): void {
+  const { discharge, samples } = state;
+  if (discharge === null || atMs - discharge.atMs > TOGETHER_MS || isHeadUp(state, discharge.value) !== true) return;
+  addThinned(samples[name], kPa, MOST_IN_RUN);
+  if (name === 'feed') addThinned(samples.drop, discharge.value - kPa, MOST_IN_RUN);
+}
+
 /** Medians while running, after the first minute; the drop over the elements from pairs, where flow is normal. */
 function pressureInRun(state: DescriptorState, setup: DescriptorSetup, name: 'discharge' | 'feed', atMs: number, value: number): void {
+  if (state.run.phase === null && state.discharge !== null && isHeadUp(state, state.discharge.value) !== undefined) {
+    if (holdsAt(state, setup, atMs)) pressureByHead(state, name, atMs, value);
+    return;
+  }
   const sinceMs = runsSinceMs(state);
   if (sinceMs === null || atMs - sinceMs < RUN_SETTLES_MS || !holdsAt(state, setup, atMs)) return;
   addThinned(state.samples[name], value, MOST_IN_RUN);

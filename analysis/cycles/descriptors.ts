@@ -107,7 +107,7 @@ function closeQuarter(state: DescriptorState, setup: DescriptorSetup, toMs: numb
   const { endMs } = quarter;
   advanceRun(state, setup, endMs, sink);
   passSawTooth(state, setup, endMs, sink);
-  if (state.run.phase === 1) endRunSamples(state, endMs);
+  if (state.run.phase === 1 || state.head !== undefined) endRunSamples(state, endMs);
   const { settled } = state.tank;
   endFall(state);
   state.tank.settled = settled;

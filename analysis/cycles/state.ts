@@ -154,6 +154,8 @@ export type DescriptorState = {
   samples: RunSamples;
   /** Latest pressures, to pair them. */
   discharge: { atMs: number; value: number } | null;
+  /** How far the head is let down in rests, and pushed up in runs, kPa; absent where it isn't sent, and in what earlier builds saved. */
+  head?: [restKPa: number, topKPa: number];
   feed: { atMs: number; value: number } | null;
   /** The feed side empties since a stop, from that pressure; and how fast it did after the last stops. */
   emptying: Emptying | null;

@@ -44,6 +44,12 @@ describe('assess() of days', () => {
     expect(found(days(70, (day) => ({ demand: day < 42 ? 1 : 1.2 })), [entry('set-point', 40)])).toEqual([]);
   });
 
+  test('a drop over the elements that grows while a new set point is learned does not become what is usual', () => {
+    const flooded = days(60, () => ({})).map((one, day) => ({ ...one, elementDropKPa: { value: day < 48 ? 7.2 : Math.min(64, 7.2 + 8 * (day - 47)), se: 0.3 } }));
+    expect(conditions(flooded, [entry('set-point', 40)]).find((condition) => condition.slot === 'delivery')!.evidence[0]!.says).toContain('The pressure drop over the elements rose from 7 to 64 kPa');
+    expect(found(days(60, () => ({})).map((one, day) => ({ ...one, elementDropKPa: { value: day < 40 ? 7.2 : 12, se: 0.3 } })), [entry('set-point', 40)])).toEqual([]);
+  });
+
   test('a duty ratio of all day may be one that nothing stops, and one of half a day is not', () => {
     const runs = (ratio: number): DayRow[] => dutyAlone(days(60, () => ({}))).map((one, day) => (day < 55 ? one : { ...one, dutyRatio: ratio, runS: 86_400 * ratio, restS: 86_400 * (1 - ratio) }));
     const [all] = conditions(runs(1));

@@ -43,7 +43,7 @@ describe('elementsAtVisit()', () => {
   });
 
   test('of the first change that is seen it says so where the membrane gets dirty since: more is made, at less nitrogen', () => {
-    const fouling = (more: number, less: number): DayRow[] => days((day) => (day < 100 ? 8.2 : 3.6), 130).map((row, day) => ({ ...row, delivery: { value: 28 * (day < 100 ? 1 : 1.04 + (more * (day - 100)) / 30), se: 0.2 }, nitrogen: { value: 0.994 - (day < 100 ? 0 : (less * (day - 100)) / 30), se: 0.0002 } }) as unknown as DayRow);
+    const fouling = (more: number, less: number): DayRow[] => days((day) => (day < 100 ? 8.2 : 3.6), 130).map((row, day) => ({ ...row, delivery: { value: 28 * (day < 100 ? 1 : 1.04 + (more * (day - 100)) / 30), se: 0.2 }, nitrogen: { value: 0.994 - (day < 100 ? 0 : (less * (day - 100)) / 30), se: 0.0002 } }));
     const condition = elementsAtVisit(fouling(0.13, 0.006), [service(99)], 'UTC');
     expect(condition).toMatchObject({ cause: 'element-missing', causes: [{ probability: 0.75 }, { cause: 'membrane-decline' }] });
     expect(condition!.evidence[0]!.says).toBe('Since the visit of 10 Apr the pressure drop over the elements is 3.6 kPa (8.2 kPa of clean ones before), and since then 10 % more is made at less nitrogen, 98.86 % instead of 99.40 %: a bowl may have been closed without its element, so that water and oil reach the membrane.');

@@ -27,7 +27,7 @@ describe('setPointChanged()', () => {
   });
 
   test('a tank that is read more rarely since a gateway was exchanged shows lower stops, and no switch was turned', () => {
-    const read = (perDay: (day: number) => number, stopOf: (day: number) => number): DayRow[] => rows(60, () => 550, stopOf).map((row, day) => ({ ...row, heard: { 'tank-pressure': perDay(day) } }) as unknown as DayRow);
+    const read = (perDay: (day: number) => number, stopOf: (day: number) => number): DayRow[] => rows(60, () => 550, stopOf).map((row, day) => ({ ...row, heard: { 'tank-pressure': perDay(day) } }));
     const crept = (day: number): number => 700 - Math.max(0, Math.min(30, 3 * (day - 30)));
     expect(said(read((day) => (day < 30 ? 720 : 96), crept))).toEqual([]);
     expect(said(read(() => 720, crept))).toHaveLength(1);

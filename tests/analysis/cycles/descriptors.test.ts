@@ -44,6 +44,20 @@ test('stepDescriptors() reads where a run stopped from the first sample of its r
   expect(cycles.map((one) => one.stopKPa)).toEqual([643, 643, 643, 643, 643]);
 });
 
+test('where no run state is sent the head tells a run, and with it the drop over the elements', () => {
+  // One look at both gauges in a quarter of an hour, one in eight of them in a run; the head is let down in rests.
+  const looks = (drop: number, restKPa: number): Row[] => Array.from({ length: 96 * 5 }, (_, index) => {
+    const atMs = START_MS + index * 900_000;
+    const up = index % 8 === 3;
+    const feed = up ? 600 + 20 * (index % 5) : restKPa;
+    return [{ channel: 'discharge-pressure', atMs, value: up ? feed + drop : restKPa }, { channel: 'feed-pressure', atMs, value: feed }, { channel: 'run-time', atMs, value: 300 * index }] as Row[];
+  }).flat();
+  const { days } = fold(looks(22, 3), setupOf({ reportEveryS: 900 }));
+  expect(days.slice(1).map((day) => Math.round(day.elementDropKPa?.value ?? NaN))).toEqual(days.slice(1).map(() => 22));
+  // A head that stays up tells nothing.
+  expect(fold(looks(22, 590), setupOf({ reportEveryS: 900 })).days.map((day) => day.elementDropKPa)).toEqual(days.map(() => null));
+});
+
 test('what a riser usually holds is not learned from a supply that is shut, however often it reports', () => {
   const usualAfter = (everyS: number, restKPa: (hour: number) => number): number => {
     const rows: Row[] = [];
