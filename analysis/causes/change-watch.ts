@@ -217,9 +217,9 @@ export class ChangeWatch {
 const ALL_DAY = Math.log(0.97);
 const ENDLESS = 0.4;
 
-/** Its run time is all of the day by now. */
-function runsAllDay({ epoch, shift }: Watching): boolean {
-  return epoch.baseline.centre + shift.effect > ALL_DAY;
+/** It runs all of the time by now. */
+function runsAllDay({ epoch }: Watching): boolean {
+  return epoch.points.at(-1)!.value > ALL_DAY;
 }
 
 /** The causes with that of an endless run at a share of them. */
