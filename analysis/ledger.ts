@@ -194,7 +194,7 @@ export function saidOpen({ open }: LedgerState): SaidOpen {
     const finding = open[slot]?.finding;
     return finding?.cause === 'bleed-left-open' ? [{ slot, openedMs: Date.parse(finding.openedAt), evidence: finding.evidence }] : [];
   });
-  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? null, supplyOpen: open.supply !== undefined, bleedSaid };
+  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, bleedSaid };
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */

@@ -66,7 +66,7 @@ export function byClock(present: Present, normal: Normal, entries: readonly Entr
 /** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
 function cutShort({ running, startKPa, motorRuns, cutShort: against }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
   const told = against !== null;
-  const held = told ? { ...cycles, weeks: [...against] } : cycles;
+  const held = told && against.length > 0 ? { ...cycles, weeks: [...against] } : cycles;
   const found = (): readonly (Condition | undefined)[] => {
     if (running === null) return [scatteredStops(held, entries, told)];
     const byTank = stopsShort(held, entries, startKPa);

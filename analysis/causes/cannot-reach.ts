@@ -27,7 +27,7 @@ export function cannotReach(present: Present, normal: Normal, visit: Entry | und
   const end = shortKPa < SWITCH_TOLERANCE_KPA ? 0.2 : 0.08;
   const near = visit === undefined ? [] : [{ says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}.`, for: 'bleed-left-open' as const, weight: 1.5 }];
   if (told !== null && told.all === true && visit !== undefined) {
-    return { ...mixedCondition('delivery', FEED_SHUT, present.sinceMs, [{ says: `${says}: ${balanceWords(present)}. ${told.says}`, for: 'valve-left-shut', weight: 2 }, { says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}: the feed valve may be shut, or a bleed before the tank wide open.`, for: 'valve-left-shut', weight: 1.5 }]), urgent: true };
+    return mixedCondition('delivery', FEED_SHUT, present.sinceMs, [{ says: `${says}: ${balanceWords(present)}. ${told.says}`, for: 'valve-left-shut', weight: 2 }, { says: `It began within a day of the visit of ${dayWords(visit.startedAt, normal.timeZone)}: the feed valve may be shut, or a bleed before the tank wide open.`, for: 'valve-left-shut', weight: 1.5 }]);
   }
   if (told !== null && told.side === 'delivery') {
     const causes = mixed([['drain-stuck-open', told.atOnce ? 0.5 : 0.3], ['compressor-side', 0.45 - end], ['element-loading', told.atOnce ? 0.05 : 0.25], ['runs-without-end', end]], visit);

@@ -10,7 +10,7 @@ import type { CycleWeek, RecentCycle, RecentCycles } from './recent-cycles.ts';
 export type SaidOpen = {
   /** When it was said last not to start, while that finding is open. */
   readonly missedStartMs: number | null;
-  /** A finding that runs are cut short is open: the weeks that it was found against; else null. */
+  /** A finding that runs are cut short is open: the weeks that it was found against, none where days found it; else null. */
   readonly cutShort: readonly CycleWeek[] | null;
   /** A supply finding is open: it holds until the piping is nearly back. */
   readonly supplyOpen: boolean;

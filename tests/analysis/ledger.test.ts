@@ -51,6 +51,9 @@ describe('reconcile()', () => {
     tick(ledger, START_MS + 5 * DAY_MS, []);
     expect(hiddenByOpen(ledger)).toEqual([]);
     expect(saidOpen(ledger).cutShort).toBeNull();
+    // Found by days, or by an earlier build.
+    tick(ledger, START_MS + 6 * DAY_MS, [certainCondition('running', 'stops-short', 0.9, START_MS, 'Runs are shorter.', true)]);
+    expect(saidOpen(ledger).cutShort).toEqual([]);
   });
 
   test('runs that are cut short now and then are one finding, also after a service that was for something else', () => {
