@@ -25,6 +25,8 @@ const UNEVEN_NOW = 2;
 /** A run that lasts less than this share of the shortest usual one, with a rest after it that is shorter by as much, within this factor; of those that are short one is so many times another, or a whole one came between: a band that was set is even. Common practice, no source. */
 const SHORT_RUN = 0.8;
 const IN_PROPORTION = 2;
+/** After a whole run, a rest under this share of the middle one ended in a start before its time. Common practice, no source. */
+const EARLY_REST = 0.85;
 const UNEVEN = 1.15;
 /** Whoever works on it runs it for a while, and logs that later. */
 const UNEVEN_MS = 2 * HOUR_MS;
@@ -43,7 +45,11 @@ export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told
   if (shortestS === undefined || before.length < LEAST_BEFORE || !newest.some((cycle) => cycle[1] < SHORT_RUN * shortestS)) return undefined;
   const usualKPa = usualBand(cycles, entries)?.stopKPa;
   const times = median(before.map((cycle) => cycle[2] / cycle[1]))!;
-  const isShort = ([, runS, restS, , stopKPa]: RecentCycle): boolean => runS < SHORT_RUN * shortestS && Math.abs(Math.log(restS / runS / times)) < Math.log(IN_PROPORTION) && !(stopKPa !== null && usualKPa !== undefined && stopKPa > usualKPa - WHOLE_KPA);
+  const usualS = median(before.map((cycle) => cycle[2]))!;
+  // A burst that calls for a start before its time leaves less to fill.
+  const early = new Set(last.filter((_, index) => index > 0 && last[index - 1]![1] >= shortestS && last[index - 1]![2] < EARLY_REST * usualS));
+  const isShort = (cycle: RecentCycle): boolean => !early.has(cycle) && isCutShort(cycle);
+  const isCutShort = ([, runS, restS, , stopKPa]: RecentCycle): boolean => runS < SHORT_RUN * shortestS && Math.abs(Math.log(restS / runS / times)) < Math.log(IN_PROPORTION) && !(stopKPa !== null && usualKPa !== undefined && stopKPa > usualKPa - WHOLE_KPA);
   const short = newest.filter(isShort);
   if (!told && before.filter(isShort).length > HABIT * before.length) return undefined;
   const isNow = isShort(newest.at(-1)!) && newest.slice(-UNEVEN_NOW_OF).filter(isShort).length >= UNEVEN_NOW;
