@@ -30,8 +30,9 @@ export type ClockState = {
   runMove: [sinceMs: number, kPaPerMin: number] | null;
   /** Tank and piping pressure every 10 minutes of the last hour. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
-  /** The tank's and the piping's pressure every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved, and in part. */
-  hours?: [atMs: number, tankKPa: number | null, systemKPa?: number | null][];
+  /** The tank's and the piping's pressure every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved. */
+  hours?: [atMs: number, tankKPa: number][];
+  systemHours?: [atMs: number, systemKPa: number][];
   /** The last long runs that filled something up, and times in which nothing started: none of them tells what is drawn or made. */
   fills: Fill[];
   /** Since when the piping has been let down. */
@@ -140,8 +141,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     crestAtMs: fold.crest?.[1] ?? null,
     feedFalls: descriptors.feedFalls,
     tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
-    tankHours: hoursOf(clock, 1),
-    systemHours: hoursOf(clock, 2),
+    tankHours: clock.hours ?? [],
+    systemHours: clock.systemHours ?? [],
     pipings: Object.keys(fold.systems).length,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
@@ -262,21 +263,17 @@ function movedSince(clock: ClockState, frontierMs: number, tankKPa: number | nul
   const { trail } = clock;
   if (trail.length === 0 || frontierMs - trail.at(-1)![0] >= TRAIL_STEP_MS) trail.push([frontierMs, tankKPa, systemKPa]);
   while (trail.length > TRAIL_KEPT) trail.shift();
-  noteHour(clock, frontierMs, tankKPa, systemKPa);
+  noteHour((clock.hours ??= []), frontierMs, tankKPa);
+  noteHour((clock.systemHours ??= []), frontierMs, systemKPa);
   const earlier = trail.find(([atMs]) => frontierMs - atMs <= HOUR_MS + TRAIL_STEP_MS && frontierMs - atMs >= 2 * TRAIL_STEP_MS);
   const rise = (now: number | null, before: number | null | undefined): number => (now === null || before === null || before === undefined ? 0 : now - before);
   return { tankKPa: rise(tankKPa, earlier?.[1]), systemKPa: rise(systemKPa, earlier?.[2]), minutes: earlier === undefined || earlier[1] === null || tankKPa === null ? 0 : (frontierMs - earlier[0]) / MINUTE_MS };
 }
 
-function noteHour(clock: ClockState, frontierMs: number, tankKPa: number | null, systemKPa: number | null): void {
-  const hours = (clock.hours ??= []);
-  if ((tankKPa === null && systemKPa === null) || (hours.length > 0 && frontierMs - hours.at(-1)![0] < HOUR_MS)) return;
-  hours.push([frontierMs, tankKPa, systemKPa]);
+function noteHour(hours: [atMs: number, kPa: number][], frontierMs: number, kPa: number | null): void {
+  if (kPa === null || (hours.length > 0 && frontierMs - hours.at(-1)![0] < HOUR_MS)) return;
+  hours.push([frontierMs, kPa]);
   if (hours.length > HOURS_KEPT) hours.shift();
-}
-
-function hoursOf({ hours = [] }: ClockState, which: 1 | 2): (readonly [atMs: number, kPa: number])[] {
-  return hours.flatMap((hour) => (typeof hour[which] === 'number' ? [[hour[0], hour[which]] as const] : []));
 }
 
 /** Piping is filled within the hour by the standards, and within a day by anybody. Common practice, no source. */

@@ -50,12 +50,16 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
 const READ_TIMES = 2;
 const READ_DAYS = 3;
 
-/** The days since the tank has been read as often as it is now. */
+/** The days since the tank has been read as often as it is now: before them it was read otherwise for several on end. */
 function sinceRead(rows: readonly DayRow[]): readonly DayRow[] {
-  const now = median(rows.slice(-READ_DAYS).map(readPerDay));
-  if (now === undefined || now === 0) return rows;
-  const other = rows.findLastIndex((_, index) => index >= READ_DAYS - 1 && Math.abs(Math.log(Math.max(1, median(rows.slice(index - READ_DAYS + 1, index + 1).map(readPerDay))!) / now)) > Math.log(READ_TIMES));
-  return rows.slice(other + 1);
+  const now = median(rows.slice(-READ_DAYS).map(readPerDay)) ?? 0;
+  let others = 0;
+  for (let index = rows.length - 1; index >= 0 && now > 0; index -= 1) {
+    const times = readPerDay(rows[index]!) / now;
+    others = times > READ_TIMES || times < 1 / READ_TIMES ? others + 1 : 0;
+    if (others === READ_DAYS) return rows.slice(index + READ_DAYS);
+  }
+  return rows;
 }
 
 const readPerDay = ({ heard, coveredS }: DayRow): number => ((heard['tank-pressure'] ?? 0) * 86_400) / Math.max(3600, coveredS);
