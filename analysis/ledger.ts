@@ -126,7 +126,7 @@ export function hiddenByOpen({ open }: LedgerState): readonly Slot[] {
   return Object.values(open).flatMap((one) => one.hides ?? []);
 }
 
-/** What a condition's time says nothing of: a lying gauge of the tank, a supply that feeds nothing, or a compressor that doesn't stop. */
+/** What a condition's time says nothing of: a lying gauge of the tank, a supply that feeds nothing, or a compressor that doesn't stop, or stops anywhere. */
 function leavesOut({ slot, cause, causes, among, ofTank, hides }: Condition): LeftOut['of'] | undefined {
   // What may as well be a switch that was turned leaves nothing out.
   if (ofTank === true || (slot === 'set-point' && cause === 'sensor-fault' && causes[0]!.probability >= SURELY_GAUGE)) return 'tank';

@@ -16,6 +16,7 @@ import { dayWords, evidenceFor, movementSentence } from './evidence.ts';
 import { BY_QUARTER, findShift, meanLevel, presentLevel, type Shift, SMALLEST_CHANGE } from './find-shift.ts';
 import { chanceOfGauge, type Level, scaledGauge } from './gauge-faults.ts';
 import { letsThrough } from './lets-through.ts';
+import { ALL_DAY } from './limits.ts';
 import { visitBefore } from './mends.ts';
 import { nameCause } from './name-cause.ts';
 import { setPointChanged } from './set-point.ts';
@@ -213,13 +214,12 @@ export class ChangeWatch {
   }
 }
 
-/** A run time of all day is as likely one that nothing stops. Common practice, no source. */
-const ALL_DAY = Math.log(0.97);
+/** How likely a run time of all day is one that nothing stops. Common practice, no source. */
 const ENDLESS = 0.4;
 
 /** It runs all of the time by now. */
 function runsAllDay({ epoch }: Watching): boolean {
-  return epoch.points.at(-1)!.value > ALL_DAY;
+  return epoch.points.at(-1)!.value > Math.log(ALL_DAY);
 }
 
 /** The causes with that of an endless run at a share of them. */

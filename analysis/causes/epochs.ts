@@ -55,11 +55,15 @@ function isWorse(own: Baseline, before: Baseline, name: Watched, allowed: number
 /** Days at the end of a new beginning that say whether it got worse meanwhile. */
 const LAST_DAYS = 5;
 
-/** What grew while it was learned makes a baseline so wide that nothing stands out of it any more: its last days are held against the one before by that one's scatter. What dust brings in two weeks is far less than what matters of a drop over elements. */
+/** By how many smallest changes, or scatters of the one before, a new beginning must end worse; what dust brings in two weeks is far less than what matters of a drop over elements. Common practice, no source. */
+const ENDS_WORSE = 3;
+const DROP_ENDS_WORSE = 0.4;
+
+/** What grew while it was learned makes a baseline so wide that nothing stands out of it any more: its last days are held against the one before by that one's scatter. */
 function endsWorse(points: readonly SeriesPoint[], own: Baseline, before: Baseline, name: Watched, allowed: number): boolean {
   const worse = WORSE[name];
   const last = points.filter((point) => point.startMs >= own.fromMs && point.endMs <= own.toMs).slice(-LAST_DAYS);
-  return worse !== undefined && worse * (median(last.map((point) => point.value))! - before.centre) - allowed > (name === 'elementDrop' ? 0.4 : 3) * Math.max(SMALLEST_CHANGE[name], before.scatter);
+  return worse !== undefined && worse * (median(last.map((point) => point.value))! - before.centre) - allowed > (name === 'elementDrop' ? DROP_ENDS_WORSE : ENDS_WORSE) * Math.max(SMALLEST_CHANGE[name], before.scatter);
 }
 
 /** Quarters are watched over so many days; what lasts longer is known by the days. */

@@ -145,8 +145,8 @@ function lostDelivery(dropKPa: number | undefined, lowNitrogen: boolean | undefi
 }
 
 const NITROGEN_LOW = shares({ 'membrane-decline': 6, 'compressor-side': 2, 'element-loading': 2 });
-/** A day of which all is run is as likely one that nothing stops. */
-const ALL_DAY = 0.97;
+/** A day of which so much is run is as likely one that nothing stops. Common practice, no source. */
+export const ALL_DAY = 0.97;
 const ALL_DAY_LONG = shares({ 'runs-without-end': 40, leak: 25, 'element-loading': 10, 'compressor-side': 10, 'drain-stuck-open': 10, 'membrane-decline': 5 });
 const ANY_RUN_TIME = shares({ leak: 40, 'element-loading': 20, 'compressor-side': 20, 'drain-stuck-open': 15, 'membrane-decline': 5 });
 

@@ -46,10 +46,10 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
   const rest = goesOn && restMs <= longestRestMs ? `The last rest took ${hours(1000 * normal.cycles.last.at(-1)![2])}; usual rests end within ${hours(1000 * usualRestS(normal))}.` : `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
   if (systemKPa !== null && normal.systemKPa !== null) {
-    const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
+    const leastKPa = unfedSagKPa(normal.systemKPa, normal);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > Math.max(marginKPa / 3, LEAST_UNFED_KPA) * (present.supplyOpen ? 0.5 : 1) && !(justServed && isFed(present, normal, servedMs)) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
+    if (sagKPa > leastKPa * (present.supplyOpen ? 0.5 : 1) && !(justServed && isFed(present, normal, servedMs)) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
       // Nobody was there, and no tank tells whether it should have started.
       const mayNotStart = !justServed && tooLong && !goesOn && present.tankKPa === null;
       const causes = mayNotStart ? NOBODY_THERE : ([['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]] as const);
@@ -65,8 +65,18 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   return [firstRestTooLong(rest, present.sinceMs, lastService!, normal.timeZone)];
 }
 
-/** Less is a gauge's and the day's warmth. Common practice, no source. */
+/** Less is a gauge's and the day's warmth; else a share of the margin to the low-pressure signal. Common practice, no source. */
 const LEAST_UNFED_KPA = 6;
+const UNFED_SHARE = 1 / 3;
+
+function marginOf(usualKPa: number, { lowPressureKPa }: Normal): number {
+  return lowPressureKPa === null ? USUAL_MARGIN_KPA : usualKPa - lowPressureKPa;
+}
+
+/** By so much piping sags that isn't fed, kPa. */
+function unfedSagKPa(usualKPa: number, normal: Normal): number {
+  return Math.max(UNFED_SHARE * marginOf(usualKPa, normal), LEAST_UNFED_KPA);
+}
 
 /** Piping is told by change where a gateway saves messages: one that has sagged is still low. */
 const LOW_PIPING_MS = 3 * HOUR_MS;
@@ -92,10 +102,11 @@ function isFed({ systemHours, systemKPa, frontierMs, pipings }: Present, normal:
 const SPANS_SHORT = 2;
 
 /** By an hour meter or a duty ratio alone, with no tank pressure that tells more: the first rest after a visit outlasts every rest of the weeks before, until one ends as rests did; or any rest does while the piping sags. */
-function restTold({ running, toldRest, tankKPa, supplyOpen, frontierMs, ...present }: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+function restTold(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+  const { running, toldRest, tankKPa, supplyOpen, frontierMs } = present;
   const { usualTold, timeZone } = normal;
   if (running !== null || toldRest === null || usualTold === null || tankKPa !== null) return [];
-  const systemKPa = pipingKPa({ ...present, frontierMs } as Present, normal);
+  const systemKPa = pipingKPa(present, normal);
   if (systemKPa !== null) return unfedTold(toldRest, systemKPa, normal);
   if (lastService === undefined || present.systemKPa !== null) return [];
   const servedMs = endOf(lastService);
@@ -114,9 +125,8 @@ function unfedTold(toldRest: NonNullable<Present['toldRest']>, systemKPa: number
   const longestS = normal.usualTold!.restS + SPANS_SHORT * toldRest.spanS;
   const restMs = toldRest.heardMs - toldRest.sinceMs;
   if (normal.systemKPa === null || restMs <= 1000 * OUTLASTS * longestS) return [];
-  const marginKPa = normal.systemKPa - (normal.lowPressureKPa ?? normal.systemKPa - USUAL_MARGIN_KPA);
   const sagKPa = normal.systemKPa - systemKPa;
-  if (sagKPa < Math.max(marginKPa / 3, LEAST_UNFED_KPA)) return [];
+  if (sagKPa < unfedSagKPa(normal.systemKPa, normal)) return [];
   const says = `The compressor has rested for ${hours(restMs)}, by its meter; usual rests end within ${hours(1000 * longestS)}. The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}.`;
   return [mixedCondition('running', NOBODY_THERE, toldRest.sinceMs, [{ says, for: 'not-starting', weight: 2.5 }])];
 }
@@ -165,8 +175,7 @@ function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs,
   if (frontierMs - begunMs < REFILLS_MS) return [];
   if (nowKPa === null || normal.systemKPa === null || !systemSags || (nowKPa < LET_DOWN * normal.systemKPa && !supplyOpen)) return [];
   const usualKPa = Math.min(normal.systemKPa, normal.systemSetKPa ?? Infinity);
-  const marginKPa = usualKPa - (normal.lowPressureKPa ?? usualKPa - USUAL_MARGIN_KPA);
-  if (usualKPa - nowKPa < LOST_SHARE * marginKPa) return [];
+  if (usualKPa - nowKPa < LOST_SHARE * marginOf(usualKPa, normal)) return [];
   const says = `The piping falls on: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(usualKPa)}. Nothing feeds it, or it loses more than its supply gives.`;
   const rests = normal.cycles.last.map((cycle) => cycle[2]);
   const drawnMore = rests.length > 2 * NEWEST && median(rests.slice(-NEWEST))! < SHORTER * median(rests.slice(0, -NEWEST))!;

@@ -26,9 +26,7 @@ const CREPT_DAYS = 3;
 /** The controller's band moved for good: cut-in or cut-out of the last days, against the first 14 since `fromMs`. What stood off before the last service (`servedMs`) was its to mend. */
 export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: number, days: number): BandShift | undefined {
   // A day that was mostly one run shows where the run was disturbed, not where the controller starts and stops.
-  const banded = rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row) && !runsOn(row));
-  const alike = sinceRead(banded);
-  if (alike.length < banded.length) return bandShift(alike, fromMs, servedMs, days);
+  const banded = sinceRead(rows.filter((row) => row.startMs >= fromMs && row.cutInKPa !== null && row.cutOutKPa !== null && isUsableDay(row) && !runsOn(row)));
   if (banded.length < 10) return undefined;
   const before = banded.slice(0, Math.min(14, banded.length - 2));
   const startKPa = median(before.map((row) => row.cutInKPa!))!;

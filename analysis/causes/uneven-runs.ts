@@ -48,8 +48,8 @@ export function unevenRuns(cycles: RecentCycles, entries: readonly Entry[], told
   const usualS = median(before.map((cycle) => cycle[2]))!;
   // A burst that calls for a start before its time leaves less to fill.
   const early = new Set(last.filter((_, index) => index > 0 && last[index - 1]![1] >= shortestS && last[index - 1]![2] < EARLY_REST * usualS));
-  const isShort = (cycle: RecentCycle): boolean => !early.has(cycle) && isCutShort(cycle);
   const isCutShort = ([, runS, restS, , stopKPa]: RecentCycle): boolean => runS < SHORT_RUN * shortestS && Math.abs(Math.log(restS / runS / times)) < Math.log(IN_PROPORTION) && !(stopKPa !== null && usualKPa !== undefined && stopKPa > usualKPa - WHOLE_KPA);
+  const isShort = (cycle: RecentCycle): boolean => !early.has(cycle) && isCutShort(cycle);
   const short = newest.filter(isShort);
   if (!told && before.filter(isShort).length > HABIT * before.length) return undefined;
   const isNow = isShort(newest.at(-1)!) && newest.slice(-UNEVEN_NOW_OF).filter(isShort).length >= UNEVEN_NOW;
