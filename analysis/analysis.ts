@@ -195,7 +195,7 @@ class Engine implements Analysis {
   #register(change: RegistryChange): void {
     for (const registered of generatorsOf({ sites: [change.site] })) {
       this.#registered.set(registered.key, registered);
-      this.#watches.get(registered.key)?.know(registered);
+      this.#watches.get(registered.key)?.know(registered, change.validFromMs);
       this.#watchOf(registered.key);
     }
   }

@@ -10,6 +10,7 @@ import { generatorsOf, type RegisteredGenerator, unclaimedGenerator } from '../s
 import type { ReadingStore } from '../shared/store/reading-store.ts';
 import type { RecordStore } from '../shared/store/record-store.ts';
 import { DAY_MS, HOUR_MS } from '../shared/time.ts';
+import { isSetPoint } from './causes/mends.ts';
 import { leavingCheck } from './verify/leaving-check.ts';
 import { leavingNormal } from './verify/leaving-normal.ts';
 
@@ -65,7 +66,7 @@ export function goodDays(days: readonly DayRow[], findings: readonly Finding[], 
     ...findings.map((finding) => [Date.parse(finding.onset.earliest ?? finding.onset.likely ?? finding.openedAt), finding.closedAt === null ? Infinity : Date.parse(finding.closedAt)] as const),
     ...entries.map((entry) => [Date.parse(entry.startedAt), Date.parse(entry.finishedAt ?? entry.startedAt) + HOUR_MS] as const),
   ];
-  const setPointMs = Math.max(0, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
+  const setPointMs = Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
   const good = days.filter((day) => day.endMs <= nowMs - 6 * HOUR_MS && day.startMs >= setPointMs && day.holdingRatio >= 0.9 && day.coveredS >= 0.5 * ((day.endMs - day.startMs) / 1000));
   return good.filter((day) => !bad.some(([fromMs, toMs]) => day.startMs < toMs && day.endMs > fromMs)).slice(-NORMAL_DAYS);
 }

@@ -49,6 +49,18 @@ function sagsOn({ trail }: ClockState, leastKPa: number): boolean {
   return last.length === SAG_STEPS && last.every((kPa, index) => kPa < leastKPa - SAGS_KPA && (index === 0 || kPa <= last[index - 1]!)) && last[0]! - last.at(-1)! > SAGGING_KPA;
 }
 
+/** Tight piping that isn't fed loses a fraction of a kPa an hour: lower from hour to hour, but for what a gauge scatters, and by so much in all. Common practice, no source. */
+const SINK_HOURS = 4;
+const MOST_SINK_HOURS = 8;
+const SCATTERS_KPA = 0.4;
+const SUNK_KPA = 1.4;
+
+function sinksOn({ systemHours = [] }: ClockState, leastKPa: number): boolean {
+  const last = systemHours.slice(-MOST_SINK_HOURS - 1).map(([, kPa]) => kPa);
+  const fromTop = last.slice(last.lastIndexOf(Math.max(...last)));
+  return fromTop.length > SINK_HOURS && fromTop.at(-1)! < leastKPa - SAGS_KPA && fromTop[0]! - fromTop.at(-1)! > SUNK_KPA && fromTop.every((kPa, index) => index === 0 || kPa < fromTop[index - 1]! + SCATTERS_KPA);
+}
+
 type Known = { readonly registered: RegisteredGenerator; readonly judged: DaysJudged | undefined; readonly said: SaidOpen; /** When the piping was fed by something else or by nothing: no day of it says what is usual. */ readonly unfed: readonly LeftOut[] };
 
 /** What goes on at the frontier and what is normal here; keeps the trail of pressures. */
@@ -104,14 +116,16 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
   const folded = heard && descriptors.run.phase !== null;
   const running = heard ? (folded ? descriptors.run.phase : state[0]) === 1 : null;
   const sinceMs = heard ? (folded ? descriptors.run.sinceMs : state[1]) : null;
-  const usualStartKPa = lowestStartKPa(fold) ?? known.registered.generator.cutInKPa ?? null;
+  const usualStartKPa = lowestStartKPa(fold, known.registered.generator.cutInKPa) ?? known.registered.generator.cutInKPa ?? null;
   const cutInKPa = usualStartKPa === null ? null : Math.min(usualStartKPa, startSetKPa ?? Infinity);
   // A compressor that is called and doesn't start, where both are told.
   // One that is called for days and rests meanwhile has a full receiver: the air doesn't get through. What was said not to start still doesn't.
   const standsOn = known.said.missedStartMs !== null && fold.running !== null && fold.running[1] < known.said.missedStartMs;
   const stands = producing !== null && (frontierMs - producing[1] < CALLED_MS || standsOn) && fold.running !== null && fold.running[0] === 0 && frontierMs - fold.running[2] <= STATE_HOLDS_MS;
   const isLow = tank !== null && cutInKPa !== null && tank[0] < cutInKPa - LATE_START_KPA;
-  const below = (running !== true || stands) && isLow && power?.[0] !== 0;
+  // A tank that was read last before this rest began, in the run or before it, is filled since.
+  const readSince = running !== false || sinceMs === null || (tank !== null && tank[1] >= sinceMs);
+  const below = (running !== true || stands) && isLow && readSince && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
   const told = heard ? { full: null, toldRest: null } : toldNow(fold);
   noteRun(clock, fold, running === true ? sinceMs : (told.full?.sinceMs ?? null));
@@ -150,7 +164,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     belowSuddenly: isLow && jumped(clock, fold, cutInKPa - LATE_START_KPA),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
-    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.said.supplyOpen || sagsOn(clock, piping.leastKPa)),
+    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.said.supplyOpen || sagsOn(clock, piping.leastKPa) || sinksOn(clock, piping.leastKPa)),
     systemRises: moved.systemKPa > RISES_KPA,
     systemFalls: moved.systemKPa < -RISES_KPA,
     systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,
@@ -238,9 +252,32 @@ function inRunNitrogen({ descriptors }: FoldState): number | null {
 }
 
 /** The lowest of the usual start, the last starts and those of the weeks before: where a band creeps, or is set back, a low start is still a start. */
-function lowestStartKPa({ cycles }: FoldState): number | null {
-  const usual = cycles.usual?.startKPa ?? null;
-  return usual === null ? null : Math.min(usual, ...cycles.last.slice(-8).flatMap((cycle) => cycle[3] ?? []), ...cycles.weeks.flatMap((week) => week.startKPa ?? []));
+function lowestStartKPa(fold: FoldState, registeredKPa: number | undefined): number | null {
+  const { usual, last, weeks } = fold.cycles;
+  if (usual === null || usual.startKPa === null) return null;
+  const seen = [usual.startKPa, ...last.slice(-8).flatMap((cycle) => cycle[3] ?? []), ...weeks.flatMap((week) => week.startKPa ?? [])];
+  return Math.min(...seen, ...(isReadRarely(fold) ? [registeredKPa ?? Infinity, usualLowKPa(fold)] : []));
+}
+
+/** Between reports so far apart a burst may take a tank from well above its start to it. Common practice, no source. */
+const RARE_MS = 4 * MINUTE_MS;
+
+/** Whether the tank falls by more between two reports than tells a late start, or may: then nobody sees where runs begin. */
+function isReadRarely({ cycles: { last }, spanDays }: FoldState): boolean {
+  const restS = median(last.map((cycle) => cycle[2]));
+  const tanks = spanDays.flatMap(({ spans: { 'tank-pressure': tank } }) => (tank === undefined ? [] : [tank]));
+  if (restS === undefined || tanks.length === 0) return false;
+  const perReportKPa = median(tanks.map(([leastKPa, mostKPa, count]) => (mostKPa - leastKPa) / count))!;
+  return DAY_MS / median(tanks.map((tank) => tank[2]))! > RARE_MS || perReportKPa * DAY_MS > LATE_START_KPA * 1000 * restS;
+}
+
+/** Days that say how low the tank is read. */
+const LOW_DAYS = 3;
+
+/** How low the tank was read on the last days but one, which may have been a test's. */
+function usualLowKPa({ spanDays }: FoldState): number {
+  const lows = spanDays.flatMap(({ starts, spans: { 'tank-pressure': tank } }) => (starts > 0 && tank !== undefined ? [tank[0]] : []));
+  return lows.length < LOW_DAYS ? Infinity : lows.sort((a, b) => a - b)[1]!;
 }
 
 /** Samples of the tank in a usual run. */

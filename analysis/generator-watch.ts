@@ -38,6 +38,8 @@ export type WatchState = {
   refused: number;
   lastHeardMs: number;
   beside: BesideState;
+  /** Since when it feeds another number of risers than before; absent where it always fed the same. */
+  pipedSinceMs?: number;
 };
 
 export function startWatch(): WatchState {
@@ -107,10 +109,16 @@ export class GeneratorWatch {
     return JSON.stringify(this.fold.state);
   }
 
-  know(registered: RegisteredGenerator): void {
+  know(registered: RegisteredGenerator, validFromMs: number): void {
+    const before = this.registered.generator.risers.length;
+    // A riser more or fewer: what is drawn compares with nothing before.
+    const piped = before > 0 && registered.generator.risers.length !== before && validFromMs > (this.fold.history[0]?.startMs ?? Infinity);
     this.registered = registered;
     this.fold.know(registered, this.entries);
-    this.#forget();
+    if (piped) {
+      this.#state.pipedSinceMs = validFromMs;
+      this.#beginAnew();
+    } else this.#forget();
   }
 
   /** An entry became known; gives the device time from which the fold must be done again, or null. */
@@ -267,7 +275,7 @@ export class GeneratorWatch {
   #believeWithout(tickMs: number): { readonly hidden: ReadonlySet<Slot>; readonly believed: readonly Condition[] } {
     const { fold } = this;
     if (this.#stale || this.judged === undefined) {
-      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), leftOut: this.#leftOut, entries: this.entries, registered: this.registered, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), leftOut: this.#leftOut, entries: this.entries, registered: this.registered, pipedSinceMs: this.#state.pipedSinceMs, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
       this.#stale = this.#daysStale = false;
       this.#assessed = [...assess(this.judged, quartersWithout(fold.state.openQuarters, this.#leftOut)), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }

@@ -9,7 +9,7 @@ import type { CycleWeek } from './causes/recent-cycles.ts';
 
 type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Times in which it said what leaves something out of what is usual; the last has no end while it still does. */ leavesOut?: OpenTime[] } & Stands;
 /** What holds for as long as a finding is open, as it was said when it opened or since. */
-type Stands = { hides?: readonly Slot[]; against?: readonly CycleWeek[] };
+type Stands = { hides?: readonly Slot[]; against?: readonly CycleWeek[]; /** What was found before and is put down to this one. */ supersedes?: readonly Slot[] };
 type OpenTime = Omit<LeftOut, 'toMs'> & { readonly toMs: number | null };
 
 /** What the fold remembers of its findings, plain JSON: the open one of each slot, and what a person closed there. */
@@ -19,6 +19,8 @@ export type LedgerState = {
   leftOut?: LeftOut[];
   /** A person closed a finding while its condition went on: it comes back only when it has grown by half, or ended and come again. */
   closedByPerson: Partial<Record<Slot, number>>;
+  /** When the last finding of demand closed; absent where none did, and in what earlier builds saved. */
+  demandOverMs?: number;
   /** How many findings were opened at this tick already, so that ids differ. */
   lastOpened: { tickMs: number; count: number };
 };
@@ -107,6 +109,8 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (after === open.finding) continue;
     changed.set(slot, after);
     if (after.state === 'closed') {
+      if (after.closedReason === 'superseded') explain(ledger.open.sensor, slot);
+      if (slot === 'demand') ledger.demandOverMs = params.tickMs;
       keepTimes(ledger, open, params.tickMs);
       delete ledger.open[slot];
     } else open.finding = after;
@@ -121,9 +125,14 @@ function stand(open: OpenFinding, { hides, against }: Condition): void {
   if (against !== undefined) open.against ??= against;
 }
 
+/** What a lying gauge once explained it explains until its finding ends, though nothing may say so at every moment. */
+function explain(sensor: OpenFinding | undefined, slot: Slot): void {
+  if (sensor !== undefined) sensor.supersedes = [...(sensor.supersedes ?? []), slot];
+}
+
 /** What open findings explain beside their own slots, though nothing may say so at this moment. */
 export function hiddenByOpen({ open }: LedgerState): readonly Slot[] {
-  return Object.values(open).flatMap((one) => one.hides ?? []);
+  return Object.values(open).flatMap((one) => [...(one.hides ?? []), ...(one.supersedes ?? [])]);
 }
 
 /** What a condition's time says nothing of: a lying gauge of the tank, a supply that feeds nothing, or a compressor that doesn't stop, or stops anywhere. */
@@ -188,13 +197,13 @@ export function closeByPerson(ledger: LedgerState, findingId: string, nowMs: num
 }
 
 /** What open findings say, as far as it decides whether the same goes on. */
-export function saidOpen({ open }: LedgerState): SaidOpen {
+export function saidOpen({ open, demandOverMs }: LedgerState): SaidOpen {
   const missed = open.running?.finding.history.findLast((line) => line.cause === 'not-starting');
   const bleedSaid = (['demand', 'delivery'] as const).flatMap((slot) => {
     const finding = open[slot]?.finding;
     return finding?.cause === 'bleed-left-open' ? [{ slot, openedMs: Date.parse(finding.openedAt), evidence: finding.evidence }] : [];
   });
-  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, bleedSaid };
+  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, demandOpen: open.demand !== undefined, demandOverMs: demandOverMs ?? null, bleedSaid };
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */

@@ -98,13 +98,13 @@ const AT_START_MS = Number.NEGATIVE_INFINITY;
 
 type Timed = { readonly atMs: number; readonly event: LogEvent };
 
-/** Entries, events and the registry in order; sites whose changes the events tell are not taken from the registry file, which knows their end. */
+/** Entries, events and the registry in order. An export's registry file knows the end of sites whose changes its events tell, and isn't taken for these; another's is how things stood at the start. */
 async function otherEvents(params: ImportParams, counts: ImportCounts, problems: Problems, sites: { set(site: SiteRecord): void }): Promise<Timed[]> {
   const { events, passedOver } = await readEvents(params.folder, problems);
   const registry = await readSites(params.folder, problems);
   const visits = await readVisits(params.folder, problems);
   const wants = (generator: GeneratorKey): boolean => params.only?.(generator) !== false;
-  const told = new Set(events.flatMap((event) => (event.kind === 'registry' ? [event.change.site.id] : [])));
+  const told = new Set((await isExport(params.folder)) ? events.flatMap((event) => (event.kind === 'registry' ? [event.change.site.id] : [])) : []);
   const atStart = registry.sites.filter((site) => !told.has(site.id) && generatorsOf({ sites: [site] }).some(({ key }) => wants(key)));
   for (const site of atStart) sites.set(site);
   const startMs = params.receivedMs ?? AT_START_MS;
@@ -121,6 +121,12 @@ async function otherEvents(params: ImportParams, counts: ImportCounts, problems:
     else if (event.kind === 'presence') counts.presence += 1;
   }
   return timed.sort((a, b) => (a.atMs === b.atMs ? 0 : a.atMs - b.atMs));
+}
+
+/** Whether an export of ours wrote the folder: its lines say so. */
+async function isExport(folder: string): Promise<boolean> {
+  for await (const [first] of readPackets(folder, collectProblems())) if (first !== undefined) return first.kept;
+  return false;
 }
 
 function timeOfEvent(event: LogEvent): number {

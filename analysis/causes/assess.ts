@@ -17,6 +17,7 @@ import { impossibleDrop, impossibleNitrogen, jumpedPiping, turnedDrop } from './
 import { type LeftOut, withoutLeftOut } from './left-out.ts';
 import { absoluteLimits } from './limits.ts';
 import { lyingBy, withoutLying } from './lying-gauges.ts';
+import { isSetPoint } from './mends.ts';
 import { purerAlone } from './purer-alone.ts';
 import { ruleOf, seasonOf } from './shift-rule.ts';
 import { stepInSeason } from './step-in-season.ts';
@@ -25,7 +26,7 @@ import { absoluteFromTheFirst, emptiesAtStarts } from './tank-gauge.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
 /** The closed days of a generator, with what everybody knew when the last of them closed. */
-export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[]; /** Channels that stand still now. */ readonly frozen: readonly Channel[]; /** Times that say nothing of what is usual. */ readonly leftOut: readonly LeftOut[] };
+export type DaysKnown = { readonly rows: readonly DayRow[]; readonly entries: readonly Entry[]; readonly registered: RegisteredGenerator; /** Since when it feeds another number of risers. */ readonly pipedSinceMs?: number | undefined; readonly settings: AnalysisSettings; /** When the piping or the tank was last filled up, or nothing started, ms; what follows is no measure of the generator. */ readonly fills: readonly Fill[]; /** Channels that stand still now. */ readonly frozen: readonly Channel[]; /** Times that say nothing of what is usual. */ readonly leftOut: readonly LeftOut[] };
 
 /** What follows from closed days alone; worked out once a day, or when somebody tells us something. */
 export type DaysJudged = DaysKnown & {
@@ -72,7 +73,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const known = { ...seen, rows: withoutLeftOut(withoutLying(right, new Set([...lyingBy(seen.frozen), ...gauges.flatMap((gauge) => gauge.lying ?? [])])), seen.leftOut), fills: fillsOf(seen.fills, seen.entries) };
   const { rows, entries, registered, settings } = known;
   const fromMs = registered.generator.commissionedAt === undefined ? 0 : Date.parse(registered.generator.commissionedAt);
-  const lastSetPointMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.startedAt)));
+  const lastSetPointMs = Math.max(fromMs, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
   const servedMs = Math.max(fromMs, ...entries.filter((entry) => entry.kind === 'service').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)));
   const band = bandShift(rows, lastSetPointMs, servedMs, SURE_DAYS);
   const careful = band ?? bandShift(rows, lastSetPointMs, servedMs, CAREFUL_DAYS);
@@ -82,7 +83,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   const quarterBaselines = new Map<Watched, Baseline>();
   const series = daySeries(rows, known.fills);
   for (const name of WATCHED) {
-    const epoch = epochOf(series, entries, name, { rows, baselineDays: settings.baselineDays, fromMs, moves });
+    const epoch = epochOf(series, entries, name, { rows, baselineDays: settings.baselineDays, fromMs, moves, pipedSinceMs: known.pipedSinceMs });
     if (epoch === undefined || epoch.points.length === 0) continue;
     // Pressures only tell causes apart; whether they moved is asked when something else did.
     if (!OPENS.has(name)) {

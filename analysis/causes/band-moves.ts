@@ -4,6 +4,7 @@ import { mad, median } from '../change/robust.ts';
 import { dayWords } from './evidence.ts';
 import { isUsableDay, lastRows, type SeriesPoint, type Watched } from './day-series.ts';
 import { isFar } from './gauge-faults.ts';
+import { isSetPoint } from './mends.ts';
 import type { BandShift } from './set-point.ts';
 
 /*
@@ -46,7 +47,7 @@ const BESIDE_DAYS = 14;
 export function bandMoves(rows: readonly DayRow[], entries: readonly Entry[], fromMs: number, moved: BandShift | undefined): BandMoves | undefined {
   // So far only a gauge can be off, and then no delivery goes with it.
   const band = moved === undefined || isFar(moved) ? undefined : moved;
-  const logged = entries.filter((entry) => entry.kind === 'set-point').map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)).filter((atMs) => atMs > fromMs).sort((a, b) => a - b);
+  const logged = entries.filter(isSetPoint).map((entry) => Date.parse(entry.finishedAt ?? entry.startedAt)).filter((atMs) => atMs > fromMs).sort((a, b) => a - b);
   if (logged.length === 0 && band === undefined) return undefined;
   const bend = learnedBend(rows, band?.sinceMs ?? logged.at(-1)!);
   if (bend === undefined) return undefined;
@@ -118,7 +119,8 @@ export function mostByMove(rows: readonly DayRow[], name: Watched, atMs: number)
   if (was === undefined || is === undefined) return undefined;
   const step = (is - was) / (was + OUTSIDE_KPA);
   const demand = BY_TANK_LEAK * Math.abs(step) + BY_WORK;
-  const delivery = MOST_BETA * Math.abs(step) + BY_CURVE * step * step;
+  // Makers give Q(p) by gauge pressure as well.
+  const delivery = (MOST_BETA * Math.abs(is - was)) / was + BY_CURVE * step * step;
   return name === 'delivery' ? delivery : name === 'demand' ? demand : demand + delivery + BY_BOWLS;
 }
 

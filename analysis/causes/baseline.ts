@@ -3,6 +3,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { Part } from '../../shared/registry.ts';
 import { firstAbove, MAD_CONSTANT, madOfSorted, quantileOfSorted, sorted } from '../change/robust.ts';
 import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-series.ts';
+import { isSetPoint } from './mends.ts';
 
 /** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
 export type Baseline = { readonly centre: number; readonly scatter: number; /** Root of the mean square about the middle, wild values cut at three scatters: what a mean of many scatters by. What is counted in whole numbers goes up and down by turns, and the scatter, made to hold for single values, is twice that. */ readonly spread: number; /** Correlation of neighbours, 0..0.95: healthy demand wanders for days. */ readonly correlation: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
@@ -41,12 +42,13 @@ const BY_CHECK_VALVE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0
 /** When a series began anew, in order: a service restarts what it replaced, or everything where nothing is named; a set point everything. What an old cell read compares with nothing that a new one reads. */
 export function restartsOf(entries: readonly Entry[], name: Watched, unit?: DayRow['unit']): Restart[] {
   const bySetPoint = unit === 'relative' && name !== 'duty' ? Infinity : (BY_SET_POINT[name] ?? Infinity);
-  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: entry.kind === 'set-point' ? bySetPoint : name === 'nitrogen' && entry.replaced.includes('oxygen-sensor') ? Infinity : Math.max(entry.replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, entry.replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0), bySetPoint: entry.kind === 'set-point' }));
+  const byParts = ({ replaced }: Entry): number => (name === 'nitrogen' && replaced.includes('oxygen-sensor') ? Infinity : Math.max(replaced.includes('membrane') ? (BY_MEMBRANE[name] ?? 0) : 0, replaced.includes('check-valve') ? (BY_CHECK_VALVE[name] ?? 0) : 0));
+  const restarts = entries.filter((entry) => restartedBy(entry).includes(name)).map((entry) => ({ atMs: Date.parse(entry.finishedAt ?? entry.startedAt), allowed: Math.max(isSetPoint(entry) ? bySetPoint : 0, byParts(entry)), bySetPoint: isSetPoint(entry) }));
   return restarts.sort((a, b) => a.atMs - b.atMs);
 }
 
 function restartedBy(entry: Entry): readonly Watched[] {
-  if (entry.kind === 'set-point') return WATCHED;
+  if (isSetPoint(entry)) return WATCHED;
   if (entry.kind !== 'service') return [];
   return entry.replaced.length === 0 ? WATCHED : entry.replaced.flatMap((part) => RESTARTED_BY[part]);
 }

@@ -1,8 +1,9 @@
 import type { Entry } from '../../shared/entry.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { abruptChange } from './abrupt.ts';
+import { byTankAlone } from './by-tank-alone.ts';
 import { cannotReach, makesNothing, risesPerHour } from './cannot-reach.ts';
-import { certainCondition, type Condition, mixedCondition } from './condition.ts';
+import { certainCondition, type Condition, mixedCondition, SPOILT_BY_ENDLESS } from './condition.ts';
 import { emptiesFaster } from './emptying.ts';
 import { kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
@@ -60,7 +61,7 @@ function isFilled(present: Present, normal: Normal, entries: readonly Entry[], r
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...byTankAlone(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 /** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
@@ -113,14 +114,14 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
   if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && isAfter(LETS_OUT, entries, present.sinceMs)) return [];
-  if (tankKPa === null || cutOutKPa === null) return [mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless])];
+  if (tankKPa === null || cutOutKPa === null) return [{ ...mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless]), hides: SPOILT_BY_ENDLESS }];
   if (tankKPa > cutOutKPa + PAST_STOP_KPA) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
-    return [{ ...mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above]), letsOff: true }];
+    return [{ ...mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above]), letsOff: true, hides: SPOILT_BY_ENDLESS }];
   }
   // By its meter it runs on, and yet its tank was filled and has rested since: behind an air receiver, or by a valve that lets it idle.
   if (present.full !== null && present.crestKPa !== null && present.crestAtMs! - present.sinceMs > HOUR_MS && present.crestKPa > cutOutKPa - (tankKPa < present.crestKPa - SWITCH_TOLERANCE_KPA ? SWITCH_TOLERANCE_KPA : AT_STOP_KPA)) {
-    return [mixedCondition('running', [['runs-without-end', 0.9], ['compressor-side', 0.1]], present.sinceMs, [{ says: `${says} Meanwhile the tank was filled to ${kPaText(present.crestKPa)}, its usual stop, and drawn from as in a rest.`, for: 'runs-without-end', weight: 2.5 }])];
+    return [{ ...mixedCondition('running', [['runs-without-end', 0.9], ['compressor-side', 0.1]], present.sinceMs, [{ says: `${says} Meanwhile the tank was filled to ${kPaText(present.crestKPa)}, its usual stop, and drawn from as in a rest.`, for: 'runs-without-end', weight: 2.5 }]), hides: SPOILT_BY_ENDLESS }];
   }
   // Behind a stop that got lost, a state that is said again by chance in a later run is no endless run.
   if (present.timesSaid < 3) return [];

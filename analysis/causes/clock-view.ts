@@ -14,6 +14,10 @@ export type SaidOpen = {
   readonly cutShort: readonly CycleWeek[] | null;
   /** A supply finding is open: it holds until the piping is nearly back. */
   readonly supplyOpen: boolean;
+  /** Demand was found to have risen: what a visit mends of it makes rests longer. */
+  readonly demandOpen: boolean;
+  /** When the last such finding was over; null if none was. */
+  readonly demandOverMs: number | null;
   /** Open findings that say that a visit left something open, with what spoke for it. */
   readonly bleedSaid: readonly { readonly slot: 'demand' | 'delivery'; readonly openedMs: number; readonly evidence: readonly Evidence[] }[];
 };

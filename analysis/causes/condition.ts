@@ -8,6 +8,9 @@ import type { CycleWeek } from './recent-cycles.ts';
 export const SLOTS = ['demand', 'delivery', 'duty', 'running', 'supply', 'power', 'data', 'counters', 'sensor', 'set-point'] as const;
 export type Slot = (typeof SLOTS)[number];
 
+/** What days with a run without end seem to say is its doing, until it is over. */
+export const SPOILT_BY_ENDLESS: readonly Slot[] = ['demand', 'delivery', 'duty', 'set-point'];
+
 /** Gauges from which neither demand nor delivery is read. */
 export type LyingGauge = 'elements' | 'nitrogen' | 'piping';
 

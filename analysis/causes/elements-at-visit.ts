@@ -18,6 +18,9 @@ const KNOWN_SE_KPA = 3;
 /** A drop that had grown by so much over clean must fall back by most of that when the elements are new, kPa. Common practice, no source. */
 const LOADED_KPA = 8;
 const RESET_SHARE = 0.35;
+/** Clean ones hold back less than this; where all were changed and as much stays as was before, within this share, the old ones are in place, though nobody saw them clean here. Common practice, no source. */
+const NEVER_CLEAN_KPA = 30;
+const STAYED_SHARE = 0.85;
 /** A drop below this share of the clean one, and lower by so much, lacks an element. Common practice, no source. */
 const LACKS_SHARE = 0.7;
 const LACKS_KPA = 2.5;
@@ -57,6 +60,7 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
     if (left.length > 0) return atVisit([['element-loading', 0.85], ['element-missing', 0.15]], endMs, `The visit of ${at} changed the ${elementWords(ELEMENTS_IN_DROP.filter((part) => visit.replaced.includes(part)))}, ${stayed}: the ${elementWords(left)} ${left.length > 1 ? 'were left in and hold' : 'was left in and holds'} back the air.`);
     return atVisit(MISSING, endMs, `The visit of ${at} says that elements were changed, ${stayed}: the old ones seem to be in place.`);
   }
+  if (nowKPa - restDropKPa(rows, endMs) > NEVER_CLEAN_KPA && nowKPa > STAYED_SHARE * wasKPa && ELEMENTS_IN_DROP.every((part) => part === 'carbon-element' || visit.replaced.includes(part))) return atVisit(MISSING, endMs, `The visit of ${at} says that the elements were changed, and the pressure drop over them stayed at ${Math.round(nowKPa)} kPa (${Math.round(wasKPa)} kPa before): no clean ones hold back so much, and the old ones seem to be in place.`);
   // Where no change of as many was seen before, nobody knows what clean ones hold back: those first seen may be years old, and on a generator that hardly runs they don't show it by loading.
   const sameSeen = visits.slice(0, -1).some((earlier) => visit.replaced.every((part) => !ELEMENTS_WITH_DROP.has(part) || earlier.replaced.includes(part)));
   if (sameSeen && nowKPa < LACKS_SHARE * cleanKPa && cleanKPa - nowKPa > LACKS_KPA) return atVisit(MISSING, endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
@@ -69,6 +73,11 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   const passesMore = nowKPa > MORE_SHARE * mostKPa && nowKPa - mostKPa > MORE_KPA;
   if (passesMore && madeBefore !== undefined && madeAfter !== undefined && madeAfter < madeBefore) return atVisit([['bleed-left-open', 0.75], ['drain-stuck-open', 0.15], ['sensor-fault', 0.1]], endMs, `Since the visit of ${at} the new elements hold back ${nowKPa.toFixed(1)} kPa (${wasKPa.toFixed(1)} kPa before), and no more is made: more air goes through them than comes to the tank. A bleed behind them may stand open.`);
   return undefined;
+}
+
+/** What the two gauges differ by at rest, when nothing flows, kPa: their own error, and no drop. */
+function restDropKPa(rows: readonly DayRow[], sinceMs: number): number {
+  return median(rows.filter((row) => row.startMs >= sinceMs).slice(0, AFTER_DAYS).flatMap(({ dischargeRestKPa, feedRestKPa }) => (typeof dischargeRestKPa === 'number' && typeof feedRestKPa === 'number' ? [dischargeRestKPa - feedRestKPa] : []))) ?? 0;
 }
 
 /** How the membrane has changed since elements were changed, as one does that gets dirt; `undefined` if it hasn't. */

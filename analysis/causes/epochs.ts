@@ -22,6 +22,11 @@ export type Epoch = {
 /** Series that a moved band changes by itself. */
 export const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
 
+/** Series that a riser more or fewer changes by right. */
+const HANGS_ON_PIPING: ReadonlySet<Watched> = new Set(['demand', 'duty', 'system']);
+
+type EpochKnown = { readonly rows: readonly DayRow[]; readonly baselineDays: number; readonly fromMs: number; readonly moves: BandMoves | undefined; /** Since when it feeds another number of risers. */ readonly pipedSinceMs?: number | undefined };
+
 /** Which way is worse; the other series only tell causes apart. */
 export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, delivery: -1, duty: 1, elementDrop: 1, nitrogen: -1, compressorRun: 1 };
 
@@ -32,10 +37,11 @@ export const WORSE: Partial<Readonly<Record<Watched, 1 | -1>>> = { demand: 1, de
  * than 1.5 times the smallest change, or got so while it was learned, the one before stays: what a visit left broken must not become normal. After a new set
  * point the same holds beyond what a set point may change, or what its band leaves unexplained where that is known; where that is anything, the baseline ends at once.
  */
-export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, { rows, baselineDays, fromMs, moves }: { readonly rows: readonly DayRow[]; readonly baselineDays: number; readonly fromMs: number; readonly moves: BandMoves | undefined }): Epoch | undefined {
+export function epochOf(series: DaySeries, entries: readonly Entry[], name: Watched, { rows, baselineDays, fromMs, moves, pipedSinceMs }: EpochKnown): Epoch | undefined {
   const points = atFirstBand(series[name], name, moves);
   let epoch: Epoch | undefined;
-  for (const { atMs, allowed: byRight, bySetPoint } of [{ atMs: fromMs, allowed: 0, bySetPoint: false }, ...restartsOf(entries, name, rows.at(-1)?.unit).filter((restart) => restart.atMs > fromMs)]) {
+  const restarts = [...restartsOf(entries, name, rows.at(-1)?.unit), ...(pipedSinceMs !== undefined && HANGS_ON_PIPING.has(name) ? [{ atMs: pipedSinceMs, allowed: Infinity, bySetPoint: false }] : [])].filter((restart) => restart.atMs > fromMs).sort((a, b) => a.atMs - b.atMs);
+  for (const { atMs, allowed: byRight, bySetPoint } of [{ atMs: fromMs, allowed: 0, bySetPoint: false }, ...restarts]) {
     const move = HANGS_ON_BAND.has(name) ? moves?.moves.find((one) => one.logged && one.fromMs === atMs) : undefined;
     const most = bySetPoint && move === undefined && HANGS_ON_BAND.has(name) && byRight < Infinity ? mostByMove(rows, name, atMs) : undefined;
     const allowed = move === undefined ? Math.min(byRight, most ?? Infinity) : leftByMove(moves!, name, move);

@@ -81,6 +81,11 @@ export function barelyFalls(servedMs: number, present: Present, { fallKPaPerMin 
   return expectedKPa >= STANDS_KPA && from[1] - present.tankKPa < OWN_LOSS_SHARE * expectedKPa;
 }
 
+/** What was drawn too much is found still, or was found and is over since the work: rests grow by right. */
+export function demandMended({ demandOpen, demandOverMs }: Present, servedMs: number): boolean {
+  return demandOpen || (demandOverMs !== null && demandOverMs > servedMs);
+}
+
 /** Where a day's longest rest isn't known, so many times the middle rest of the weeks before. Common practice, no source. */
 const LONGEST_TIMES = 4;
 
@@ -111,7 +116,7 @@ export function hardlyDrawn(present: Present, normal: Normal, lastService: Entry
   // A tank above its stop is being filled, whatever was last said of runs.
   if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);
-  if ((frontierMs - servedMs > HARDLY_DRAWN_MS && !present.supplyOpen) || restedSince(servedMs, normal) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
+  if ((frontierMs - servedMs > HARDLY_DRAWN_MS && !present.supplyOpen) || restedSince(servedMs, normal) || demandMended(present, servedMs) || lastService.replaced.some((part) => MENDS_DEMAND.has(part))) return [];
   const restsMs = Math.max(crestAtMs!, servedMs, present.running === false ? (present.sinceMs ?? 0) : 0);
   const afterWork = servedMs === restsMs ? firstSince(servedMs, present) : undefined;
   // Against its crest before the work it fell more in the same time; either is enough.

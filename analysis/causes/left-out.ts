@@ -6,11 +6,11 @@ import type { DayRow, QuarterValues } from '../../shared/cycle.ts';
  */
 export type LeftOut = { readonly of: 'tank' | 'supply' | 'run'; readonly fromMs: number; readonly toMs: number };
 
-/** A tank's gauge shows demand, delivery and the band; without its supply only demand and run time are none of the piping's; what never stops blows off or leaks back what it makes. */
+/** A tank's gauge shows demand, delivery and the band; without its supply only demand and run time are none of the piping's; what never stops blows off or leaks back what it makes, and stops nowhere. */
 const BLANK: Readonly<Record<LeftOut['of'], Partial<DayRow>>> = {
   tank: { demand: null, delivery: null, cutInKPa: null, cutOutKPa: null, bend: null, burstShare: null },
   supply: { demand: null, dutyRatio: null },
-  run: { demand: null, delivery: null, dutyRatio: null },
+  run: { demand: null, delivery: null, dutyRatio: null, cutInKPa: null, cutOutKPa: null },
 };
 const NOTHING = [null, 0] as const;
 const BLANK_QUARTER: Readonly<Record<LeftOut['of'], Partial<QuarterValues>>> = { tank: { demand: NOTHING, delivery: NOTHING }, supply: { demand: NOTHING, duty: NOTHING }, run: { demand: NOTHING, delivery: NOTHING, duty: NOTHING } };

@@ -31,3 +31,8 @@ export function visitBefore(entries: readonly Entry[], { likelyMs, latestMs }: O
     return entry.kind === 'service' && likelyMs !== null && at >= likelyMs - AFTER_VISIT_MS && at <= Math.max(likelyMs + DAY_MS, Math.min((latestMs ?? likelyMs) + DAY_MS / 2, likelyMs + DRAWN_MS));
   });
 }
+
+/** Whether a person logged that the controller's band was changed, by itself or at a service. */
+export function isSetPoint(entry: Entry): boolean {
+  return entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted;
+}

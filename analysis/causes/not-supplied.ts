@@ -1,10 +1,10 @@
 import type { Entry } from '../../shared/entry.ts';
-import { HOUR_MS } from '../../shared/time.ts';
+import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import { FRESH_MS, freshValue, hours, LET_DOWN, type Normal, type Present, SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords, kPaText } from './evidence.ts';
-import { barelyFalls, drawnAgain, GOES_ON_TIMES, HARDLY_DRAWN_MS, hardlyDrawn, outlasted, OUTLASTS, restedSince, usualRestS } from './hardly-drawn.ts';
+import { barelyFalls, demandMended, drawnAgain, GOES_ON_TIMES, HARDLY_DRAWN_MS, hardlyDrawn, outlasted, OUTLASTS, restedSince, usualRestS } from './hardly-drawn.ts';
 import { MENDS_DEMAND } from './mends.ts';
 
 /** Where the low-pressure signal isn't registered: the margin of a usual dry-pipe system; common practice, no source. */
@@ -22,6 +22,12 @@ export function notSupplied(present: Present, normal: Normal, entries: readonly 
 /** A rest that began so long after the work at most is the first one after it: the tank is filled once more, and the work is logged to the hour. Common practice, no source. */
 const FIRST_REST_MS = 2 * HOUR_MS;
 
+/** Without its leak a rest may be so much longer than any before it was found. Common practice, no source. */
+const MENDED_TIMES = 1.5;
+
+/** A rest that is too long for the work in it has gone on for so long since. Common practice, no source. */
+const SINCE_WORK_MS = HOUR_MS;
+
 /** Piping that nothing feeds, of a compressor that rests on though nobody was there. Common practice, no source. */
 const NOBODY_THERE = [['not-starting', 0.65], ['valve-left-shut', 0.25], ['leak', 0.1]] as const;
 
@@ -37,10 +43,12 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
   const restMs = present.frontierMs - present.sinceMs;
   // Rests grow only where something of demand was mended, or runs are no longer cut short.
-  const mayGrow = !justServed || present.cutShort !== null || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
-  const longestRestMs = 1000 * (mayGrow ? Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
+  const isMended = demandMended(present, servedMs);
+  const mayGrow = !justServed || present.cutShort !== null || isMended || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
+  const longestRestMs = 1000 * (mayGrow ? (isMended ? MENDED_TIMES : 1) * Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
-  const tooLong = restMs > longestRestMs || goesOn;
+  // Nothing was drawn while they worked on it.
+  const tooLong = (restMs > longestRestMs && (!justServed || present.frontierMs - servedMs > Math.min(SINCE_WORK_MS, longestRestMs / 2))) || goesOn;
   const systemKPa = pipingKPa(present, normal);
   // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
@@ -56,13 +64,21 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
       return [mixedCondition(mayNotStart ? 'running' : 'supply', causes, present.sinceMs, [{ says: sag, for: causes[0][0], weight: 3 }, ...(tooLong ? [{ says: rest, for: causes[0][0], weight: 1 }] : [])])];
     }
     // Piping that falls is held by nothing, however little it has fallen yet.
-    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < 4 && !present.systemFalls) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < HOLDS_KPA && !present.systemFalls && !refilledSince(present, normal, servedMs)) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
   // It did start meanwhile.
   if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
   if (!(tooLong && firstRest) || (present.tankHolds === false && !barelyFalls(servedMs, present, normal))) return [];
   return [firstRestTooLong(rest, present.sinceMs, lastService!, normal.timeZone)];
+}
+
+/** Piping that is so near its usual holds. */
+const HOLDS_KPA = 4;
+
+/** Piping that had sagged since the work and is full again: its valve was opened, and no other supply was. */
+function refilledSince({ systemHours }: Present, normal: Normal, servedMs: number): boolean {
+  return systemHours.some(([atMs, kPa]) => atMs > servedMs + FIRST_REST_MS && normal.systemKPa! - kPa > HOLDS_KPA);
 }
 
 /** Less is a gauge's and the day's warmth; else a share of the margin to the low-pressure signal. Common practice, no source. */
@@ -108,16 +124,31 @@ function restTold(present: Present, normal: Normal, lastService: Entry | undefin
   if (running !== null || toldRest === null || usualTold === null || tankKPa !== null) return [];
   const systemKPa = pipingKPa(present, normal);
   if (systemKPa !== null) return unfedTold(toldRest, systemKPa, normal);
-  if (lastService === undefined || present.systemKPa !== null) return [];
+  if (present.systemKPa !== null) return [];
+  if (lastService === undefined || frontierMs - endOf(lastService) > LONG_AFTER_MS) return restsOn(toldRest, normal);
   const servedMs = endOf(lastService);
   const longestS = usualTold.restS + SPANS_SHORT * toldRest.spanS;
   const goesOn = supplyOpen && toldRest.lastRestS > GOES_ON_TIMES * longestS;
   const isFirst = frontierMs - servedMs < AFTER_SERVICE_MS && toldRest.sinceMs < servedMs + FIRST_REST_MS;
   const restMs = toldRest.heardMs - toldRest.sinceMs;
-  const isTooLong = isFirst && toldRest.heardMs > servedMs && restMs > 1000 * OUTLASTS * longestS;
+  const isTooLong = isFirst && toldRest.heardMs > servedMs + Math.min(SINCE_WORK_MS, 500 * longestS) && restMs > 1000 * OUTLASTS * longestS;
   if (!goesOn && !isTooLong) return [];
   const rest = isTooLong ? `The compressor has rested for ${hours(restMs)}` : `The last rest took ${hours(1000 * toldRest.lastRestS)}`;
   return [firstRestTooLong(`${rest}; usual rests end within ${hours(1000 * longestS)}.`, toldRest.sinceMs, lastService, timeZone)];
+}
+
+/** What a service left shut shows sooner. Common practice, no source. */
+const LONG_AFTER_MS = 14 * 24 * HOUR_MS;
+/** Nobody was there, and no pressure is sent: a rest so many times as long as any of the weeks before is no chance. Common practice, no source. */
+const RESTS_ON_TIMES = 2;
+const RESTS_ON = [['not-starting', 0.6], ['supply-bypassed', 0.3], ['valve-left-shut', 0.1]] as const;
+
+function restsOn({ sinceMs, heardMs, spanS }: NonNullable<Present['toldRest']>, normal: Normal): Condition[] {
+  const longestS = normal.usualTold!.restS + SPANS_SHORT * spanS;
+  const restMs = heardMs - sinceMs;
+  if (restMs <= 1000 * RESTS_ON_TIMES * longestS) return [];
+  const says = `The compressor has rested for ${hours(restMs)}, by its meter; no rest of the weeks before took more than ${hours(1000 * longestS)}. No pressure is sent that would tell whether it should have started.`;
+  return [{ ...mixedCondition('running', RESTS_ON, sinceMs, [{ says, for: 'not-starting', weight: 1.5 }]), missingChannels: ['tank-pressure'] }];
 }
 
 /** A rest that outlasts every rest of the weeks before, as a meter tells it, and piping that lost a third of its margin meanwhile: it isn't fed, since nothing starts or a valve is shut. */
@@ -142,13 +173,15 @@ function firstRestTooLong(rest: string, sinceMs: number, { startedAt }: Entry, t
 
 /** Piping that another supply held somewhat higher comes down to where its regulator holds it. Common practice, no source. */
 const LEAST_SAG_KPA = 2;
+/** What fell while they worked on it is filled up again: it must have fallen for so long since. Common practice, no source. */
+const FALLS_SINCE_MS = 40 * MINUTE_MS;
 
 /** After a service the piping goes below what it ever is, and goes on falling: its supply was left shut. Known long before its margin is lost. */
 function sagging(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
   const { systemKPa, systemAtMs, systemSags, frontierMs } = present;
   const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
-  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA || isFed(present, normal, servedMs)) return [];
+  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs + FALLS_SINCE_MS || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA || isFed(present, normal, servedMs)) return [];
   const says = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }

@@ -5,6 +5,7 @@ import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import type { Condition } from './condition.ts';
+import { isSetPoint } from './mends.ts';
 import { nameCause } from './name-cause.ts';
 import { isUsableDay, runsOn } from './day-series.ts';
 
@@ -12,6 +13,8 @@ import { isUsableDay, runsOn } from './day-series.ts';
 const MOVED_KPA = 15;
 /** Nor is it a move where it is so many scatters of the days: a gauge that is read each quarter of an hour misses the ends of short runs. */
 const MOVED_SD = 4;
+/** Runs that are shorter than the time between three readings show their ends by chance, and which of them goes with how the two keep step: then it takes so much. Common practice, no source. */
+const MOVED_UNSEEN_KPA = 40;
 
 export type BandShift = { /** Whether the stop came there by days in between. */ readonly crept: boolean; readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
@@ -31,7 +34,8 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   const before = banded.slice(0, Math.min(14, banded.length - 2));
   const startKPa = median(before.map((row) => row.cutInKPa!))!;
   const stopKPa = median(before.map((row) => row.cutOutKPa!))!;
-  const least = (values: readonly number[], centre: number): number => Math.max(MOVED_KPA, MOVED_SD * (mad(values, centre) ?? 0));
+  const leastKPa = banded.slice(-READ_DAYS).every(hidesEnds) ? MOVED_UNSEEN_KPA : MOVED_KPA;
+  const least = (values: readonly number[], centre: number): number => Math.max(leastKPa, MOVED_SD * (mad(values, centre) ?? 0));
   const leastStart = least(before.map((row) => row.cutInKPa!), startKPa);
   const leastStop = least(before.map((row) => row.cutOutKPa!), stopKPa);
   const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > leastStop || Math.abs(row.cutInKPa! - startKPa) > leastStart;
@@ -62,9 +66,10 @@ function sinceRead(rows: readonly DayRow[]): readonly DayRow[] {
 
 const readPerDay = ({ heard, coveredS }: DayRow): number => ((heard['tank-pressure'] ?? 0) * 86_400) / Math.max(3600, coveredS);
 
-/** Whether a person logged that the controller's band was changed. */
-export function isSetPoint(entry: Entry): boolean {
-  return entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted;
+/** Whether the tank is read less than twice in a run of this day. */
+function hidesEnds(row: DayRow): boolean {
+  const perDay = readPerDay(row);
+  return row.starts > 0 && perDay > 0 && (row.runS / row.starts) * perDay < 2 * 86_400;
 }
 
 /** A start that moved by less stayed where it was; a stop that moved alone must have gone further. Common practice, no source. */

@@ -7,7 +7,7 @@ import { type Condition, mixedCondition } from './condition.ts';
 import { isUsableDay, lastRows } from './day-series.ts';
 import { kPaText } from './evidence.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
-import { isSetPoint } from './set-point.ts';
+import { isSetPoint } from './mends.ts';
 
 /*
  * A run that ends before the switch says so: a trip by heat, which cools and goes on before the tank has fallen, a pressure

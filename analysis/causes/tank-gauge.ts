@@ -5,7 +5,7 @@ import { median } from '../change/robust.ts';
 import { certainCondition, type Condition } from './condition.ts';
 import type { SpanDay } from './data-faults.ts';
 import { firstRows, isUsableDay, lastRows, runsOn } from './day-series.ts';
-import { isSetPoint } from './set-point.ts';
+import { isSetPoint } from './mends.ts';
 
 /*
  * A tank's gauge that can't be the tank's, or not by gauge pressure. Neither is a change of demand or delivery.

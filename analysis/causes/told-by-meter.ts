@@ -25,7 +25,7 @@ export type ToldByMeter = {
   /** The last days that had one, oldest first. */
   days: ToldDay[];
   /** Since when all of the time was run, and how often that was said; null where it wasn't. */
-  full: { sinceMs: number; times: number } | null;
+  full: { sinceMs: number; times: number; /** How much of it was told as run, s; absent in what earlier builds saved. */ ranS?: number } | null;
 };
 
 /** Share of a span from which all of it was run, and below which nothing was: meters have a step. */
@@ -42,6 +42,23 @@ const LEAST_DAYS = 7;
 const LONG_DAYS = 0.9;
 const GROWS = 1.1;
 
+/** Hour meters go by hundredths of an hour: a report says so much less than was run, and the next so much more. */
+const METER_STEP_S = 36;
+/** But for most of a span there is no step. */
+const SURELY_RAN = 0.5;
+
+/** All of the time was run, but for the meter's step, since an earlier report or in this span alone; or null. */
+function fullSince(before: ToldByMeter['full'], fromMs: number, atMs: number, share: number): ToldByMeter['full'] {
+  const ranS = (share * (atMs - fromMs)) / 1000;
+  const isFull = (sinceMs: number, allS: number): boolean => allS >= (FULL_SHARE * (atMs - sinceMs)) / 1000 - METER_STEP_S;
+  if (share < SURELY_RAN) return null;
+  if (before !== null) {
+    const allS = Math.round((before.ranS ?? (fromMs - before.sinceMs) / 1000) + ranS);
+    if (isFull(before.sinceMs, allS)) return { sinceMs: before.sinceMs, times: before.times + 1, ranS: allS };
+  }
+  return isFull(fromMs, ranS) ? { sinceMs: fromMs, times: 1, ranS: Math.round(ranS) } : null;
+}
+
 export function startTold(atMs: number): ToldByMeter {
   return { atMs, spanS: 0, restSinceMs: atMs, lastRestS: 0, onEndS: 0, days: [], full: null };
 }
@@ -56,7 +73,7 @@ export function noteShare(told: ToldByMeter, atMs: number, share: number): void 
     Object.assign(told, { restSinceMs: atMs, onEndS: 0, full: null });
     return;
   }
-  told.full = share < FULL_SHARE ? null : { sinceMs: told.full?.sinceMs ?? fromMs, times: (told.full?.times ?? 0) + 1 };
+  told.full = fullSince(told.full, fromMs, atMs, share);
   if (share < RAN_SHARE) {
     told.onEndS = 0;
     return;

@@ -15,19 +15,23 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if ((lying.has('elements') || lying.has('nitrogen')) && !slots.has('delivery')) hide('delivery');
   if (conditions.some((condition) => condition.slot === 'set-point' && condition.cause === 'sensor-fault')) hide('demand', 'delivery', 'duty', 'supply');
   if (conditions.some((condition) => condition.ofTank === true) && !conditions.some((condition) => condition.cause === 'runs-without-end')) hide('running');
-  hide(...byOpen);
-  for (const condition of conditions) hide(...(condition.hides ?? []));
+  // The drop over the elements is read in any run.
+  const byDrop = conditions.some((condition) => condition.cause === 'element-loading');
+  for (const slot of [...byOpen, ...conditions.flatMap((condition) => condition.hides ?? [])]) if (slot !== 'delivery' || !byDrop) hide(slot);
   // What shows in demand of a supply that was told of is no news, nor while it runs for once.
   if (slots.has('supply') || (open.has('supply') && conditions.some(({ slot, cause }) => slot === 'demand' && (cause === 'valve-left-shut' || cause === 'supply-bypassed')))) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
   if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
   // Of a tank that is held above its stop the drop over the elements can be told, and whether the piping is fed.
-  if (conditions.some((condition) => condition.letsOff === true)) hide('demand', 'duty', ...(conditions.some((condition) => condition.cause === 'element-loading') ? [] : (['delivery'] as const)));
+  if (conditions.some((condition) => condition.letsOff === true)) hide('demand', 'duty', ...(byDrop ? [] : (['delivery'] as const)));
   // Where every run is cut short, the band seems to have moved.
   if (slots.has('running') || open.has('running')) hide('set-point');
   // A run that may not end because less is made or more is drawn is that other finding's news.
   const endless = conditions.find((condition) => condition.slot === 'running' && condition.cause === 'runs-without-end');
-  if (endless !== undefined && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
+  const told = endless !== undefined && open.has('running') && !open.has('demand') && !open.has('delivery');
+  if (endless !== undefined && !told && endless.causes[0]!.probability < 0.9 && (slots.has('demand') || slots.has('delivery') || slots.has('duty'))) hide('running');
+  // Nor does one that was found before and makes its runs so long.
+  if (endless !== undefined && endless.letsOff !== true && !open.has('running') && (open.has('demand') || open.has('delivery'))) hide('running');
   // A stop that isn't reached may be more drawn or less made; where one of them was found before, or that nothing stops it, it is that.
   for (const { slot, causes } of conditions) {
     const other = slot === 'demand' ? 'delivery' : slot === 'delivery' ? 'demand' : undefined;

@@ -43,6 +43,7 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
   }
   addToBalance(state, sample);
   raiseStop(state, sample);
+  lowerStart(state, sample);
   if (run.phase === 0) inRest(state, setup, sample);
   else inRun(state, setup, sample);
   return sample;
@@ -88,6 +89,14 @@ const SHOWS_STOP_MS = 15 * MINUTE_MS;
 /** The last sample of a run may be minutes before its stop. */
 function raiseStop({ run, open }: DescriptorState, { atMs, kPa }: TankSample): void {
   if (run.phase === 0 && open !== null && open.stopKPa !== null && kPa > open.stopKPa && atMs - run.sinceMs <= SHOWS_STOP_MS) open.stopKPa = kPa;
+}
+
+/** A sample so soon after a start tells where it started at most: bowls fill first, and then the tank rises. */
+const SHOWS_START_MS = 2 * MINUTE_MS;
+
+/** What was drawn in a burst between the last sample of a rest and the start isn't in the rest's slope. */
+function lowerStart({ run, open }: DescriptorState, { atMs, kPa }: TankSample): void {
+  if (run.phase === 1 && open !== null && open.startKPa !== null && kPa < open.startKPa && atMs - run.sinceMs <= SHOWS_START_MS) open.startKPa = kPa;
 }
 
 /** A tank this far below its start, in bands, should have been filled: its fall is that of a fault, and not of what is drawn. */

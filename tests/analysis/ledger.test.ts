@@ -186,6 +186,18 @@ describe('reconcile()', () => {
     expect(tick(ledger, START_MS + 2 * HOUR_MS, [sensor], { hidden: ['demand', 'supply'] }).find((finding) => finding.cause === 'leak')).toMatchObject({ state: 'closed', closedReason: 'superseded' });
   });
 
+  test('what a broken gauge once superseded it explains until its finding ends, though it does so at some moments only', () => {
+    const ledger = startLedger();
+    tick(ledger, START_MS, [leak()]);
+    const sensor = certainCondition('sensor', 'sensor-fault', 0.95, START_MS, 'The gauge reads a tenth.', false);
+    tick(ledger, START_MS + HOUR_MS, [sensor], { hidden: ['demand'] });
+    expect(hiddenByOpen(ledger)).toEqual(['demand']);
+    tick(ledger, START_MS + 2 * HOUR_MS, [sensor]);
+    expect(hiddenByOpen(ledger)).toEqual(['demand']);
+    for (const days of [1, 2, 3]) tick(ledger, START_MS + days * DAY_MS, []);
+    expect(hiddenByOpen(ledger)).toEqual([]);
+  });
+
   test('a broken gauge supersedes only what it hides: a run without end goes on beside it, though it pauses', () => {
     const ledger = startLedger();
     const sensor = certainCondition('sensor', 'sensor-fault', 0.95, START_MS, 'The gauge stands still.', false);
@@ -212,6 +224,15 @@ describe('reconcile()', () => {
     expect(findings[0]!.id).not.toBe(findings[1]!.id);
     for (const finding of findings) expect(finding.alongside).toEqual(findings.filter((other) => other !== finding).map((other) => other.id));
   });
+});
+
+test('saidOpen() knows whether more was drawn, and when that was over', () => {
+  const ledger = startLedger();
+  tick(ledger, START_MS, [leak()]);
+  expect(saidOpen(ledger)).toMatchObject({ demandOpen: true, demandOverMs: null });
+  tick(ledger, START_MS + 10 * DAY_MS, [], { served: true });
+  tick(ledger, START_MS + 12 * DAY_MS, [], { served: true });
+  expect(saidOpen(ledger)).toMatchObject({ demandOpen: false, demandOverMs: START_MS + 12 * DAY_MS });
 });
 
 test('saidOpen() knows when a running finding said last that nothing starts, whatever it was before or became since', () => {

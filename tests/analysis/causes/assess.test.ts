@@ -44,6 +44,24 @@ describe('assess() of days', () => {
     expect(found(days(70, (day) => ({ demand: day < 42 ? 1 : 1.2 })), [entry('set-point', 40)])).toEqual([]);
   });
 
+  test('a set point that was logged with a service is one: what its band takes from delivery is no fault', () => {
+    const raised = days(70, (day) => ({ delivery: day < 40 ? 18 : 14.2 })).map((one, day) => ({ ...one, cutInKPa: day < 40 ? 520 : 580, cutOutKPa: day < 40 ? 640 : 700 }));
+    const service = (adjusted: object): Entry => entry('service', 40, { finishedAt: new Date(START_MS + 40 * DAY_MS + 3_600_000).toISOString(), replaced: ['coalescing-element'], adjusted });
+    expect(found(raised, [service({ cutInKPa: 580, cutOutKPa: 700 })])).toEqual([]);
+    expect(found(raised, [service({})])).not.toEqual([]);
+    // More than that is a fault for all that.
+    expect(found(raised.map((one, day) => (day < 40 ? one : { ...one, delivery: { value: 11, se: 0.1 } })), [service({ cutInKPa: 580, cutOutKPa: 700 })])).not.toEqual([]);
+  });
+
+  test('a riser more draws more by right, and what comes after that is learned anew', () => {
+    const more = days(80, (day) => ({ demand: day < 40 ? 1 : day < 70 ? 1.6 : 3 }));
+    const judged = (rows: readonly DayRow[], pipedSinceMs?: number): string[] => assess(judgeDays({ rows, entries: [], registered, pipedSinceMs, settings: DEFAULT_ANALYSIS_SETTINGS, fills: [], frozen: [], leftOut: [] }), []).map((condition) => condition.cause);
+    expect(judged(more.slice(0, 65))).toContain('leak');
+    expect(judged(more.slice(0, 65), START_MS + 40 * DAY_MS)).toEqual([]);
+    expect(judged(more, START_MS + 40 * DAY_MS)).toContain('leak');
+    expect(judged(dutyAlone(more.slice(0, 65)), START_MS + 40 * DAY_MS)).toEqual([]);
+  });
+
   test('a drop over the elements that grows while a new set point is learned does not become what is usual', () => {
     const flooded = days(60, () => ({})).map((one, day) => ({ ...one, elementDropKPa: { value: day < 48 ? 7.2 : Math.min(64, 7.2 + 8 * (day - 47)), se: 0.3 } }));
     expect(conditions(flooded, [entry('set-point', 40)]).find((condition) => condition.slot === 'delivery')!.evidence[0]!.says).toContain('The pressure drop over the elements rose from 7 to 64 kPa');

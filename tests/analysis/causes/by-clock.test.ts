@@ -17,7 +17,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, usualTold: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, systemFalls: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, cutShort: null, missedStartMs: null, bleedSaid: [] };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, systemFalls: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -372,6 +372,22 @@ describe('byClock()', () => {
     expect(causeOf({ systemKPa: 239, systemSags: true }, {}, visit)).toEqual([]);
   });
 
+  test('what fell while they worked on it is filled up again: so soon after a visit piping that is low is no shut valve', () => {
+    const sags = { systemKPa: 237, systemSags: true };
+    expect(causeOf(sags, {}, { ...visit, finishedAt: '2026-06-01T11:25:00Z' })).toEqual([]);
+    expect(causeOf(sags, {}, { ...visit, finishedAt: '2026-06-01T11:15:00Z' })).toEqual(['valve-left-shut']);
+  });
+
+  test('the time of the work is none of a rest, and piping that had sagged since and is full again was let through, by no other supply', () => {
+    const rest = { running: false, sinceMs: NOW_MS - 2 * HOUR_MS, tankHolds: true };
+    expect(causeOf(rest, {}, { ...visit, finishedAt: '2026-06-01T11:50:00Z' })).toEqual([]);
+    expect(causeOf(rest, {}, { ...visit, finishedAt: '2026-06-01T11:00:00Z' })).toEqual(['supply-bypassed']);
+    const earlier = { ...visit, startedAt: '2026-05-31T20:00:00Z', finishedAt: '2026-05-31T21:00:00Z' };
+    const holds = { ...rest, supplyOpen: true, systemHours: [[NOW_MS - 5 * HOUR_MS, 239], [NOW_MS - HOUR_MS, 240]] as const };
+    expect(causeOf(holds, {}, earlier)).toEqual(['supply-bypassed']);
+    expect(causeOf({ ...holds, systemHours: [[NOW_MS - 5 * HOUR_MS, 220], [NOW_MS - HOUR_MS, 240]] }, {}, earlier)).toEqual([]);
+  });
+
   test('piping that falls on past half of its margin is told without a visit, and while other risers draw', () => {
     const sags = { running: true, sinceMs: NOW_MS - 4 * MINUTE_MS, systemSags: true };
     expect(causeOf({ ...sags, systemKPa: 205 })).toEqual(['valve-left-shut']);
@@ -404,6 +420,9 @@ describe('byClock()', () => {
     expect(causeOf(rested, busyDays, { ...visit, replaced: ['o-rings'] })).toEqual([]);
     expect(causeOf(rested, busyDays, visit)).toEqual([]);
     expect(causeOf({ ...rested, sinceMs: NOW_MS - 56 * MINUTE_MS }, busyDays, { ...visit, replaced: ['coalescing-element'] })).toEqual([]);
+    // A leak that had been found, and was over after the visit, made rests short.
+    expect(causeOf({ ...rested, demandOverMs: NOW_MS - HOUR_MS }, { baselineRestS: 3600 }, { ...visit, replaced: ['coalescing-element'] })).toEqual([]);
+    expect(causeOf({ ...rested, demandOverMs: NOW_MS - 4 * HOUR_MS }, { baselineRestS: 3600 }, { ...visit, replaced: ['coalescing-element'] })).toEqual(['supply-bypassed']);
   });
 
   test('of a tank that stands after a visit, piping that holds for longer than usual rests is fed by another supply', () => {
@@ -466,6 +485,10 @@ describe('byClock()', () => {
     expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 98 * MINUTE_MS } }, usual, visit)).toEqual([]);
     expect(causeOf({ ...alone, toldRest: rest }, usual)).toEqual([]);
     expect(causeOf({ ...alone, toldRest: rest }, { ...usual, usualTold: null }, visit)).toEqual([]);
+    // Where nobody was, twice as long as any rest of the weeks before is no chance, and most likely a start that doesn't come.
+    const [restsOn] = byClock({ ...resting, ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 181 * MINUTE_MS } }, { ...normal, ...usual }, []);
+    expect(restsOn).toMatchObject({ slot: 'running', cause: 'not-starting', missingChannels: ['tank-pressure'], evidence: [{ says: 'The compressor has rested for 3 h, by its meter; no rest of the weeks before took more than 90 min. No pressure is sent that would tell whether it should have started.' }] });
+    expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 179 * MINUTE_MS } }, usual)).toEqual([]);
     // A later rest is none that the visit began.
     expect(causeOf({ ...alone, toldRest: rest }, usual, { ...visit, startedAt: '2026-06-01T07:00:00Z', finishedAt: '2026-06-01T08:00:00Z' })).toEqual([]);
     // What leaks at the tank alone makes it run now and then.
@@ -493,6 +516,34 @@ describe('byClock()', () => {
     expect(causeOf(counted, { ...byShares, sees: seesOf(new Set(['duty'])) })).toEqual([]);
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
+  });
+});
+
+describe('by the tank alone', () => {
+  const alone = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankShowsRuns: true };
+  const trail = (kPaPerHour: number, nowKPa: number): Present['tankTrail'] => Array.from({ length: 7 }, (_, index) => [NOW_MS - (6 - index) * 10 * MINUTE_MS, nowKPa + (kPaPerHour * (6 - index)) / 6] as const);
+
+  test('a tank that goes on falling below its start at the pace of its rests is not started', () => {
+    // 150 kPa in 55 min are usual.
+    const falls = { ...alone, tankKPa: 480, crestKPa: 700, crestAtMs: NOW_MS - 80 * MINUTE_MS, belowSinceMs: NOW_MS - 32 * MINUTE_MS, tankTrail: trail(160, 480) };
+    const [condition] = byClock({ ...resting, ...falls }, normal, []);
+    expect(condition).toMatchObject({ slot: 'running', cause: 'not-starting', evidence: [{ says: 'The tank is at 480 kPa, below its usual start at 550 kPa for 32 min, and falls on as in a rest: the compressor has not started.' }] });
+    expect(causeOf({ ...falls, belowSinceMs: NOW_MS - 28 * MINUTE_MS })).toEqual([]);
+    // It rose meanwhile, it falls faster than in any rest, its gauge jumped, or its samples don't show runs.
+    expect(causeOf({ ...falls, tankTrail: [...trail(160, 480).slice(0, -1), [NOW_MS, 510]] })).toEqual([]);
+    expect(causeOf({ ...falls, tankKPa: 230, crestAtMs: NOW_MS - 70 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...falls, belowSuddenly: true })).toEqual([]);
+    expect(causeOf({ ...falls, tankShowsRuns: false })).toEqual([]);
+  });
+
+  test('a tank that stands above its stop and loses hardly any of what a rest takes is filled on', () => {
+    const hours = (kPa: number): Present['tankHours'] => [[NOW_MS - 3 * HOUR_MS, 640], [NOW_MS - 2 * HOUR_MS, kPa], [NOW_MS - HOUR_MS, kPa]];
+    const stands = { ...alone, tankKPa: 765, tankHours: hours(768) };
+    expect(byClock({ ...resting, ...stands }, normal, [])[0]).toMatchObject({ slot: 'running', cause: 'runs-without-end', letsOff: true });
+    // It falls as in a rest, or stands at its stop.
+    expect(causeOf({ ...stands, tankHours: [[NOW_MS - 3 * HOUR_MS, 640], [NOW_MS - 2 * HOUR_MS, 960], [NOW_MS - HOUR_MS, 860]] })).toEqual([]);
+    expect(causeOf({ ...stands, tankKPa: 712, tankHours: hours(713) })).toEqual([]);
+    expect(causeOf({ ...stands, tankHours: hours(768).slice(2) })).toEqual([]);
   });
 });
 

@@ -26,6 +26,10 @@ describe('frozenNow()', () => {
 
   test('a pressure that moves with the compressor stands still after a day of starts', () => {
     expect(frozenNow(days('tank-pressure', [[550, 700], [548, 701], [550, 699], [612, 612]]), {}, 0.1)).toEqual({ 'tank-pressure': 3 * DAY_MS });
+    // Told by change and each hour, it comes in rests alone: in these a tank falls, and the other pressures stand still by right.
+    const hourly = (channel: Channel): SpanDay[] => days(channel, [[550, 700], [548, 701], [550, 699], [612, 612]]).map((day, index) => (index < 3 ? day : { ...day, spans: { [channel]: [612, 612, 24, 0] } as SpanDay['spans'] }));
+    expect(frozenNow(hourly('tank-pressure'), {}, 0.1)).toEqual({ 'tank-pressure': 3 * DAY_MS });
+    expect(frozenNow(hourly('feed-pressure'), {}, 0.1)).toEqual({});
   });
 });
 

@@ -21,6 +21,16 @@ describe('elementsAtVisit()', () => {
     expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['drain'])], 'UTC')).toBeUndefined();
   });
 
+  test('says so of elements that nobody saw clean here, where more stays than clean ones hold back', () => {
+    const stays = (dropKPa: number, restKPa = 0): DayRow[] => days(() => dropKPa, 110).map((row) => ({ ...row, dischargeRestKPa: restKPa, feedRestKPa: 0 }));
+    expect(elementsAtVisit(stays(42), [service(99)], 'UTC')).toMatchObject({ cause: 'element-missing', evidence: [{ says: 'The visit of 10 Apr says that the elements were changed, and the pressure drop over them stayed at 42 kPa (42 kPa before): no clean ones hold back so much, and the old ones seem to be in place.' }] });
+    expect(elementsAtVisit(stays(22), [service(99)], 'UTC')).toBeUndefined();
+    // Its two gauges differ by as much when nothing flows; or not all were changed.
+    expect(elementsAtVisit(stays(42, 20), [service(99)], 'UTC')).toBeUndefined();
+    expect(elementsAtVisit(stays(42), [service(99, ['carbon-element'])], 'UTC')).toBeUndefined();
+    expect(elementsAtVisit(days((day) => (day < 100 ? 42 : 32), 110), [service(99)], 'UTC')).toBeUndefined();
+  });
+
   test('says which one was left in where a visit changed the others and the drop stayed', () => {
     expect(elementsAtVisit(days((day) => loading(day, 1000), 110), [service(99, ['carbon-element'])], 'UTC')!.evidence[0]!.says).toMatch(/changed the carbon element, .*: the particulate element and coalescing element were left in and hold back the air\.$/);
     // A spent carbon element holds nothing back.

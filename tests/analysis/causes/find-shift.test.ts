@@ -2,12 +2,12 @@
 import { describe, expect, test } from 'vitest';
 import { baselineFrom, LearnedValues } from '../../../analysis/causes/baseline.ts';
 import type { SeriesPoint } from '../../../analysis/causes/day-series.ts';
-import { BY_DAY, findShift } from '../../../analysis/causes/find-shift.ts';
+import { BY_DAY, findShift, type ShiftRule } from '../../../analysis/causes/find-shift.ts';
 import { shapeOf } from '../../../analysis/causes/shape.ts';
 import { DAY_MS } from '../../../shared/time.ts';
 import { normals, seeded } from '../change/world.ts';
 
-const RULE = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, learnBefore: false, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false, creeps: 0 };
+const RULE: ShiftRule = { watchFromMs: 14 * DAY_MS, floor: 0.02, learnDays: 60, learnBefore: false, smallest: 0.08, cadence: BY_DAY, falseFindingsPerYear: 0.05, wanders: false, creeps: 0 };
 
 function days(seed: number, count: number, scatter: number, change: (day: number) => number): SeriesPoint[] {
   const normal = normals(seeded(seed));

@@ -25,8 +25,8 @@ describe('withoutLeftOut()', () => {
     expect(withoutLeftOut(rows, [])).toBe(rows);
   });
 
-  test('a compressor that never stopped leaves neither what was drawn nor what was made, and its nitrogen', () => {
-    expect(withoutLeftOut(rows, [time('run')])[1]).toMatchObject({ demand: null, delivery: null, dutyRatio: null, cutInKPa: 550, nitrogen: { value: 0.985 } });
+  test('a compressor that never stopped leaves neither what was drawn or made nor its band, and its nitrogen', () => {
+    expect(withoutLeftOut(rows, [time('run')])[1]).toMatchObject({ demand: null, delivery: null, dutyRatio: null, cutInKPa: null, cutOutKPa: null, nitrogen: { value: 0.985 } });
     expect(quartersWithout(rows[1]!.quarters!, [time('run')])[1]).toMatchObject({ demand: [null, 0], delivery: [null, 0], duty: [null, 0] });
   });
 });

@@ -17,6 +17,13 @@ describe('setPointChanged()', () => {
     expect(said(rows(40, (day) => (day < 30 ? 550 : 580), (day) => (day < 30 ? 700 : 730)))[0]).toContain('Starts moved by 30 kPa and stops by 30 kPa');
   });
 
+  test('of a tank that is read less than twice in a run it takes more: which ends are seen goes with how runs and reports keep step', () => {
+    const read = (perDay: number, kPa: number): readonly string[] => said(rows(40, (day) => (day < 30 ? 550 : 550 + kPa), (day) => (day < 30 ? 700 : 700 + kPa)).map((row) => ({ ...row, heard: { 'tank-pressure': perDay } })));
+    expect(read(1440, 30)).toHaveLength(1);
+    expect(read(96, 30)).toEqual([]);
+    expect(read(96, 50)).toHaveLength(1);
+  });
+
   test('says a stop that went up alone, which no gauge does', () => {
     expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 736)))).toEqual(['set-point-changed: Stops moved by 36 kPa while starts stayed, and nobody logged a new set point: the switch\'s difference has changed.']);
   });

@@ -19,15 +19,22 @@ function folded(channel: Channel, values: readonly (readonly [minute: number, va
 describe('what a meter says of the run under way', () => {
   test('an hour meter that keeps pace with the clock says since when, and one that falls behind, a gap or a reset end it', () => {
     const runs = (upToMinute: number): (readonly [number, number])[] => Array.from({ length: upToMinute / 15 + 1 }, (_, index) => [index * 15, 1000 + (index < 2 ? 0 : (index - 1) * 900)] as const);
-    expect(folded('run-time', runs(90)).full).toEqual({ sinceMs: START_MS + 15 * MINUTE_MS, times: 5 });
+    expect(folded('run-time', runs(90)).full).toMatchObject({ sinceMs: START_MS + 15 * MINUTE_MS, times: 5 });
     expect(folded('run-time', [...runs(90), [105, 1000 + 5 * 900 + 300]]).full).toBeNull();
     expect(folded('run-time', [...runs(90), [90 + 180, 1000 + 5 * 900 + 180 * 60]]).full).toBeNull();
     expect(folded('run-time', [...runs(90), [105, 0]]).full).toBeNull();
     expect(folded('run-time', [[0, 1000], [60, 900_000]]).full).toBeNull();
   });
 
+  test('an hour meter that goes by hundredths of an hour says so too, by more and by less than the time that passed', () => {
+    const meter = (ranOf: (minute: number) => number): (readonly [number, number])[] => Array.from({ length: 25 }, (_, index) => [5 * index, 36 * Math.floor((1000 + ranOf(5 * index)) / 36)] as const);
+    expect(folded('run-time', meter((minute) => 60 * Math.max(0, minute - 20))).full).toMatchObject({ sinceMs: START_MS + 20 * MINUTE_MS });
+    // A stop of four minutes ends it.
+    expect(folded('run-time', meter((minute) => 60 * Math.max(0, minute - 20) - (minute >= 90 ? 240 : 0))).full!.sinceMs).toBeGreaterThanOrEqual(START_MS + 85 * MINUTE_MS);
+  });
+
   test('so does a duty ratio of one', () => {
-    expect(folded('duty', [[0, 0.1], [60, 1], [120, 0.99]]).full).toEqual({ sinceMs: START_MS, times: 2 });
+    expect(folded('duty', [[0, 0.1], [60, 1], [120, 0.99]]).full).toMatchObject({ sinceMs: START_MS, times: 2 });
     expect(folded('duty', [[0, 1]]).full).toBeNull();
     expect(folded('duty', [[0, 0.1], [60, 1], [120, 0.5]]).full).toBeNull();
   });

@@ -1,6 +1,6 @@
 // Issue: one thing that is wrong is one finding (design, section 6).
 import { describe, expect, test } from 'vitest';
-import { certainCondition, mixedCondition, type Slot } from '../../../analysis/causes/condition.ts';
+import { certainCondition, mixedCondition, type Slot, SPOILT_BY_ENDLESS } from '../../../analysis/causes/condition.ts';
 import { hiddenSlots } from '../../../analysis/causes/what-hides.ts';
 
 const unreached = mixedCondition('demand', [['leak', 0.42], ['drain-stuck-open', 0.25], ['compressor-side', 0.25], ['runs-without-end', 0.08]], 0, []);
@@ -50,5 +50,15 @@ describe('hiddenSlots()', () => {
     expect(hides([endless(0.95, true), delivery('element-loading')])).not.toContain('delivery');
     expect(hides([endless(0.7), leak])).not.toContain('demand');
     expect(hides([endless(0.7), leak])).toContain('running');
+    // Where less is made already a run to the usual stop may take all day.
+    expect(hides([endless(0.9)], 'delivery')).toContain('running');
+    expect(hides([endless(0.9)], 'delivery', 'running')).not.toContain('running');
+    expect(hides([endless(0.95, true)], 'delivery')).not.toContain('running');
+    // Told before the days that it spoils say so, it stays what it is; the drop over the elements is read in any run.
+    const told = { ...endless(0.7), hides: SPOILT_BY_ENDLESS };
+    expect(hides([told, leak], 'running')).toContain('demand');
+    expect(hides([told, leak], 'running')).not.toContain('running');
+    expect(hides([told, delivery('compressor-side')], 'running')).toContain('delivery');
+    expect(hides([told, delivery('element-loading')], 'running')).not.toContain('delivery');
   });
 });

@@ -44,6 +44,17 @@ test('stepDescriptors() reads where a run stopped from the first sample of its r
   expect(cycles.map((one) => one.stopKPa)).toEqual([643, 643, 643, 643, 643]);
 });
 
+test('stepDescriptors() reads where a run started from a sample soon after it, where a burst came after the last one of the rest', () => {
+  const rows: Row[] = [];
+  for (let cycle = 0; cycle < 6; cycle += 1) {
+    const startMs = START_MS + cycle * 3_600_000;
+    const tank = (atS: number, value: number): Row => ({ channel: 'tank-pressure', atMs: startMs + atS * 1000, value });
+    rows.push({ channel: 'running', atMs: startMs, value: 1 }, tank(50, 481), { channel: 'running', atMs: startMs + 600_000, value: 0 }, tank(950, 650), tank(1850, 610), tank(2750, 570), tank(3300, 548));
+  }
+  const { cycles } = fold(rows, setupOf({ tankLitres: 100, reportEveryS: 900 }));
+  expect(cycles.slice(1).map((one) => one.startKPa)).toEqual([481, 481, 481, 481]);
+});
+
 test('where no run state is sent the head tells a run, and with it the drop over the elements', () => {
   // One look at both gauges in a quarter of an hour, one in eight of them in a run; the head is let down in rests.
   const looks = (drop: number, restKPa: number): Row[] => Array.from({ length: 96 * 5 }, (_, index) => {

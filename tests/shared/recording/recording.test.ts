@@ -134,3 +134,16 @@ test('readJsonLines() joins lines across pieces of the file', async () => {
   for await (const part of readJsonLines(path, 'long.ndjson', collectProblems())) read.push(...part.map(({ value }) => value));
   expect(read).toEqual(lines);
 });
+
+test('importRecording() takes the registry file of a plain recording for how things stood at the start, and that of an export for its end', async () => {
+  const site = (litres: number) => ({ id: 'quay-7', timeZone: 'UTC', generators: [{ id: 'gen-1', tankLitres: litres }] });
+  const line = (at: string, kept: boolean): string => JSON.stringify({ topic: 'lull/v1/quay-7/gen-1/readings', payload: [{ bn: 'x/', n: 'tank-pressure', u: 'Pa', v: 600_000, bt: Date.parse(at) / 1000 }], at, ...(kept ? { kept: true } : {}) });
+  const litresSeen = async (kept: boolean): Promise<unknown[]> => {
+    writeFileSync(join(folder, 'readings.ndjson'), `${line('2026-03-01T00:00:00.000Z', kept)}\n${line('2026-03-03T00:00:00.000Z', kept)}\n`);
+    writeFileSync(join(folder, 'sites.json'), JSON.stringify({ sites: [site(100)] }));
+    writeFileSync(join(folder, 'events.ndjson'), `${JSON.stringify({ at: '2026-03-02T00:00:00.000Z', kind: 'registry', by: 'office', site: site(200) })}\n`);
+    return (await all()).events.flatMap((event) => (event.kind === 'registry' ? [event.change.site.generators[0]!.tankLitres] : []));
+  };
+  expect(await litresSeen(false)).toEqual([100, 200]);
+  expect(await litresSeen(true)).toEqual([200]);
+});

@@ -1,0 +1,55 @@
+import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
+import { FRESH_MS, freshValue, hours, LATE_START_KPA, type Normal, type Present } from './clock-view.ts';
+import { certainCondition, type Condition, mixedCondition, SPOILT_BY_ENDLESS } from './condition.ts';
+import { kPaText } from './evidence.ts';
+
+/*
+ * A compressor that doesn't start or doesn't stop, where neither a run state nor a meter is sent: a tank that is read often enough to
+ * show its runs shows that there is none, or that one goes on.
+ */
+
+/** A tank that goes on falling below its start for so long, at about the pace of its rests. Common practice, no source. */
+const FALLS_ON_MS = 30 * MINUTE_MS;
+const PACE_TIMES = 2;
+const PACE_LEAST_KPA = 10;
+/** What a gauge scatters by. */
+const SCATTER_KPA = 1.5;
+/** One that stands so far above its stop, when it should have fallen by so much since and fell by less than that share of it. Common practice, no source. */
+const ABOVE_STOP_KPA = 15;
+const SHOULD_FALL_KPA = 30;
+const FELL_SHARE = 0.25;
+const LEAST_HOURS = 2;
+
+/** What the tank says by itself of starts and stops that don't come. */
+export function byTankAlone(present: Present, normal: Normal): Condition[] {
+  const { running, full, toldRest, meterSinceMs, tankShowsRuns, frontierMs } = present;
+  const { usual, last } = normal.cycles;
+  const tankKPa = freshValue(present.tankKPa, present.tankAtMs, frontierMs);
+  const restS = median(last.map((cycle) => cycle[2]));
+  if (running !== null || full !== null || toldRest !== null || meterSinceMs !== null || !tankShowsRuns || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
+  const perMs = (usual.stopKPa - usual.startKPa) / (1000 * restS);
+  return [...fallsOn(present, usual.startKPa, tankKPa, perMs), ...standsAbove(present, usual.stopKPa, tankKPa, perMs)];
+}
+
+/** It came below its start at the pace of a rest, and goes on so: nothing runs. */
+function fallsOn({ belowSinceMs, belowSuddenly, crestKPa, crestAtMs, tankTrail, frontierMs }: Present, startKPa: number, tankKPa: number, perMs: number): Condition[] {
+  if (belowSinceMs === null || belowSuddenly || crestKPa === null || frontierMs - belowSinceMs < FALLS_ON_MS || startKPa - tankKPa < LATE_START_KPA) return [];
+  const paced = crestKPa - tankKPa <= PACE_TIMES * perMs * (frontierMs - crestAtMs!) + PACE_LEAST_KPA;
+  const rises = tankTrail.some(([, kPa], index) => index > 0 && kPa > tankTrail[index - 1]![1] + SCATTER_KPA);
+  if (!paced || rises) return [];
+  const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(startKPa)} for ${hours(frontierMs - belowSinceMs)}, and falls on as in a rest: the compressor has not started.`;
+  return [certainCondition('running', 'not-starting', 0.9, belowSinceMs, says, true)];
+}
+
+/** It stands above its stop, and doesn't fall as it does in a rest: something goes on filling it. */
+function standsAbove({ tankHours, tankAtMs }: Present, stopKPa: number, tankKPa: number, perMs: number): Condition[] {
+  const leastKPa = stopKPa + ABOVE_STOP_KPA;
+  const before = tankHours.slice(tankHours.findLastIndex(([, kPa]) => kPa <= leastKPa) + 1);
+  const [first] = before;
+  if (first === undefined || tankKPa <= leastKPa || before.length < LEAST_HOURS || before.at(-1)![0] < tankAtMs! - HOUR_MS - FRESH_MS) return [];
+  const shouldKPa = perMs * (tankAtMs! - first[0]);
+  if (shouldKPa < SHOULD_FALL_KPA || first[1] - tankKPa > FELL_SHARE * shouldKPa) return [];
+  const says = `The tank has stood above its usual stop at ${kPaText(stopKPa)} for ${hours(tankAtMs! - first[0])}, now at ${kPaText(tankKPa)}; in a rest it would have lost ${kPaText(shouldKPa)} since: the compressor doesn't stop.`;
+  return [{ ...mixedCondition('running', [['runs-without-end', 0.85], ['sensor-fault', 0.15]], first[0], [{ says, for: 'runs-without-end', weight: 2.5 }]), letsOff: true, hides: SPOILT_BY_ENDLESS }];
+}

@@ -1,0 +1,61 @@
+// Issue: what goes on at a moment, where the tank is read rarely and piping sags slowly (design, section 6, "by clock, not by cycles").
+import { describe, expect, test } from 'vitest';
+import type { SaidOpen } from '../../analysis/causes/clock-view.ts';
+import { type ClockState, lookAtClock, startClock } from '../../analysis/clock-watch.ts';
+import { type FoldState, startFold } from '../../analysis/generator-fold.ts';
+import { generatorsOf, parseRegistry } from '../../shared/registry.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
+
+const NOW_MS = Date.UTC(2026, 5, 10, 12);
+const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, cutInKPa: 480, cutOutKPa: 680, risers: [{ id: 'north', setKPa: 180, lowPressureKPa: 135 }] }] }] }));
+if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
+const registered = generatorsOf(parsed.registry)[0]!;
+const said: SaidOpen = { missedStartMs: null, cutShort: null, supplyOpen: false, demandOpen: false, demandOverMs: null, bleedSaid: [] };
+
+/** At rest since `restMs`, with cycles of ten minutes and an hour; the tank read so often a day. */
+function resting(tank: FoldState['tank'], { perDay = 96, restMs = NOW_MS - 40 * MINUTE_MS, lowsKPa = [470, 474, 468, 20, 472] }: { readonly perDay?: number; readonly restMs?: number; readonly lowsKPa?: readonly number[] } = {}): FoldState {
+  const fold = startFold();
+  fold.frontierMs = NOW_MS;
+  fold.running = [0, restMs, NOW_MS, 1, NOW_MS];
+  Object.assign(fold.descriptors.run, { phase: 0, sinceMs: restMs });
+  fold.tank = tank;
+  fold.cycles.last = Array.from({ length: 30 }, (_, index) => [NOW_MS - (31 - index) * 70 * MINUTE_MS, 600, 3600, 538, 675] as const);
+  fold.cycles.usual = { longestRunS: 700, longestRestS: 4000, startKPa: 538, stopKPa: 675 };
+  fold.spanDays = lowsKPa.map((lowKPa, index) => ({ startMs: NOW_MS - (lowsKPa.length - index) * DAY_MS, starts: 20, spans: { 'tank-pressure': [lowKPa, 675, perDay, 10] } }));
+  return fold;
+}
+
+const lookAt = (fold: FoldState, clock: ClockState = startClock()) => lookAtClock(clock, fold, { registered, judged: undefined, said, unfed: [] }).present;
+
+describe('lookAtClock()', () => {
+  test('a tank that was read last in the run before this rest is no tank that waits for a start', () => {
+    const inRun = resting([440, NOW_MS - 50 * MINUTE_MS]);
+    expect(lookAt(inRun).belowSinceMs).toBeNull();
+    expect(lookAt(resting([440, NOW_MS - 10 * MINUTE_MS])).belowSinceMs).toBe(NOW_MS - 10 * MINUTE_MS);
+  });
+
+  test('where it is read each quarter of an hour nobody sees where runs start: it waits as low as it is set, and as it is read on other days', () => {
+    // 490 kPa is far below the learned start of 538, and above what is registered.
+    expect(lookAt(resting([490, NOW_MS - 10 * MINUTE_MS])).belowSinceMs).toBeNull();
+    expect(lookAt(resting([490, NOW_MS - 10 * MINUTE_MS], { perDay: 1440 })).belowSinceMs).not.toBeNull();
+    // Read at 470 and 468 on other days, 460 is no news; one day of a test doesn't count.
+    expect(lookAt(resting([460, NOW_MS - 10 * MINUTE_MS])).belowSinceMs).toBeNull();
+    expect(lookAt(resting([450, NOW_MS - 10 * MINUTE_MS])).belowSinceMs).not.toBeNull();
+  });
+
+  test('tight piping that is not fed sags from hour to hour, and one that wanders does not', () => {
+    const piping = (hourly: readonly number[]): boolean => {
+      const fold = resting([600, NOW_MS - 5 * MINUTE_MS], { perDay: 288 });
+      const clock = startClock();
+      clock.systemHours = hourly.map((kPa, index) => [NOW_MS - (hourly.length - index) * HOUR_MS, kPa]);
+      fold.systems = { 'system-pressure': [hourly.at(-1)!, NOW_MS - MINUTE_MS] };
+      fold.spanDays = fold.spanDays.map((day) => ({ ...day, spans: { ...day.spans, 'system-pressure': [178.5, 180.5, 288, 10] } }));
+      return lookAt(fold, clock).systemSags;
+    };
+    expect(piping([179.4, 178.8, 178.3, 177.9, 177.4, 176.8])).toBe(true);
+    expect(piping([179.4, 178.8, 179.4, 177.9, 178.6, 176.8])).toBe(false);
+    // Not yet lower than on other days, or not for long enough.
+    expect(piping([180.4, 179.8, 179.3, 178.9, 178.4, 177.6])).toBe(false);
+    expect(piping([179.4, 178.3, 176.8])).toBe(false);
+  });
+});
