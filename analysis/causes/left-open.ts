@@ -22,7 +22,7 @@ const LEAST_BEFORE = 12;
 const LEAST_DEMAND = 0.22;
 const LEAST_DELIVERY = 0.08;
 /** Where the tank's samples alone tell how long a run was, by their own steps. */
-const LEAST_UNSENT = 0.5;
+const LEAST_UNSENT = 0.25;
 /** So many cycles show a smaller loss of delivery, nearly all of them alike; where new elements were put in it should have risen. Common practice, no source. */
 const MANY_CYCLES = 10;
 const LEAST_BY_MANY = 0.04;
@@ -32,6 +32,8 @@ const STAYS_SHARE = 0.7;
 /** Work after which delivery may be smaller by right. */
 const CHANGES_DELIVERY: ReadonlySet<Part> = new Set(['check-valve', 'membrane', 'compressor', 'pressure-switch']);
 const LEAST_SD = 5;
+/** Or so many beyond nine in ten of them, where cycles are unlike each other: all of the first ones. */
+const BEYOND_SD = 1;
 /** What some of the cycles before were as bad as is no news. */
 const MOST_SHARE = 0.9;
 /** By which chances. Common practice, no source. */
@@ -125,5 +127,6 @@ function worseBy(before: readonly RecentCycle[], after: readonly RecentCycle[], 
   if (mended && worse.at(-1)! < STAYS_SHARE * worse[0]! && worse.every((one, index) => index === 0 || one < worse[index - 1]!)) return 0;
   const worst = Math.max(centre, quantile(usual, MOST_SHARE)!, ...weeks.map(ofWeek));
   const by = Math.min(...after.map(ofCycle)) - worst;
-  return by > Math.max(least, (LEAST_SD * (mad(usual, centre) ?? 0)) / Math.sqrt(CYCLES)) ? by : 0;
+  const sd = mad(usual, centre) ?? 0;
+  return by > Math.max(least, Math.min((LEAST_SD * sd) / Math.sqrt(CYCLES), BEYOND_SD * sd)) ? by : 0;
 }

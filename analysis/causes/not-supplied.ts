@@ -42,13 +42,14 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   const justServed = present.frontierMs - servedMs < AFTER_SERVICE_MS && present.frontierMs > servedMs;
   const firstRest = justServed && !normal.cycles.last.some((cycle) => cycle[0] > servedMs + HOUR_MS && cycle[2] > 0);
   const restMs = present.frontierMs - present.sinceMs;
+  const sinceWorkMs = justServed ? Math.min(restMs, present.frontierMs - servedMs) : restMs;
   // Rests grow only where something of demand was mended, or runs are no longer cut short.
   const isMended = demandMended(present, servedMs);
   const mayGrow = !justServed || present.cutShort !== null || isMended || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
   const longestRestMs = 1000 * (mayGrow ? (isMended ? MENDED_TIMES : 1) * Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
   // Nothing was drawn while they worked on it.
-  const tooLong = (restMs > longestRestMs && (!justServed || present.frontierMs - servedMs > Math.min(SINCE_WORK_MS, longestRestMs / 2))) || goesOn;
+  const tooLong = (restMs > longestRestMs && sinceWorkMs > Math.min(SINCE_WORK_MS, longestRestMs / 2)) || goesOn;
   const systemKPa = pipingKPa(present, normal);
   // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
@@ -64,7 +65,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
       return [mixedCondition(mayNotStart ? 'running' : 'supply', causes, present.sinceMs, [{ says: sag, for: causes[0][0], weight: 3 }, ...(tooLong ? [{ says: rest, for: causes[0][0], weight: 1 }] : [])])];
     }
     // Piping that falls is held by nothing, however little it has fallen yet.
-    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false)) && sagKPa < HOLDS_KPA && !present.systemFalls && !refilledSince(present, normal, servedMs)) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+    if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false && sinceWorkMs > longestRestMs)) && sagKPa < HOLDS_KPA && !present.systemFalls && !refilledSince(present, normal, servedMs)) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
   // It did start meanwhile.

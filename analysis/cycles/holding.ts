@@ -6,6 +6,8 @@ import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 const FILLING_TIMES = 3;
 /** … and than this: runs of 3 to 20 min are usual (common practice, no source), a refill takes hours. */
 const FILLING_LEAST_MS = 40 * MINUTE_MS;
+/** A run that has lasted longer fills nothing any more: it is one without an end, in which the drop over the elements and nitrogen go on being told. Common practice, no source. */
+const FILLING_MOST_MS = 3 * DAY_MS;
 /** Tank pressure this share of the band below its low end is no normal start. */
 export const LOW_SHARE = 0.25;
 /** A run that starts within this of a test, a purge or a power cut may be its refill. */
@@ -34,8 +36,10 @@ export function holdsAt(state: DescriptorState, setup: DescriptorSetup, atMs: nu
  * after a test, a purge or a power cut. A long run from a normal start is none: that one may be `runs-without-end`.
  */
 export function isFilling(state: DescriptorState, setup: DescriptorSetup, atMs: number): boolean {
-  if (state.run.phase !== 1 || state.run.filling) return state.run.filling;
+  if (state.run.phase !== 1) return state.run.filling;
   const ranMs = atMs - state.run.sinceMs;
+  if (ranMs > FILLING_MOST_MS) return false;
+  if (state.run.filling) return true;
   if (ranMs < FILLING_LEAST_MS) return false;
   const longestS = longestNormal(state.recentRunS);
   if (longestS !== null && ranMs < FILLING_TIMES * longestS * 1000) return false;

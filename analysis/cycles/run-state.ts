@@ -45,7 +45,9 @@ function addSpan(state: DescriptorState, setup: DescriptorSetup, fromMs: number,
     run.addedS += heldS;
     if (inPhaseS > sums.longestRunS) sums.longestRunS = inPhaseS;
     if (state.open !== null) state.open.runS = inPhaseS;
-    if (!run.filling && isFilling(state, setup, toMs)) takeBackFilling(state);
+    const fills = isFilling(state, setup, toMs);
+    if (fills && !run.filling) takeBackFilling(state);
+    run.filling = fills;
   } else {
     sums.restS += spanS;
     sums.holdRestS += heldS;

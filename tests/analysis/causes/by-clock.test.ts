@@ -381,7 +381,10 @@ describe('byClock()', () => {
   test('the time of the work is none of a rest, and piping that had sagged since and is full again was let through, by no other supply', () => {
     const rest = { running: false, sinceMs: NOW_MS - 2 * HOUR_MS, tankHolds: true };
     expect(causeOf(rest, {}, { ...visit, finishedAt: '2026-06-01T11:50:00Z' })).toEqual([]);
-    expect(causeOf(rest, {}, { ...visit, finishedAt: '2026-06-01T11:00:00Z' })).toEqual(['supply-bypassed']);
+    // Another supply is named once a whole rest has passed since; what is shut sooner.
+    expect(causeOf(rest, {}, { ...visit, finishedAt: '2026-06-01T11:00:00Z' })).toEqual([]);
+    expect(causeOf({ ...rest, systemKPa: null, systemAtMs: null }, {}, { ...visit, finishedAt: '2026-06-01T11:00:00Z' })).toEqual(['valve-left-shut']);
+    expect(causeOf(rest, {}, { ...visit, finishedAt: '2026-06-01T10:50:00Z' })).toEqual(['supply-bypassed']);
     const earlier = { ...visit, startedAt: '2026-05-31T20:00:00Z', finishedAt: '2026-05-31T21:00:00Z' };
     const holds = { ...rest, supplyOpen: true, systemHours: [[NOW_MS - 5 * HOUR_MS, 239], [NOW_MS - HOUR_MS, 240]] as const };
     expect(causeOf(holds, {}, earlier)).toEqual(['supply-bypassed']);

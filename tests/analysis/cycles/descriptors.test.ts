@@ -106,6 +106,21 @@ describe('by the tank alone', () => {
 });
 
 describe('at duty 1', () => {
+  test('stepDescriptors() goes on telling the drop over the elements in a run that never ends, though its piping was let down and filled meanwhile', () => {
+    const rows: Row[] = [];
+    for (let minute = 0; minute < 9 * 1440; minute += 5) {
+      const atMs = START_MS + minute * 60_000;
+      // Ten minutes of each hour for two days, then all the time; a trip test on the third day.
+      const runs = minute >= 2 * 1440 || minute % 60 < 10;
+      const letDown = minute >= 3 * 1440 && minute < 3 * 1440 + 120;
+      if (minute % 60 < 15 && minute % 5 === 0) rows.push({ channel: 'running', atMs, value: runs ? 1 : 0 });
+      rows.push({ channel: 'discharge-pressure', atMs, value: runs ? 700 : 0 }, { channel: 'feed-pressure', atMs, value: runs ? 690 : 0 }, { channel: 'system-pressure', atMs, value: letDown ? 40 : 240 });
+    }
+    const { days } = fold(rows, setupOf({ tankLitres: 100, reportEveryS: 300 }));
+    expect(days.slice(2).map((day) => day.elementDropKPa?.value ?? null)).toEqual([10, null, null, 10, 10, 10]);
+    expect(days.map((day) => Math.round(100 * day.holdingRatio) / 100).slice(-3)).toEqual([1, 1, 1]);
+  });
+
   // From noon of the second day on a leak draws more, or a little less, than is made; demand is known of neither.
   test.each([[31, -6], [24.6, 0.4]])('stepDescriptors() tells by the sign of the slope that %d NL/min stand against 25 made', (drawn, net) => {
     const { days } = fold(idealTank({ ...steady, hours: 74, litres: 2000, demand: (atS) => (atS < 36 * 3600 ? 3 : drawn) }).rows, setupOf({ tankLitres: 2000 }), START_MS + 74 * 3_600_000);
