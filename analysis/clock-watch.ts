@@ -146,6 +146,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     tankShowsRuns: tankShowsRuns(fold),
     meterSinceMs: fold.meter?.[1] ?? null,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
+    isMetered: fold.told !== undefined || fold.meter !== null,
     ...told,
     tankKPaPerMin: clock.runMove !== null && clock.runMove[0] === (sinceMs ?? told.full?.sinceMs) ? clock.runMove[1] : moved.minutes === 0 ? null : moved.tankKPa / moved.minutes,
     dischargeKPa: descriptors.discharge !== null && running === true && sinceMs !== null && descriptors.discharge.atMs - sinceMs > 5 * MINUTE_MS ? descriptors.discharge.value : null,

@@ -23,11 +23,11 @@ const LEAST_HOURS = 2;
 
 /** What the tank says by itself of starts and stops that don't come. */
 export function byTankAlone(present: Present, normal: Normal): Condition[] {
-  const { running, full, toldRest, meterSinceMs, tankShowsRuns, frontierMs } = present;
+  const { running, isMetered, tankShowsRuns, frontierMs } = present;
   const { usual, last } = normal.cycles;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, frontierMs);
   const restS = median(last.map((cycle) => cycle[2]));
-  if (running !== null || full !== null || toldRest !== null || meterSinceMs !== null || !tankShowsRuns || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
+  if (running !== null || isMetered || !tankShowsRuns || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
   const perMs = (usual.stopKPa - usual.startKPa) / (1000 * restS);
   return [...fallsOn(present, usual.startKPa, tankKPa, perMs), ...standsAbove(present, usual.stopKPa, tankKPa, perMs)];
 }

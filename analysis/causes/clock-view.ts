@@ -59,6 +59,8 @@ export type Present = {
   readonly meterSinceMs: number | null;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */
   readonly meterStillMs: number | null;
+  /** An hour meter or a duty ratio tells of runs and rests. */
+  readonly isMetered: boolean;
   /** Where no run state is sent: since when the hour meter or the duty ratio says that it ran all the time, how often, and when last; null where it doesn't. */
   readonly full: { readonly sinceMs: number; readonly heardMs: number; readonly times: number } | null;
   /** Where no run state is sent: since when the hour meter or the duty ratio says that it rests, when last and of what span, and how long the last rest was that ended; null where it doesn't. */

@@ -14,7 +14,7 @@ const MOVED_KPA = 15;
 /** Nor is it a move where it is so many scatters of the days: a gauge that is read each quarter of an hour misses the ends of short runs. */
 const MOVED_SD = 4;
 /** Runs that are shorter than the time between three readings show their ends by chance, and which of them goes with how the two keep step: then it takes so much. Common practice, no source. */
-const MOVED_UNSEEN_KPA = 40;
+const MOVED_UNSEEN_KPA = 30;
 
 export type BandShift = { /** Whether the stop came there by days in between. */ readonly crept: boolean; readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
 
