@@ -256,8 +256,10 @@ function inRunNitrogen({ descriptors }: FoldState): number | null {
 function lowestStartKPa(fold: FoldState, registeredKPa: number | undefined): number | null {
   const { usual, last, weeks } = fold.cycles;
   if (usual === null || usual.startKPa === null) return null;
-  const seen = [usual.startKPa, ...last.slice(-8).flatMap((cycle) => cycle[3] ?? []), ...weeks.flatMap((week) => week.startKPa ?? [])];
-  return Math.min(...seen, ...(isReadRarely(fold) ? [registeredKPa ?? Infinity, usualLowKPa(fold)] : []));
+  const seenKPa = Math.min(usual.startKPa, ...last.slice(-8).flatMap((cycle) => cycle[3] ?? []), ...weeks.flatMap((week) => week.startKPa ?? []));
+  // Whether it is seen is asked of a tank that stands below it, and not at each tick.
+  if (fold.tank === null || fold.tank[0] >= seenKPa - LATE_START_KPA || !isReadRarely(fold)) return seenKPa;
+  return Math.min(seenKPa, registeredKPa ?? Infinity, usualLowKPa(fold));
 }
 
 /** Between reports so far apart a burst may take a tank from well above its start to it. Common practice, no source. */
