@@ -144,10 +144,11 @@ const LONG_AFTER_MS = 14 * 24 * HOUR_MS;
 const RESTS_ON_TIMES = 2;
 const RESTS_ON = [['not-starting', 0.6], ['supply-bypassed', 0.3], ['valve-left-shut', 0.1]] as const;
 
-function restsOn({ sinceMs, heardMs, spanS }: NonNullable<Present['toldRest']>, normal: Normal): Condition[] {
+function restsOn({ sinceMs, heardMs, spanS, lastRestS }: NonNullable<Present['toldRest']>, normal: Normal): Condition[] {
   const longestS = normal.usualTold!.restS + SPANS_SHORT * spanS;
   const restMs = heardMs - sinceMs;
-  if (restMs <= 1000 * RESTS_ON_TIMES * longestS) return [];
+  // Where rests have been too long for days, nothing is drawn.
+  if (restMs <= 1000 * RESTS_ON_TIMES * longestS || lastRestS > longestS) return [];
   const says = `The compressor has rested for ${hours(restMs)}, by its meter; no rest of the weeks before took more than ${hours(1000 * longestS)}. No pressure is sent that would tell whether it should have started.`;
   return [{ ...mixedCondition('running', RESTS_ON, sinceMs, [{ says, for: 'not-starting', weight: 1.5 }]), missingChannels: ['tank-pressure'] }];
 }

@@ -492,6 +492,7 @@ describe('byClock()', () => {
     const [restsOn] = byClock({ ...resting, ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 181 * MINUTE_MS } }, { ...normal, ...usual }, []);
     expect(restsOn).toMatchObject({ slot: 'running', cause: 'not-starting', missingChannels: ['tank-pressure'], evidence: [{ says: 'The compressor has rested for 3 h, by its meter; no rest of the weeks before took more than 90 min. No pressure is sent that would tell whether it should have started.' }] });
     expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 179 * MINUTE_MS } }, usual)).toEqual([]);
+    expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 181 * MINUTE_MS, lastRestS: 9000 } }, usual)).toEqual([]);
     // A later rest is none that the visit began.
     expect(causeOf({ ...alone, toldRest: rest }, usual, { ...visit, startedAt: '2026-06-01T07:00:00Z', finishedAt: '2026-06-01T08:00:00Z' })).toEqual([]);
     // What leaks at the tank alone makes it run now and then.
