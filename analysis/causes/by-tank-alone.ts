@@ -9,10 +9,10 @@ import { kPaText } from './evidence.ts';
  * show its runs shows that there is none, or that one goes on.
  */
 
-/** A tank that goes on falling below its start for so long, at about the pace of its rests. Common practice, no source. */
+/** A tank that goes on falling below its start for so long, in no hour much faster than in its rests, but for a burst of such a share of its band. Common practice, no source. */
 const FALLS_ON_MS = 30 * MINUTE_MS;
 const PACE_TIMES = 2;
-const PACE_LEAST_KPA = 10;
+const BURST_SHARE = 0.3;
 /** What a gauge scatters by. */
 const SCATTER_KPA = 1.5;
 /** One that stands so far above its stop, when it should have fallen by so much since and fell by less than that share of it. Common practice, no source. */
@@ -24,18 +24,22 @@ const LEAST_HOURS = 2;
 /** What the tank says by itself of starts and stops that don't come. */
 export function byTankAlone(present: Present, normal: Normal): Condition[] {
   const { running, isMetered, tankShowsRuns, frontierMs } = present;
-  const { usual, last } = normal.cycles;
+  const { usual, last, weeks } = normal.cycles;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, frontierMs);
   const restS = median(last.map((cycle) => cycle[2]));
   if (running !== null || isMetered || !tankShowsRuns || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
-  const perMs = (usual.stopKPa - usual.startKPa) / (1000 * restS);
-  return [...fallsOn(present, usual.startKPa, tankKPa, perMs), ...standsAbove(present, usual.stopKPa, tankKPa, perMs)];
+  const bandKPa = usual.stopKPa - usual.startKPa;
+  const perMs = bandKPa / (1000 * restS);
+  // A gauge that lied for weeks may have taken the last cycles' stops down with it.
+  const stopKPa = Math.max(usual.stopKPa, normal.cutOutKPa ?? 0, normal.setStopKPa ?? 0, ...weeks.flatMap((week) => week.stopKPa ?? []));
+  return [...fallsOn(present, { startKPa: usual.startKPa, tankKPa, bandKPa, perMs }), ...standsAbove(present, stopKPa, tankKPa, perMs)];
 }
 
 /** It came below its start at the pace of a rest, and goes on so: nothing runs. */
-function fallsOn({ belowSinceMs, belowSuddenly, crestKPa, crestAtMs, tankTrail, frontierMs }: Present, startKPa: number, tankKPa: number, perMs: number): Condition[] {
-  if (belowSinceMs === null || belowSuddenly || crestKPa === null || frontierMs - belowSinceMs < FALLS_ON_MS || startKPa - tankKPa < LATE_START_KPA) return [];
-  const paced = crestKPa - tankKPa <= PACE_TIMES * perMs * (frontierMs - crestAtMs!) + PACE_LEAST_KPA;
+function fallsOn({ belowSinceMs, belowSuddenly, crestKPa, crestAtMs, tankHours, tankTrail, frontierMs }: Present, { startKPa, tankKPa, bandKPa, perMs }: { readonly startKPa: number; readonly tankKPa: number; readonly bandKPa: number; readonly perMs: number }): Condition[] {
+  if (belowSinceMs === null || belowSuddenly || crestKPa === null || crestAtMs === null || crestKPa < startKPa || frontierMs - belowSinceMs < FALLS_ON_MS || startKPa - tankKPa < LATE_START_KPA) return [];
+  const since = [...tankHours.filter(([atMs]) => atMs >= crestAtMs), ...tankTrail.slice(-1)];
+  const paced = since.every(([atMs, kPa], index) => index === 0 || since[index - 1]![1] - kPa <= PACE_TIMES * perMs * (atMs - since[index - 1]![0]) + BURST_SHARE * bandKPa);
   const rises = tankTrail.some(([, kPa], index) => index > 0 && kPa > tankTrail[index - 1]![1] + SCATTER_KPA);
   if (!paced || rises) return [];
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(startKPa)} for ${hours(frontierMs - belowSinceMs)}, and falls on as in a rest: the compressor has not started.`;

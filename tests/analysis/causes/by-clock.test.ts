@@ -535,9 +535,12 @@ describe('by the tank alone', () => {
     expect(causeOf({ ...falls, belowSinceMs: NOW_MS - 28 * MINUTE_MS })).toEqual([]);
     // It rose meanwhile, it falls faster than in any rest, its gauge jumped, or its samples don't show runs.
     expect(causeOf({ ...falls, tankTrail: [...trail(160, 480).slice(0, -1), [NOW_MS, 510]] })).toEqual([]);
-    expect(causeOf({ ...falls, tankKPa: 230, crestAtMs: NOW_MS - 70 * MINUTE_MS })).toEqual([]);
+    expect(causeOf({ ...falls, tankHours: [[NOW_MS - 70 * MINUTE_MS, 700], [NOW_MS - 30 * MINUTE_MS, 430]] })).toEqual([]);
+    expect(causeOf({ ...falls, tankHours: [[NOW_MS - 70 * MINUTE_MS, 700], [NOW_MS - 30 * MINUTE_MS, 560]] })).toEqual(['not-starting']);
     expect(causeOf({ ...falls, belowSuddenly: true })).toEqual([]);
     expect(causeOf({ ...falls, tankShowsRuns: false })).toEqual([]);
+    // It began to rest below its start: it was let down, and is filled again.
+    expect(causeOf({ ...falls, crestKPa: 540, crestAtMs: NOW_MS - 40 * MINUTE_MS })).toEqual([]);
     // A duty ratio says that it ran of late.
     expect(causeOf({ ...falls, isMetered: true })).toEqual([]);
   });
@@ -549,6 +552,7 @@ describe('by the tank alone', () => {
     // It falls as in a rest, or stands at its stop.
     expect(causeOf({ ...stands, tankHours: [[NOW_MS - 3 * HOUR_MS, 640], [NOW_MS - 2 * HOUR_MS, 960], [NOW_MS - HOUR_MS, 860]] })).toEqual([]);
     expect(causeOf({ ...stands, tankKPa: 712, tankHours: hours(713) })).toEqual([]);
+    expect(causeOf(stands, { cutOutKPa: 760 })).toEqual([]);
     expect(causeOf({ ...stands, tankHours: hours(768).slice(2) })).toEqual([]);
   });
 });
