@@ -22,8 +22,8 @@ export type Epoch = {
 /** Series that a moved band changes by itself. */
 export const HANGS_ON_BAND: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty']);
 
-/** Series that a riser more or fewer changes by right. */
-const HANGS_ON_PIPING: ReadonlySet<Watched> = new Set(['demand', 'duty', 'system']);
+/** Series that a riser more or fewer changes by right: delivery too, of which its bursts hide a part where the tank is read rarely. */
+const HANGS_ON_PIPING: ReadonlySet<Watched> = new Set(['demand', 'delivery', 'duty', 'system']);
 
 type EpochKnown = { readonly rows: readonly DayRow[]; readonly baselineDays: number; readonly fromMs: number; readonly moves: BandMoves | undefined; /** Since when it feeds another number of risers. */ readonly pipedSinceMs?: number | undefined };
 

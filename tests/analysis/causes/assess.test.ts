@@ -60,6 +60,9 @@ describe('assess() of days', () => {
     expect(judged(more.slice(0, 65), START_MS + 40 * DAY_MS)).toEqual([]);
     expect(judged(more, START_MS + 40 * DAY_MS)).toContain('leak');
     expect(judged(dutyAlone(more.slice(0, 65)), START_MS + 40 * DAY_MS)).toEqual([]);
+    const flatter = days(65, (day) => ({ demand: day < 40 ? 1 : 1.6, delivery: day < 40 ? 18 : 13 }));
+    expect(judged(flatter)).not.toEqual([]);
+    expect(judged(flatter, START_MS + 40 * DAY_MS)).toEqual([]);
   });
 
   test('a drop over the elements that grows while a new set point is learned does not become what is usual', () => {
