@@ -90,6 +90,8 @@ export type Present = {
   readonly systemAtMs: number | null;
   /** It is lower than it ever is on most days, and goes on falling, or did when that was found: nothing feeds it. */
   readonly systemSags: boolean;
+  /** It is so, and falls slowly, hour after hour: after a visit nothing feeds it; else a cold night or a regulator may do that. */
+  readonly systemSinks: boolean;
   /** It has risen, or fallen, over the last half hour to hour. */
   readonly systemRises: boolean;
   readonly systemFalls: boolean;

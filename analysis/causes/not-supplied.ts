@@ -180,10 +180,10 @@ const FALLS_SINCE_MS = 40 * MINUTE_MS;
 
 /** After a service the piping goes below what it ever is, and goes on falling: its supply was left shut. Known long before its margin is lost. */
 function sagging(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
-  const { systemKPa, systemAtMs, systemSags, frontierMs } = present;
+  const { systemKPa, systemAtMs, systemSags, systemSinks, frontierMs } = present;
   const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
-  if (!systemSags || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs + FALLS_SINCE_MS || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA || isFed(present, normal, servedMs)) return [];
+  if (!(systemSags || systemSinks) || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs + FALLS_SINCE_MS || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA || isFed(present, normal, servedMs)) return [];
   const says = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }

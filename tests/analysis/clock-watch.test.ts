@@ -50,7 +50,7 @@ describe('lookAtClock()', () => {
       clock.systemHours = hourly.map((kPa, index) => [NOW_MS - (hourly.length - index) * HOUR_MS, kPa]);
       fold.systems = { 'system-pressure': [hourly.at(-1)!, NOW_MS - MINUTE_MS] };
       fold.spanDays = fold.spanDays.map((day) => ({ ...day, spans: { ...day.spans, 'system-pressure': [178.5, 180.5, 288, 10] } }));
-      return lookAt(fold, clock).systemSags;
+      return lookAt(fold, clock).systemSinks;
     };
     expect(piping([179.4, 178.8, 178.3, 177.9, 177.4, 176.8])).toBe(true);
     expect(piping([179.4, 178.8, 179.4, 177.9, 178.6, 176.8])).toBe(false);

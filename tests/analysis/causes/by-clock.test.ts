@@ -17,7 +17,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, usualTold: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemRises: false, systemFalls: false, isMetered: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemSinks: false, systemRises: false, systemFalls: false, isMetered: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -368,6 +368,7 @@ describe('byClock()', () => {
     expect(causeOf({ ...sags, systemAtMs: NOW_MS - HOUR_MS }, {}, visit)).toEqual([]);
     expect(causeOf(sags, {}, { ...visit, startedAt: '2026-05-29T09:00:00Z', finishedAt: '2026-05-29T10:00:00Z' })).toEqual([]);
     expect(causeOf({ systemKPa: 237 }, {}, visit)).toEqual([]);
+    expect(causeOf({ systemKPa: 237, systemSinks: true }, {}, visit)).toEqual(['valve-left-shut']);
     // It only comes down to what it usually holds, from where a bypass held it.
     expect(causeOf({ systemKPa: 239, systemSags: true }, {}, visit)).toEqual([]);
   });
@@ -396,6 +397,7 @@ describe('byClock()', () => {
     expect(causeOf({ ...sags, systemKPa: 205 })).toEqual(['valve-left-shut']);
     expect(causeOf({ ...sags, systemKPa: 215 })).toEqual([]);
     expect(causeOf({ ...sags, systemKPa: 205, systemSags: false })).toEqual([]);
+    expect(causeOf({ ...sags, systemKPa: 205, systemSags: false, systemSinks: true })).toEqual([]);
     // The tank itself is empty.
     expect(causeOf({ ...sags, systemKPa: 205, tankKPa: 300 })).toEqual([]);
     // The mains have just come back.
