@@ -25,7 +25,7 @@ const LEAST_VALUES = 20;
 const LEAST_DAYS = 5;
 /** Air that is as good as saturated stays so for days. */
 const SATURATED_PERCENT = 95;
-/** Where runs are short and reports rare, a gauge may be heard in rests alone, in which it is still by right; the tank's falls in them. */
+/** Where runs are short and reports rare, a gauge may be heard in rests alone, in which it is still by right. */
 const LEAST_IN_RUNS = 3;
 const SILENT_FINDING_MS = 6 * HOUR_MS;
 
@@ -66,7 +66,7 @@ export function frozenNow(days: readonly SpanDay[], before: Frozen, tankStepKPa:
     const still = span[1] - span[0] < least / 10;
     if (since !== undefined && (still || (last.starts < 3 && span[1] - span[0] < least))) now[channel] = since;
     else if (channel === 'tank-pressure' && last.starts < 3 && tankStandsStill(days, span, tankStepKPa)) now[channel] = last.startMs;
-    else if (still && last.starts >= 3 && span[2] >= 12 && (channel === 'tank-pressure' || span[3] >= LEAST_IN_RUNS) && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
+    else if (still && last.starts >= 3 && span[2] >= 12 && isHeardMoving(channel, span[3]) && movedBefore(days.slice(0, -1), channel, least)) now[channel] = last.startMs;
     else if (still && last.starts > 0 && last.starts < 3) {
       const first = stillThroughStarts(days, channel, least);
       if (first !== undefined) now[channel] = first.startMs;
@@ -98,9 +98,14 @@ function stillThroughStarts(days: readonly SpanDay[], channel: Channel, least: n
   const lastMoved = days.findLastIndex(({ spans: { [channel]: span } }) => span === undefined || span[1] - span[0] >= least / 10 || Math.abs(span[0] - level) >= least / 10);
   const still = days.slice(lastMoved + 1);
   const sum = (of: (day: SpanDay) => number): number => still.reduce((total, day) => total + of(day), 0);
-  if (still.length < STILL_DAYS || sum((day) => day.starts) < 3 || sum((day) => day.spans[channel]![2]) < 12 || (channel !== 'tank-pressure' && sum((day) => day.spans[channel]![3]) < LEAST_IN_RUNS)) return undefined;
+  if (still.length < STILL_DAYS || sum((day) => day.starts) < 3 || sum((day) => day.spans[channel]![2]) < 12 || !isHeardMoving(channel, sum((day) => day.spans[channel]![3]))) return undefined;
   const earlier = days.slice(0, lastMoved + 1).flatMap(({ starts, spans: { [channel]: span } }) => (starts > 0 && span !== undefined ? [span[1] - span[0]] : []));
   return earlier.length >= 3 && earlier.filter((move) => move >= least).length >= 0.8 * earlier.length ? still[0] : undefined;
+}
+
+/** Whether a gauge was heard when it should have moved: in runs, the tank's in rests as well, as it falls in them. */
+function isHeardMoving(channel: Channel, inRuns: number): boolean {
+  return channel === 'tank-pressure' || inRuns >= LEAST_IN_RUNS;
 }
 
 function movedBefore(days: readonly SpanDay[], channel: Channel, least: number): boolean {

@@ -22,8 +22,6 @@ export function hiddenSlots(conditions: readonly Condition[], open: ReadonlySet<
   if (slots.has('supply') || (open.has('supply') && conditions.some(({ slot, cause }) => slot === 'demand' && (cause === 'valve-left-shut' || cause === 'supply-bypassed')))) hide('demand');
   // Where nothing runs, nothing is made, and what is drawn comes to an end by itself.
   if (conditions.some((condition) => condition.cause === 'not-starting')) hide('demand', 'delivery', 'duty', 'supply', 'set-point');
-  // Of a tank that is held above its stop the drop over the elements can be told, and whether the piping is fed.
-  if (conditions.some((condition) => condition.letsOff === true)) hide('demand', 'duty', ...(byDrop ? [] : (['delivery'] as const)));
   // Where every run is cut short, the band seems to have moved.
   if (slots.has('running') || open.has('running')) hide('set-point');
   // A run that may not end because less is made or more is drawn is that other finding's news.

@@ -550,7 +550,7 @@ describe('by the tank alone', () => {
   test('a tank that stands above its stop and loses hardly any of what a rest takes is filled on', () => {
     const hours = (kPa: number): Present['tankHours'] => [[NOW_MS - 3 * HOUR_MS, 640], [NOW_MS - 2 * HOUR_MS, kPa], [NOW_MS - HOUR_MS, kPa]];
     const stands = { ...alone, tankKPa: 765, tankHours: hours(768) };
-    expect(byClock({ ...resting, ...stands }, normal, [])[0]).toMatchObject({ slot: 'running', cause: 'runs-without-end', letsOff: true });
+    expect(byClock({ ...resting, ...stands }, normal, [])[0]).toMatchObject({ slot: 'running', cause: 'runs-without-end', letsOff: true, hides: ['demand', 'delivery', 'duty', 'set-point'] });
     // It falls as in a rest, or stands at its stop.
     expect(causeOf({ ...stands, tankHours: [[NOW_MS - 3 * HOUR_MS, 640], [NOW_MS - 2 * HOUR_MS, 960], [NOW_MS - HOUR_MS, 860]] })).toEqual([]);
     expect(causeOf({ ...stands, tankKPa: 712, tankHours: hours(713) })).toEqual([]);

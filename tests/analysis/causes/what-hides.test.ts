@@ -40,7 +40,7 @@ describe('hiddenSlots()', () => {
   });
 
   test('of a tank that is held above its stop nothing is told but that; of a run that may end, all else is', () => {
-    const endless = (probability: number, letsOff = false) => ({ ...mixedCondition('running', [['runs-without-end', probability], ['sensor-fault', 1 - probability]], 0, []), ...(letsOff ? { letsOff } : {}) });
+    const endless = (probability: number, letsOff = false) => ({ ...mixedCondition('running', [['runs-without-end', probability], ['sensor-fault', 1 - probability]], 0, []), ...(letsOff ? { letsOff, hides: SPOILT_BY_ENDLESS } : {}) });
     expect(hides([endless(0.95, true), leak])).toEqual(expect.arrayContaining(['demand', 'delivery', 'duty']));
     // Whether the piping is fed is another matter, and a motor that idles behind a full receiver lets nothing off.
     expect(hides([endless(0.95, true), leak])).not.toContain('supply');
