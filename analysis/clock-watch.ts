@@ -7,7 +7,7 @@ import { median } from './change/robust.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present, type SaidOpen } from './causes/clock-view.ts';
 import { risesPerHour } from './causes/cannot-reach.ts';
 import type { LeftOut } from './causes/left-out.ts';
-import type { RecentCycle } from './causes/recent-cycles.ts';
+import { middleTimes, type RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 import { usualTold } from './causes/told-by-meter.ts';
@@ -226,7 +226,7 @@ const SUDDEN_TIMES = 8;
 
 /** Whether the tank came below its start in one step, so much faster than it ever falls, and has stayed there: a gauge that jumped. Gas that is let out for a test falls in several. */
 function jumped({ trail, belowSuddenly }: ClockState, { cycles }: FoldState, leastKPa: number): boolean {
-  const restS = median(cycles.last.map((cycle) => cycle[2]));
+  const { restS } = middleTimes(cycles);
   const { usual } = cycles;
   if (usual === null || usual.stopKPa === null || usual.startKPa === null || restS === undefined) return false;
   const usualPerMs = (usual.stopKPa - usual.startKPa) / (1000 * restS);
@@ -258,7 +258,7 @@ function inRunNitrogen({ descriptors }: FoldState): number | null {
 const SHOWN_BY = 3;
 
 function tankShowsRuns({ cycles, descriptors: { saw } }: FoldState): boolean {
-  const runS = median(cycles.last.map((cycle) => cycle[1]));
+  const { runS } = middleTimes(cycles);
   return runS !== undefined && saw.usualS > 0 && runS >= SHOWN_BY * saw.usualS;
 }
 

@@ -1,5 +1,6 @@
 import { median } from './change/robust.ts';
 import { LATE_START_KPA } from './causes/clock-view.ts';
+import { middleTimes } from './causes/recent-cycles.ts';
 import type { FoldState } from './generator-fold.ts';
 import { DAY_MS, MINUTE_MS } from '../shared/time.ts';
 
@@ -19,8 +20,8 @@ export function lowestStartKPa(fold: FoldState, registeredKPa: number | undefine
 const RARE_MS = 4 * MINUTE_MS;
 
 /** Whether the tank falls by more between two reports than tells a late start, or may: then nobody sees where runs begin. */
-function isReadRarely({ cycles: { last }, spanDays }: FoldState): boolean {
-  const restS = median(last.map((cycle) => cycle[2]));
+function isReadRarely({ cycles, spanDays }: FoldState): boolean {
+  const { restS } = middleTimes(cycles);
   const tanks = spanDays.flatMap(({ spans: { 'tank-pressure': tank } }) => (tank === undefined ? [] : [tank]));
   if (restS === undefined || tanks.length === 0) return false;
   const perReportKPa = median(tanks.map(([leastKPa, mostKPa, count]) => (mostKPa - leastKPa) / count))!;

@@ -2,4 +2,4 @@
 export function findProgram(name: string): string | undefined;
 export function missingServers(): string[];
 export function testsWithoutServer(): string[];
-export const SERVERS: Readonly<Record<string, { readonly packages: readonly string[]; readonly programs: readonly string[]; readonly tests: readonly string[] }>>;
+export const SERVERS: Readonly<Record<string, { readonly packages: readonly string[]; readonly programs: readonly (readonly string[])[]; readonly tests: readonly string[] }>>;

@@ -1,8 +1,8 @@
 import { HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
-import { median } from '../change/robust.ts';
 import { FRESH_MS, freshValue, hours, LATE_START_KPA, type Normal, type Present } from './clock-view.ts';
 import { certainCondition, type Condition, mixedCondition, SPOILT_BY_ENDLESS } from './condition.ts';
 import { kPaText } from './evidence.ts';
+import { middleTimes } from './recent-cycles.ts';
 
 /*
  * A compressor that doesn't start or doesn't stop, where neither a run state nor a meter is sent: a tank that is read often enough to
@@ -24,9 +24,9 @@ const LEAST_HOURS = 2;
 /** What the tank says by itself of starts and stops that don't come. */
 export function byTankAlone(present: Present, normal: Normal): Condition[] {
   const { running, isMetered, tankShowsRuns, frontierMs } = present;
-  const { usual, last, weeks } = normal.cycles;
+  const { usual, weeks } = normal.cycles;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, frontierMs);
-  const restS = median(last.map((cycle) => cycle[2]));
+  const { restS } = middleTimes(normal.cycles);
   if (running !== null || isMetered || !tankShowsRuns || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
   const bandKPa = usual.stopKPa - usual.startKPa;
   const perMs = bandKPa / (1000 * restS);

@@ -57,6 +57,17 @@ function rememberWeek(recent: RecentCycles, startMs: number): void {
   if (recent.weeks.length > WEEKS_KEPT) recent.weeks.shift();
 }
 
+const MIDDLES = new WeakMap<RecentCycles, { readonly seen: number; readonly runS: number | undefined; readonly restS: number | undefined }>();
+
+/** The middle run and rest of the last cycles, s; `undefined` of none. Worked out once a cycle, as it is asked at every tick. */
+export function middleTimes(recent: RecentCycles): { readonly runS: number | undefined; readonly restS: number | undefined } {
+  const known = MIDDLES.get(recent);
+  if (known?.seen === recent.seen) return known;
+  const middles = { seen: recent.seen, runS: median(recent.last.map((cycle) => cycle[1])), restS: median(recent.last.map((cycle) => cycle[2])) };
+  MIDDLES.set(recent, middles);
+  return middles;
+}
+
 const weekOf = (atMs: number): number => Math.floor(atMs / WEEK_MS) * WEEK_MS;
 const rounded = (value: number): number => Math.round(value * 1000) / 1000;
 

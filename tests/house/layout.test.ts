@@ -29,7 +29,7 @@ test('each test file says in its first line where its expectations come from', (
 });
 
 test('each test that starts a server is listed by it, so that it is left out by name where that server is missing', () => {
-  const starts: Readonly<Record<string, RegExp>> = { mosquitto: /\bstartMosquitto\(|'mosquitto(_pub)?'/, influxd: /\bstartInflux\w*\(|'influxd'/, postgres: /\bstartPostgres\w*\(|'initdb'/, chromium: /\/real-pages\.ts'|chromium\.launch/ };
+  const starts: Readonly<Record<string, RegExp>> = { mosquitto: /\bstartMosquitto\(|'mosquitto(_pub)?'/, influxd: /\bstartInflux\w*\(|'influxd'/, chromium: /\/real-pages\.ts'|chromium\.launch/ };
   const tests = sourceFiles(['tests']).filter((file) => file.path.endsWith('.test.ts') && !file.path.startsWith('tests/house/'));
   for (const [server, pattern] of Object.entries(starts)) {
     expect([server, tests.filter((file) => pattern.test(file.code)).map((file) => file.path)]).toEqual([server, [...(SERVERS[server]?.tests ?? [])].sort()]);

@@ -1,5 +1,5 @@
 // Issue: each person's day on the demo fleet, in a real browser over the built program: desk, lead, technician without signal, engineer. World: the demo's invented fleet.
-import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
@@ -7,11 +7,9 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { HandOverNote, Page as ListPage } from '../../shared/api.ts';
 import type { Finding } from '../../shared/finding.ts';
 import type { Visit } from '../../shared/visit.ts';
+import { BROWSER, BROWSER_FLAGS, launchBrowser, shoot } from '../dashboard/web/real-pages.ts';
 import { freePort, getJson, type LullProcess, startLull, untilUp } from './lull-process.ts';
 
-const CHROMIUM = process.env['LULL_TEST_CHROMIUM'] ?? '/usr/bin/chromium';
-const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'];
-const SHOTS = join(import.meta.dirname, '../../.build/screenshots');
 const WIDE = { width: 1440, height: 900 };
 const PHONE = { width: 390, height: 844 };
 const folder = mkdtempSync(join(tmpdir(), 'lull-people-'));
@@ -20,12 +18,11 @@ let browser: Browser;
 let url: string;
 
 beforeAll(async () => {
-  mkdirSync(SHOTS, { recursive: true });
   const [httpPort, mqttPort] = [await freePort(), await freePort()];
   lull = startLull(['demo', '--days', '40', '--http-port', String(httpPort), '--mqtt-port', String(mqttPort)], folder);
   url = `http://127.0.0.1:${httpPort}`;
   await untilUp(lull, url, 180);
-  browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
+  browser = await launchBrowser();
 }, 240_000);
 afterAll(async () => {
   await browser?.close();
@@ -75,7 +72,7 @@ test('the desk sees who reports, takes the first finding by keyboard, and hands 
   await step(() => page.getByRole('button', { name: 'Keep these words' }).click());
   await page.locator('.hand-notes').getByText('the hangar rings back at nine').waitFor();
   await page.locator('.hand-part', { hasText: 'Changed' }).getByText('acknowledged').first().waitFor();
-  await page.screenshot({ path: join(SHOTS, 'journey-desk.png') });
+  await shoot(page, 'journey-desk');
   end();
   expect((await getJson<ListPage<HandOverNote>>(`${url}/api/v1/hand-over/notes`)).items[0]).toMatchObject({ by: 'Desk Sample', words: 'the hangar rings back at nine' });
   await context.close();
@@ -92,13 +89,13 @@ test('the lead plans the proposed week at once, and each visit can be taken into
   expect(planned.length).toBeGreaterThan(0);
   const calendar = await step(() => page.evaluate(async (id) => await (await fetch(`/api/v1/trips/${id}/calendar.ics`)).text(), planned[0]!.id));
   expect(calendar).toMatch(/BEGIN:VEVENT[\s\S]*STATUS:CONFIRMED/);
-  await page.screenshot({ path: join(SHOTS, 'journey-lead.png') });
+  await shoot(page, 'journey-lead');
   end();
   await context.close();
 });
 
 test('the technician does the first planned visit without signal; it is recorded when there is signal again', async () => {
-  const context = await chromium.launchPersistentContext(join(folder, 'phone'), { executablePath: CHROMIUM, viewport: PHONE, args: FLAGS });
+  const context = await chromium.launchPersistentContext(join(folder, 'phone'), { executablePath: BROWSER, viewport: PHONE, args: BROWSER_FLAGS });
   const page = context.pages()[0] ?? (await context.newPage());
   page.setDefaultTimeout(20_000);
   const { step, end } = day('technician');
@@ -121,7 +118,7 @@ test('the technician does the first planned visit without signal; it is recorded
   const found = page.locator('.step', { has: page.locator('.step-title', { hasText: 'As found' }) });
   await step(() => found.getByLabel('hour meter').fill('1234'));
   await step(() => found.getByRole('button', { name: 'Done', exact: true }).click());
-  await page.screenshot({ path: join(SHOTS, 'journey-technician.png') });
+  await shoot(page, 'journey-technician');
   await step(() => page.getByRole('button', { name: 'Sign and record' }).click());
   await page.getByText(/It is sent as soon as there is signal|The server has it: recorded/).waitFor();
   await context.setOffline(false);
@@ -140,7 +137,7 @@ test('the engineer lays a fault over a stretch of the fleet’s history, and see
   await page.waitForSelector('.replay-faults tbody tr', { timeout: 90_000 });
   expect(await page.innerText('main')).toContain('Rebuilt.');
   expect(await page.innerText('.replay-faults tbody tr')).toMatch(/Leak, marked[\s\S]*(the next finding opened|no new finding opened)/);
-  await page.screenshot({ path: join(SHOTS, 'journey-engineer.png'), fullPage: true });
+  await shoot(page, 'journey-engineer');
   end();
   await context.close();
 });

@@ -62,7 +62,7 @@ test('a scenario is lived through in a thread: the leak is found and named, the 
 });
 
 test('random generators of a seed are those of the campaign, and the same seed says the same again', async () => {
-  const asked = { seed: 11, generators: 10, days: 30 } as const;
+  const asked = { seed: 15, generators: 3, days: 30 } as const;
   const results: ReplayResult[] = [];
   for (let time = 0; time < 2; time += 1) {
     await started(asked);
@@ -70,9 +70,11 @@ test('random generators of a seed are those of the campaign, and the same seed s
     results.push(runner.result()!);
   }
   expect({ ...results[1], id: '' }).toEqual({ ...results[0], id: '' });
-  const scenario = randomScenario({ ...asked, startMs: worldStartOf(11) });
+  const scenario = randomScenario({ ...asked, startMs: worldStartOf(15) });
   expect(results[0]?.first.generators.map((one) => `${one.site}/${one.generator}`)).toEqual(scenario.generators.map((one) => one.key));
-  expect(results[0]?.first.generators.flatMap((one) => one.faults.map((fault) => fault.cause))).toEqual(scenario.generators.flatMap((one) => one.faults.filter((fault) => fault.fromDay <= 30).map((fault) => fault.cause)));
+  const causes = results[0]?.first.generators.flatMap((one) => one.faults.map((fault) => fault.cause));
+  expect(causes).toContain('no-power');
+  expect(causes).toEqual(scenario.generators.flatMap((one) => one.faults.filter((fault) => fault.fromDay <= 30).map((fault) => fault.cause)));
 });
 
 test('one run at a time; a cancelled one makes room and gives no result', async () => {

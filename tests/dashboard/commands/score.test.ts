@@ -8,7 +8,7 @@ import { keptCampaigns } from '../../../dashboard/commands/kept-campaigns.ts';
 import { eventually, runLull, startLull } from '../../journeys/lull-process.ts';
 
 type Answer = { readonly says: string; readonly seeds: string; readonly settings: readonly string[]; readonly tables: readonly ScoreTable[] };
-const CAMPAIGN = ['score', '--campaign', '6', '--generators', '3', '--days', '35', '--seed', '3'];
+const CAMPAIGN = ['score', '--campaign', '6', '--generators', '3', '--days', '24', '--seed', '3'];
 let folder: string;
 let first: Answer;
 
@@ -25,7 +25,7 @@ const kept = (): string[] => readdirSync(join(folder, 'data', 'score')).filter((
 test('score --campaign adds up its worlds, says which seeds were used, and draws a page', () => {
   expect(first).toMatchObject({ seeds: 'reporting', says: expect.stringContaining('reporting seeds 60000 to 60002') });
   expect(first.tables[0]).toMatchObject({ worlds: 2, generators: 6 });
-  expect(first.tables[0]!.generatorYears).toBeCloseTo((6 * 35) / 365.25, 6);
+  expect(first.tables[0]!.generatorYears).toBeCloseTo((6 * 24) / 365.25, 6);
   expect(readFileSync(join(folder, 'score.html'), 'utf8')).toMatch(/^<!doctype html>[\s\S]*<svg /);
 });
 
@@ -104,7 +104,7 @@ test('score --compare folds the same worlds under two settings', async () => {
 }, 180_000);
 
 test('score of a recording reads its truth, and refuses one without', async () => {
-  const simulated = await runLull(['simulate', '--out', 'recording', '--days', '3', '--end', '2026-03-05T00:00:00Z'], folder);
+  const simulated = await runLull(['simulate', '--out', 'recording', '--days', '2', '--end', '2026-03-05T00:00:00Z'], folder);
   expect(simulated.code).toBe(0);
   const ended = await runLull(['score', 'recording', '--json', '--list'], folder);
   expect([ended.code, ended.said]).toEqual([0, '']);
@@ -119,7 +119,7 @@ test('score of a recording reads its truth, and refuses one without', async () =
 }, 180_000);
 
 test('score of a recording finds in it what replay finds', async () => {
-  expect((await runLull(['simulate', '--out', 'leaks', '--generators', '3', '--days', '80', '--seed', '4', '--faults', 'leak'], folder)).code).toBe(0);
+  expect((await runLull(['simulate', '--out', 'leaks', '--generators', '2', '--days', '60', '--seed', '4', '--faults', 'leak'], folder)).code).toBe(0);
   const replayed = JSON.parse((await runLull(['replay', 'leaks', '--json'], folder)).out) as { findings: { cause: string }[] };
   const table = (JSON.parse((await runLull(['score', 'leaks', '--json'], folder)).out) as Answer).tables[0]!;
   expect(replayed.findings.filter((finding) => finding.cause === 'leak').length).toBeGreaterThan(0);

@@ -1,14 +1,11 @@
 // Issue: the desk's shift, the story of a finding, the lead's week: each person's day in a real browser over the real server.
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import axe from 'axe-core';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Finding } from '../../../shared/finding.ts';
 import { visitSchema } from '../../../shared/visit.ts';
 import { type InventedFleet, inventedFleet, NOW_MS } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+import { launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
 
 const WIDE = { width: 1440, height: 900 };
 const PHONE = { width: 390, height: 844 };
@@ -17,22 +14,19 @@ const DAY_MS = 86_400_000;
 let fleet: InventedFleet;
 let pages: RealPages;
 let browser: Browser;
-const folder = mkdtempSync(join(tmpdir(), 'lull-days-'));
 
 beforeAll(async () => {
-  await buildPages(folder);
   browser = await launchBrowser();
 });
 afterAll(async () => {
   await browser?.close();
-  rmSync(folder, { recursive: true, force: true });
 });
 
 /** A fleet of its own for each person's day. */
 function withFleet(): void {
   beforeAll(async () => {
     fleet = await inventedFleet(40);
-    pages = await startRealPages(fleet, folder);
+    pages = await startRealPages(fleet);
   });
   afterAll(() => pages.stop());
 }

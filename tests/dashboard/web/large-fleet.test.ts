@@ -1,26 +1,20 @@
 // Issue: with 1,000 generators the first ranked row is there within a second; 5,000 are scrolled through without a stutter, and few rows are drawn.
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { inventedFleet } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, startRealPages } from './real-pages.ts';
+import { launchBrowser, openPage, type RealPages, startRealPages } from './real-pages.ts';
 
 let browser: Browser;
-const folder = mkdtempSync(join(tmpdir(), 'lull-web-'));
 
 beforeAll(async () => {
-  await buildPages(folder);
   browser = await launchBrowser();
 });
 afterAll(async () => {
   await browser?.close();
-  rmSync(folder, { recursive: true, force: true });
 });
 
 async function withFleet(generators: number, days: number, work: (pages: RealPages) => Promise<void>): Promise<void> {
-  const pages = await startRealPages(await inventedFleet(generators, days), folder);
+  const pages = await startRealPages(await inventedFleet(generators, days));
   try {
     await work(pages);
   } finally {

@@ -1,11 +1,8 @@
 // Issue: the pages carry the job at the desk and on a phone: complete, readable, usable with the keyboard, no complaint of the browser.
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { type InventedFleet, inventedFleet } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+import { launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
 
 const WIDE = { width: 1440, height: 900 };
 const PHONE = { width: 390, height: 844 };
@@ -20,20 +17,15 @@ const PAGES = [
 let fleet: InventedFleet;
 let pages: RealPages;
 let browser: Browser;
-const folder = mkdtempSync(join(tmpdir(), 'lull-web-'));
-/** As the built program has it: below a folder whose name begins with a dot. */
-const webFolder = join(folder, '.build/web');
 
 beforeAll(async () => {
-  await buildPages(webFolder);
   fleet = await inventedFleet(40);
-  pages = await startRealPages(fleet, webFolder);
+  pages = await startRealPages(fleet);
   browser = await launchBrowser();
 });
 afterAll(async () => {
   await browser?.close();
   await pages?.stop();
-  rmSync(folder, { recursive: true, force: true });
 });
 
 for (const { name, path, ready } of PAGES) {

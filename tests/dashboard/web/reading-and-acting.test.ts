@@ -1,6 +1,5 @@
 // Issue: rows keep still under the pointer, what a person does is kept with a name, old values are never shown as live, filters live in the address.
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import axe from 'axe-core';
@@ -8,7 +7,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { readingBatch } from '../../../shared/reading-batch.ts';
 import { type InventedFleet, inventedFleet, keyAt, NOW_MS } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+import { launchBrowser, openPage, PAGES_FOLDER, type RealPages, shoot, startRealPages } from './real-pages.ts';
 
 const WIDE = { width: 1440, height: 900 };
 const PHONE = { width: 390, height: 844 };
@@ -17,18 +16,15 @@ const PATHS = ['/', '/?view=plane', '/generators/site-1/gen-2', '/service-list',
 let fleet: InventedFleet;
 let pages: RealPages;
 let browser: Browser;
-const folder = mkdtempSync(join(tmpdir(), 'lull-web-'));
 
 beforeAll(async () => {
-  await buildPages(folder);
   fleet = await inventedFleet(40);
-  pages = await startRealPages(fleet, folder);
+  pages = await startRealPages(fleet);
   browser = await launchBrowser();
 });
 afterAll(async () => {
   await browser?.close();
   await pages?.stop();
-  rmSync(folder, { recursive: true, force: true });
 });
 
 async function settled(page: Page, path: string): Promise<void> {
@@ -302,7 +298,7 @@ test('an unknown generator and an unknown page say so in words', async () => {
 });
 
 test('the script of each page is at most 150 KB gzipped, and the Overview needs no chart', async () => {
-  const gzipped = new Map(readdirSync(join(folder, 'assets')).filter((name) => name.endsWith('.js')).map((name) => [name, gzipSync(readFileSync(join(folder, 'assets', name))).length]));
+  const gzipped = new Map(readdirSync(join(PAGES_FOLDER, 'assets')).filter((name) => name.endsWith('.js')).map((name) => [name, gzipSync(readFileSync(join(PAGES_FOLDER, 'assets', name))).length]));
   for (const path of [...PATHS, '/findings/finding-1', '/plan', '/hand-over']) {
     const { page, context } = await openPage(browser, WIDE);
     const asked = new Set<string>();

@@ -12,7 +12,7 @@ import { SILENT_LOG } from '../../../shared/log.ts';
 import type { CampaignPoint, KeptCampaign } from '../../../shared/world-replay.ts';
 import { SMALL_WORLD } from '../commands/small-world.ts';
 import { type InventedFleet, inventedFleet, NOW_MS } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, SCREENSHOTS, shoot, startRealPages } from './real-pages.ts';
+import { launchBrowser, openPage, type RealPages, SCREENSHOTS, shoot, startRealPages } from './real-pages.ts';
 
 const point = (asked: number, found: number, value: number): CampaignPoint => ({ settings: { falseFindingsPerYear: asked, baselineDays: 14, smallestChange: 0.1, horizonDays: 365 }, hash: `abcdef${asked}`, generatorYears: 12.3, faults: 40, found, missed: 40 - found, causeRight: found - 3, delayMedianH: 52, falseFindings: Math.round(value * 12.3), falsePerYear: { value, low: value * 0.6, high: value * 1.5 }, bySeverity: [{ severity: 'plain', faults: 20, found: found - 15, missed: 35 - found }, { severity: 'urgent', faults: 20, found: 15, missed: 5 }] });
 const CAMPAIGNS: readonly KeptCampaign[] = [
@@ -26,11 +26,9 @@ let browser: Browser;
 let runner: ReplayRunner;
 
 beforeAll(async () => {
-  const webFolder = join(folder, '.build/web');
-  await buildPages(webFolder);
   fleet = await inventedFleet(4);
   runner = createReplayRunner({ settings: DEFAULT_ANALYSIS_SETTINGS, clock: { nowMs: () => NOW_MS }, log: SILENT_LOG, scratchFolder: join(folder, 'scratch'), stores: { readings: fleet.readings, records: fleet.records, registry: () => fleet.registry }, campaigns: () => CAMPAIGNS, workerFile: pathToFileURL(join(import.meta.dirname, '../../../.build/dashboard/commands/world-replay-worker.js')) });
-  pages = await startRealPages(fleet, webFolder, { replays: runner });
+  pages = await startRealPages(fleet, { replays: runner });
   browser = await launchBrowser();
 });
 afterAll(async () => {

@@ -1,7 +1,4 @@
 // Issue: "Screens for four people", notices and settings: rules are made and tried, generators claimed and changed, files looked at first, units chosen; with the keyboard's own controls, on a phone too. Real pages, server and receiver.
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import axe from 'axe-core';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
@@ -12,7 +9,7 @@ import { SILENT_LOG } from '../../../shared/log.ts';
 import { newestChanges } from '../../../shared/registry-history.ts';
 import { type Receiver, startReceiver } from '../notices/world.ts';
 import { type InventedFleet, inventedFleet, inventedRegistry, NOW_MS } from './invented-fleet.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
+import { launchBrowser, openPage, type RealPages, shoot, startRealPages } from './real-pages.ts';
 
 const WIDE = { width: 1440, height: 900 };
 const PHONE = { width: 390, height: 844 };
@@ -22,10 +19,8 @@ let pages: RealPages;
 let browser: Browser;
 let receiver: Receiver;
 let notices: Notices;
-const folder = mkdtempSync(join(tmpdir(), 'lull-settings-'));
 
 beforeAll(async () => {
-  await buildPages(folder);
   receiver = await startReceiver();
   fleet = await inventedFleet(12, 5);
   for (const [index, site] of inventedRegistry(12).sites.entries()) await fleet.records.recordRegistryChange({ validFromMs: 0, recordedAtMs: NOW_MS - 86_400_000 + index, by: 'sites.yaml', site: index === 1 ? { ...site, generators: site.generators.slice(0, 1) } : site });
@@ -33,14 +28,13 @@ beforeAll(async () => {
   fleet = { ...fleet, registry: fleet.registry.filter((one) => one.key !== 'site-2/gen-2') };
   const generatorUrl = (): null => null;
   notices = openNotices({ records: fleet.records, clock: { nowMs: () => NOW_MS }, random: () => 0.5, log: SILENT_LOG, generator: (key) => fleet.registry.find((one) => one.key === key)!, words: noticeWords({ simulated: true, generatorUrl }), simulated: true, generatorUrl });
-  pages = await startRealPages(fleet, folder, { notices: { mailFrom: null, publicUrl: null, test: (rule) => notices.test(rule), retry: (id) => notices.retry(id) } });
+  pages = await startRealPages(fleet, { notices: { mailFrom: null, publicUrl: null, test: (rule) => notices.test(rule), retry: (id) => notices.retry(id) } });
   browser = await launchBrowser();
 });
 afterAll(async () => {
   await browser?.close();
   await pages?.stop();
   await receiver?.stop();
-  rmSync(folder, { recursive: true, force: true });
 });
 
 async function settled(page: Page, path: string): Promise<void> {

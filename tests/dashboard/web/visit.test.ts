@@ -10,7 +10,7 @@ import { siteSchema } from '../../../shared/registry.ts';
 import { visitSchema } from '../../../shared/visit.ts';
 import { type InventedFleet, inventedFleet, NOW_MS } from './invented-fleet.ts';
 import { type CutLine, cutLine } from './cut-line.ts';
-import { buildPages, launchBrowser, openPage, type RealPages, SCREENSHOTS, shoot, startRealPages } from './real-pages.ts';
+import { BROWSER, BROWSER_FLAGS, launchBrowser, openPage, type RealPages, SCREENSHOTS, shoot, startRealPages } from './real-pages.ts';
 
 const PHONE = { width: 390, height: 844 };
 let fleet: InventedFleet;
@@ -18,7 +18,6 @@ let pages: RealPages;
 let line: CutLine;
 let browser: Browser;
 const folder = mkdtempSync(join(tmpdir(), 'lull-visit-'));
-const webFolder = join(folder, 'web');
 
 /** A site as a technician finds it: risers, valves, address. */
 function furnished(one: InventedFleet['registry'][number]): InventedFleet['registry'][number] {
@@ -30,10 +29,9 @@ function furnished(one: InventedFleet['registry'][number]): InventedFleet['regis
 }
 
 beforeAll(async () => {
-  await buildPages(webFolder);
   const bare = await inventedFleet(8, 60);
   fleet = { ...bare, registry: bare.registry.map(furnished) };
-  pages = await startRealPages(fleet, webFolder);
+  pages = await startRealPages(fleet);
   line = await cutLine(pages.server.port);
   pages = { ...pages, url: line.url };
   browser = await launchBrowser();
@@ -172,7 +170,7 @@ test('a service goes step by step: told first, then closed within the time allow
 
 /** A browser with a profile on disk, as a phone has one. */
 function phone(profile: string): Promise<BrowserContext> {
-  return chromium.launchPersistentContext(join(folder, profile), { executablePath: process.env['LULL_TEST_CHROMIUM'] ?? '/usr/bin/chromium', viewport: PHONE, args: ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'] });
+  return chromium.launchPersistentContext(join(folder, profile), { executablePath: BROWSER, viewport: PHONE, args: BROWSER_FLAGS });
 }
 
 test('without signal a visit opens, is worked on, survives a dead battery in the middle, and is sent once when the signal is back', async () => {
