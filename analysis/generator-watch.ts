@@ -49,6 +49,9 @@ export function startWatch(): WatchState {
 /** What a tick of one generator put out. */
 export type WatchOutput = { readonly days: readonly DayRow[]; readonly cycles: readonly Cycle[]; readonly findings: readonly Finding[]; readonly dayClosed: boolean; /** Device time before which the fold must go back, as a late reading or entry asks. */ readonly lateMs: number | null };
 
+/** After so many looks at the same frontier with nothing told what the clock says is settled: a generator that is silent for months costs little. */
+const SETTLED_TIMES = 3;
+
 const NOTHING: WatchOutput = { days: [], cycles: [], findings: [], dayClosed: false, lateMs: null };
 
 /** Everything analysis keeps of one generator: the fold, the present assessment, the findings, and when it was heard. */
@@ -70,6 +73,8 @@ export class GeneratorWatch {
   #todayOfMs = 0;
   #conditions: readonly Condition[] = [];
   #assessed: readonly Condition[] = [];
+  /** What the clock said of what, and how many times in a row with nothing new folded nor told. */
+  #byClockSaid: { readonly of: string; times: number; readonly conditions: readonly Condition[] } = { of: '', times: 0, conditions: [] };
   /** What days are judged without: as the ledger has it since the last tick. */
   #leftOut: readonly LeftOut[];
 
@@ -239,6 +244,7 @@ export class GeneratorWatch {
   }
 
   #forget(): void {
+    this.#byClockSaid.times = 0;
     this.#daysStale = true;
     this.#stale = true;
   }
@@ -313,12 +319,19 @@ export class GeneratorWatch {
     return reportEveryS(this.#state.gaps, this.registered.generator.reportEveryS);
   }
 
-  #byClock(): Condition[] {
-    if (this.fold.state.frontierMs === 0) return [];
+  #byClock(): readonly Condition[] {
+    const { frontierMs } = this.fold.state;
+    if (frontierMs === 0) return [];
     const { clock, ledger } = this.#state;
-    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, unfed: unfedTimes(ledger), said: saidOpen(ledger) });
+    const [unfed, said] = [unfedTimes(ledger), saidOpen(ledger)];
+    const of = JSON.stringify([frontierMs, unfed, said]);
+    const before = this.#byClockSaid;
+    const times = before.of === of ? before.times + 1 : 0;
+    if (times > SETTLED_TIMES) return before.conditions;
+    const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, unfed, said });
     const conditions = byClock(present, normal, this.entries);
     if (noteFill(clock, present, normal, conditions.some((condition) => condition.cause === 'not-starting'))) this.#forget();
+    this.#byClockSaid = { of, times, conditions };
     return conditions;
   }
 

@@ -8,7 +8,8 @@ import { keptCampaigns } from '../../../dashboard/commands/kept-campaigns.ts';
 import { eventually, runLull, startLull } from '../../journeys/lull-process.ts';
 
 type Answer = { readonly says: string; readonly seeds: string; readonly settings: readonly string[]; readonly tables: readonly ScoreTable[] };
-const CAMPAIGN = ['score', '--campaign', '6', '--generators', '3', '--days', '24', '--seed', '3'];
+const DAYS = 24;
+const CAMPAIGN = ['score', '--campaign', '6', '--generators', '3', '--days', String(DAYS), '--seed', '3'];
 let folder: string;
 let first: Answer;
 
@@ -25,13 +26,13 @@ const kept = (): string[] => readdirSync(join(folder, 'data', 'score')).filter((
 test('score --campaign adds up its worlds, says which seeds were used, and draws a page', () => {
   expect(first).toMatchObject({ seeds: 'reporting', says: expect.stringContaining('reporting seeds 60000 to 60002') });
   expect(first.tables[0]).toMatchObject({ worlds: 2, generators: 6 });
-  expect(first.tables[0]!.generatorYears).toBeCloseTo((6 * 24) / 365.25, 6);
+  expect(first.tables[0]!.generatorYears).toBeCloseTo((6 * DAYS) / 365.25, 6);
   expect(readFileSync(join(folder, 'score.html'), 'utf8')).toMatch(/^<!doctype html>[\s\S]*<svg /);
 });
 
 test('score --sweep scores the same worlds at several prices, and keeps what it says for the Replay page', async () => {
   const one = keptCampaigns(join(folder, 'data', 'score'));
-  expect(one).toEqual([expect.objectContaining({ purpose: 'reporting', generators: 6, days: 35, says: first.says })]);
+  expect(one).toEqual([expect.objectContaining({ purpose: 'reporting', generators: 6, days: DAYS, says: first.says })]);
   expect(one[0]!.points).toEqual([expect.objectContaining({ hash: first.settings[0], faults: first.tables[0]!.all.faults, found: first.tables[0]!.all.found, falsePerYear: { value: first.tables[0]!.falseFindings.perYear, low: first.tables[0]!.falseFindings.low, high: first.tables[0]!.falseFindings.high } })]);
   const swept = await runLull([...CAMPAIGN, '--sweep', '5,0.05', '--json'], folder);
   expect(swept.code).toBe(0);
