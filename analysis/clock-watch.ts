@@ -29,9 +29,9 @@ export type ClockState = {
   belowSuddenly: boolean;
   /** How the tank moved in the first hour of the run that began then, kPa a minute. */
   runMove: [sinceMs: number, kPaPerMin: number] | null;
-  /** Tank and piping pressure every 10 minutes of the last hour. */
+  /** Tank and piping pressure every 10 minutes of the last hour; of several risers that of the lowest, above what it is set to, so that one compares with another. */
   trail: [atMs: number, tankKPa: number | null, systemKPa: number | null][];
-  /** The tank's and the piping's pressure every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved. */
+  /** The same every hour of the last two days: a visit may be logged hours after its end. Absent in what earlier builds saved. */
   hours?: [atMs: number, tankKPa: number][];
   systemHours?: [atMs: number, systemKPa: number][];
   /** The last long runs that filled something up, and times in which nothing started: none of them tells what is drawn or made. */
@@ -83,7 +83,7 @@ function usualNitrogen({ judged }: Known): number | null {
   return centre === undefined ? null : 100 - (100 - centre) / oxygenAtReference(judged!.rows.at(-1)?.roomC ?? null);
 }
 
-type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly setKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null };
+type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly setKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null; /** What is kept of it is above this: among several risers another one may be the lowest the next time. */ readonly aboveKPa: number };
 
 /** Lower than on other days by more than what a gauge scatters; and by how much it falls meanwhile, kPa. Common practice, no source. */
 const SAGS_KPA = 1.5;
@@ -103,10 +103,11 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
     const least = fold.spanDays.flatMap((day) => day.spans[channel]?.[0] ?? []);
     // Nor above what is set: a gauge that a visit exchanged reads otherwise than on the days before.
     const leastKPa = least.length < SAG_DAYS ? null : Math.min(median(least)!, riser?.setKPa ?? Infinity);
-    const piping = { kPa, atMs, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, setKPa: riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
+    const aboveKPa = Object.keys(fold.systems).length === 1 ? 0 : (riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? 0);
+    const piping = { kPa, atMs, aboveKPa, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, setKPa: riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
     if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;
   }
-  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, setKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null };
+  return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, setKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null, aboveKPa: 0 };
 }
 
 function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, startSetKPa }: { readonly piping: Piping; readonly startSetKPa: number | null }): Present {
@@ -127,7 +128,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
   // A tank that was read last before this rest began, in the run or before it, is filled since.
   const readSince = running !== false || sinceMs === null || (tank !== null && tank[1] >= sinceMs);
   const below = (running !== true || stands) && isLow && readSince && power?.[0] !== 0;
-  const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa);
+  const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa === null ? null : piping.kPa - piping.aboveKPa);
   const told = heard ? { full: null, toldRest: null } : toldNow(fold);
   noteRun(clock, fold, running === true ? sinceMs : (told.full?.sinceMs ?? null));
   return {
@@ -158,7 +159,7 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     feedFalls: descriptors.feedFalls,
     tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
     tankHours: clock.hours ?? [],
-    systemHours: clock.systemHours ?? [],
+    systemHours: (clock.systemHours ?? []).map(([atMs, kPa]) => [atMs, kPa + piping.aboveKPa] as const),
     pipings: Object.keys(fold.systems).length,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
@@ -166,8 +167,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     belowSuddenly: isLow && jumped(clock, fold, cutInKPa - LATE_START_KPA),
     systemKPa: piping.kPa,
     systemAtMs: piping.atMs,
-    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.said.supplyOpen || sagsOn(clock, piping.leastKPa)),
-    systemSinks: piping.leastKPa !== null && sinksOn(clock, piping.leastKPa),
+    systemSags: piping.kPa !== null && piping.leastKPa !== null && piping.kPa < piping.leastKPa - SAGS_KPA && (known.said.supplyOpen || sagsOn(clock, piping.leastKPa - piping.aboveKPa)),
+    systemSinks: piping.leastKPa !== null && sinksOn(clock, piping.leastKPa - piping.aboveKPa),
     systemRises: moved.systemKPa > RISES_KPA,
     systemFalls: moved.systemKPa < -RISES_KPA,
     systemLowSinceMs: piping.kPa !== null && piping.normalKPa !== null && piping.kPa < LET_DOWN * piping.normalKPa ? (clock.systemLowSinceMs ?? piping.atMs) : null,

@@ -74,13 +74,16 @@ export function balanceWords({ tankTrail, sinceMs }: Pick<Present, 'tankTrail' |
 type LostSide = { readonly side: 'demand' | 'delivery'; readonly atOnce: boolean; /** Next to nothing is made. */ readonly all?: true; readonly says: string };
 
 /** How fast the tank falls in this run, as a share of how fast it falls in a usual rest; `undefined` where that isn't known. */
-function fallShare({ tankKPaPerMin }: Present, { cycles: { usual, last } }: Normal): number | undefined {
-  if (tankKPaPerMin === null || usual === null || usual.startKPa === null || usual.stopKPa === null) return undefined;
+function fallShare({ tankKPaPerMin }: Present, { cycles: { usual, last }, cutInKPa }: Normal): number | undefined {
+  // A tank that is read rarely is seldom seen as runs begin.
+  const startKPa = usual?.startKPa ?? cutInKPa;
+  if (tankKPaPerMin === null || usual === null || startKPa === null || usual.stopKPa === null || usual.stopKPa <= startKPa) return undefined;
   const restS = median(last.slice(0, -LAST_CYCLES).map((cycle) => cycle[2])) ?? usual.longestRestS;
-  return (-tankKPaPerMin * restS) / 60 / (usual.stopKPa - usual.startKPa);
+  return (-tankKPaPerMin * restS) / 60 / (usual.stopKPa - startKPa);
 }
 
-const isUsualFall = (share: number): boolean => share > 0.45 && share < 1.6;
+const LEAST_FALL = 0.45;
+const isUsualFall = (share: number): boolean => share > LEAST_FALL && share < 1.6;
 
 /** Since its run began the tank falls as in a usual rest: what fills an empty piping falls faster, and what is made falls slower. */
 export function makesNothing(present: Present, normal: Normal): boolean {
@@ -94,17 +97,15 @@ const NOTHING_MADE: LostSide = { side: 'delivery', atOnce: true, all: true, says
 function lostSide(present: Present, normal: Normal): LostSide | null {
   const { last } = normal.cycles;
   if (present.dischargeKPa !== null && normal.dischargeKPa !== null && present.dischargeKPa < normal.dischargeKPa - LOST_HEAD_KPA) return { side: 'delivery', atOnce: true, says: `The pressure before the elements is ${kPaText(present.dischargeKPa)}, in good runs ${kPaText(normal.dischargeKPa)}: less is made.` };
-  if (present.nitrogenPercent !== null && normal.nitrogenPercent !== null) {
-    // Little flow through the membrane is purer, much is less pure.
-    const oxygen = (100 - present.nitrogenPercent) / Math.max(0.01, 100 - normal.nitrogenPercent);
-    if (oxygen < 0.5) return { side: 'delivery', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, purer than in good runs (${normal.nitrogenPercent.toFixed(2)} %): little comes through.` };
-    if (oxygen > 1.3) return { side: 'demand', atOnce: true, says: `Nitrogen is ${present.nitrogenPercent.toFixed(2)} %, below that of good runs (${normal.nitrogenPercent.toFixed(2)} %), as it is when much is drawn.` };
-  }
+  // Little flow through the membrane is purer, much is less pure.
+  const oxygen = present.nitrogenPercent === null || normal.nitrogenPercent === null ? 1 : (100 - present.nitrogenPercent) / Math.max(0.01, 100 - normal.nitrogenPercent);
+  const is = `Nitrogen is ${present.nitrogenPercent?.toFixed(2)} %`;
+  const good = `that of good runs (${normal.nitrogenPercent?.toFixed(2)} %)`;
+  if (oxygen > 1.3) return { side: 'demand', atOnce: true, says: `${is}, below ${good}, as it is when much is drawn.` };
   const share = fallShare(present, normal);
-  if (share !== undefined) {
-    if (isUsualFall(share)) return NOTHING_MADE;
-    if (share > 2.5) return { side: 'demand', atOnce: true, says: 'The tank falls while the compressor runs, faster than in any usual rest: more is drawn.' };
-  }
+  if (share !== undefined && isUsualFall(share)) return NOTHING_MADE;
+  if (oxygen < 0.5) return { side: 'delivery', atOnce: true, says: `${is}, purer than ${good}: little comes through.` };
+  if (share !== undefined && share > 2.5) return { side: 'demand', atOnce: true, says: 'The tank falls while the compressor runs, faster than in any usual rest: more is drawn.' };
   const before = last.slice(0, -LAST_CYCLES);
   if (before.length < 8) return null;
   const rests = Math.log(median(before.map((cycle) => cycle[2]))! / median(last.slice(-LAST_CYCLES).map((cycle) => cycle[2]))!);
@@ -116,7 +117,10 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
   const usualS = median(before.map((cycle) => cycle[2]))!;
   if (lastS < 0.5 * usualS) return { side: 'demand', atOnce: true, says: `The rest before it lasted ${minutes(lastS)} min instead of ${minutes(usualS)} min: more is drawn.` };
   // A rest many times as long is none that ended by the tank's fall.
-  return lastS > 0.75 * usualS && lastS < OUTAGE_TIMES * usualS && usualS > 3 * median(before.map((cycle) => cycle[1]))! ? { side: 'delivery', atOnce: true, says: `The rest before it was as long as usual (${minutes(lastS)} min): less is made.` } : null;
+  if (lastS < 0.75 * usualS || lastS > OUTAGE_TIMES * usualS || usualS < 3 * median(before.map((cycle) => cycle[1]))!) return null;
+  const rest = `The rest before it was as long as usual (${minutes(lastS)} min)`;
+  // No more is drawn than it was, and yet the tank falls as fast as where nothing is made, or faster.
+  return share !== undefined && share > LEAST_FALL ? { ...NOTHING_MADE, says: `${rest}, and the tank falls as in a rest while the compressor runs: next to nothing is made.` } : { side: 'delivery', atOnce: true, says: `${rest}: less is made.` };
 }
 
 /** A rest so many times as long as usual was an outage. Common practice, no source. */

@@ -58,4 +58,27 @@ describe('lookAtClock()', () => {
     expect(piping([180.4, 179.8, 179.3, 178.9, 178.4, 177.6])).toBe(false);
     expect(piping([179.4, 178.3, 176.8])).toBe(false);
   });
+
+  test('of two risers now the one and now the other is the lower one: what is kept of them compares all the same', () => {
+    const two = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, risers: [{ id: 'north', setKPa: 200 }, { id: 'south', setKPa: 220 }] }] }] }));
+    if ('problems' in two) throw new Error(JSON.stringify(two.problems));
+    const clock = startClock();
+    const looked = (hour: number, north: number, south: number) => {
+      const fold = resting([600, NOW_MS + hour * HOUR_MS]);
+      const atMs = NOW_MS + hour * HOUR_MS;
+      Object.assign(fold, { frontierMs: atMs, systems: { 'system-pressure.north': [north, atMs], 'system-pressure.south': [south, atMs] } });
+      fold.spanDays = fold.spanDays.map((day) => ({ ...day, spans: { ...day.spans, 'system-pressure.north': [196.5, 205, 288, 10], 'system-pressure.south': [216.5, 225, 288, 10] } }));
+      return lookAtClock(clock, fold, { registered: generatorsOf(two.registry)[0]!, judged: undefined, said, unfed: [] }).present;
+    };
+    for (const [hour, south] of [[0, 218], [1, 217.9], [2, 217.8], [3, 217.7], [4, 217.6]] as const) expect(looked(hour, 204, south)).toMatchObject({ systemKPa: south, systemSinks: false });
+    // The north one comes down and is the lower one; the south one is where it was.
+    expect(looked(5, 197.2, 217.5)).toMatchObject({ systemKPa: 197.2, systemSinks: false, systemFalls: false });
+    const last = looked(6, 197, 217.4);
+    expect(last).toMatchObject({ systemKPa: 197, systemSinks: false, systemRises: false });
+    // As if it had always been this one.
+    expect(last.systemHours.map(([, kPa]) => kPa)).toEqual([198, 197.9, 197.8, 197.7, 197.6, 197.2, 197].map((kPa) => expect.closeTo(kPa, 6)));
+    // One that is shut off goes below what it ever was, hour by hour.
+    const sinks = [[7, 196.4], [8, 195.8], [9, 195.2], [10, 194.6]] as const;
+    expect(sinks.map(([hour, north]) => looked(hour, north, 217.4).systemSinks)).toEqual([false, false, false, true]);
+  });
 });

@@ -235,6 +235,14 @@ describe('byClock()', () => {
     const usualFall = -150 / 55;
     const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 3, tankKPa: 420, filling: true };
     expect(byClock({ ...resting, ...run, tankKPaPerMin: usualFall }, normal, [visit])[0]).toMatchObject({ slot: 'delivery', cause: 'valve-left-shut', causes: [{ probability: 0.6 }, { cause: 'bleed-left-open' }, { cause: 'drain-stuck-open' }, { cause: 'compressor-side' }] });
+    // A tank that is read rarely is not seen as runs begin: as low as is registered will do.
+    const unseenStart = { ...normal, cycles: { ...normal.cycles, usual: { ...normal.cycles.usual!, startKPa: null } } };
+    expect(byClock({ ...resting, ...run, filling: false, tankKPaPerMin: usualFall }, unseenStart, [visit])[0]).toMatchObject({ slot: 'delivery', cause: 'valve-left-shut' });
+    expect(byClock({ ...resting, ...run, filling: false, tankKPaPerMin: usualFall }, { ...unseenStart, cutInKPa: null }, [visit])[0]).not.toMatchObject({ cause: 'valve-left-shut' });
+    // Purer than in good runs is what little comes through; the tank says that it is next to nothing.
+    expect(byClock({ ...resting, ...run, filling: false, tankKPaPerMin: usualFall, nitrogenPercent: 99.9 }, { ...normal, nitrogenPercent: 99 }, [visit])[0]).toMatchObject({ cause: 'valve-left-shut' });
+    // Slower than in a rest something is made, and the last rest was as long as ever: less is made, but not nothing.
+    expect(byClock({ ...resting, ...run, filling: false, tankKPaPerMin: 0.2 * usualFall }, normal, [visit])[0]).toMatchObject({ slot: 'delivery', cause: 'undetermined', causes: expect.not.arrayContaining([expect.objectContaining({ cause: 'valve-left-shut' })]) });
     // What fills an empty piping falls faster.
     expect(causeOf({ ...run, tankKPaPerMin: 4 * usualFall }, {}, visit)).toEqual([]);
     expect(causeOf({ ...run, tankKPaPerMin: usualFall })).toEqual([]);
