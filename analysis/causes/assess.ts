@@ -21,7 +21,7 @@ import { isSetPoint } from './mends.ts';
 import { purerAlone } from './purer-alone.ts';
 import { ruleOf, seasonOf } from './shift-rule.ts';
 import { stepInSeason } from './step-in-season.ts';
-import { shorterRuns } from './stops-short.ts';
+import { lastSetMs, shorterRuns } from './stops-short.ts';
 import { absoluteFromTheFirst, emptiesAtStarts } from './tank-gauge.ts';
 import { bandShift, type BandShift, CAREFUL_DAYS, SURE_DAYS } from './set-point.ts';
 
@@ -107,7 +107,7 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
 /** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
   const watch = new ChangeWatch(days, openQuarters);
-  const cut = shorterRuns(days.rows, days.anewMs);
+  const cut = shorterRuns(days.rows, lastSetMs(days.entries));
   // More cycles, each of less gas, look like more drawn and more made.
   if (cut !== undefined) return [cut, ...days.drifts];
   const tank = [watch.scaled(), emptiesAtStarts(days.rows.slice(-GAUGE_DAYS)), watch.movedBand()].filter((condition) => condition !== undefined);

@@ -103,19 +103,22 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   if (present.running !== true || present.sinceMs === null || present.motorOn === false) return [];
   const runMs = present.frontierMs - present.sinceMs;
   const visit = servedBefore(entries, present.sinceMs);
-  if ((present.filling && runMs < FILL_MS && !(visit !== undefined && makesNothing(present, normal))) || isFilled(present, normal, entries, runMs)) return [];
+  const usualStopKPa = usual?.stopKPa ?? normal.cutOutKPa;
+  const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0);
+  const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
+  const isPastStop = tankKPa !== null && cutOutKPa !== null && tankKPa > cutOutKPa + PAST_STOP_KPA;
+  // Whatever is filled up, a tank past its stop is full.
+  if (!isPastStop && ((present.filling && runMs < FILL_MS && !(visit !== undefined && makesNothing(present, normal))) || isFilled(present, normal, entries, runMs))) return [];
   const longestRunS = usual?.longestRunS ?? normal.countedRunS ?? normal.usualTold?.runS ?? null;
   const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
   if (present.falling && present.timesSaid < 3) return [];
   const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${longestRunS === null ? 'not known yet' : minutes(longestRunS * 1000)}.`;
-  const usualStopKPa = usual?.stopKPa ?? normal.cutOutKPa;
-  const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0);
-  const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
-  if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && isAfter(LETS_OUT, entries, present.sinceMs)) return [];
+  // Nor does what has run down while nothing started.
+  if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && (present.missedStartMs !== null || isAfter(LETS_OUT, entries, present.sinceMs))) return [];
   if (tankKPa === null || cutOutKPa === null) return [{ ...mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless]), hides: SPOILT_BY_ENDLESS }];
-  if (tankKPa > cutOutKPa + PAST_STOP_KPA) {
+  if (isPastStop) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
     return [{ ...mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above]), letsOff: true, hides: SPOILT_BY_ENDLESS }];
   }

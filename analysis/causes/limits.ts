@@ -67,7 +67,8 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const delivery = middle((row) => (delivers(row) ? row.delivery?.value : undefined));
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const leastShare = limits.deliveryShare - DELIVERY_MARGIN;
-  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && atMost / ratedNLPerMin < leastShare + (wasLow() ? HOLDS_MARGIN : 0);
+  const isBelow = (share: number): boolean => share < leastShare + (wasLow() ? HOLDS_MARGIN : 0);
+  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && isBelow(atMost / ratedNLPerMin) && isBelow((filledInAll(last.filter((row) => !refills(row)), registered) ?? 0) / ratedNLPerMin);
   // What lies about its limit is told once, and not each time that it dips.
   function wasLow(): boolean {
     const weeks = lastRows(rows, LATELY_DAYS, (row) => row.startMs >= sinceMs && delivers(row) && row.delivery !== null);
@@ -103,8 +104,19 @@ export function balanceCloses(row: DayRow, registered: RegisteredGenerator): boo
   return !isBlind && (row.burstShare ?? 0) <= MOST_BURSTS && (row.delivery === null || (filledNLPerMin(row, registered) ?? 0) <= FILLED_TIMES * row.delivery.value);
 }
 
+/** The same of several days together: one that starts once or twice a day has no day of which it can be said. Infinite where they hold too few runs to tell. */
+function filledInAll(rows: readonly DayRow[], registered: RegisteredGenerator): number | undefined {
+  const sum = (of: (row: DayRow) => number): number => rows.reduce((total, row) => total + of(row), 0);
+  const middle = (of: (row: DayRow) => number | null): number | null => median(rows.flatMap((row) => of(row) ?? [])) ?? null;
+  const heard = { 'tank-pressure': sum((row) => row.heard['tank-pressure'] ?? 0) / Math.max(1, rows.length) };
+  const starts = sum((row) => row.starts);
+  // Of two runs nobody knows.
+  if (starts > 0 && starts < LEAST_FILLS) return Infinity;
+  return filledNLPerMin({ starts, runS: sum((row) => row.runS), cutInKPa: middle((row) => row.cutInKPa), cutOutKPa: middle((row) => row.cutOutKPa), heard }, registered);
+}
+
 /** What the counted starts of a day put into the tank, by its run time, NL/min: no less was made, however little a rarely read tank shows. `undefined` where starts, band or tank aren't known. */
-function filledNLPerMin({ starts, runS, cutInKPa, cutOutKPa, heard }: DayRow, { generator }: RegisteredGenerator): number | undefined {
+function filledNLPerMin({ starts, runS, cutInKPa, cutOutKPa, heard }: Pick<DayRow, 'starts' | 'runS' | 'cutInKPa' | 'cutOutKPa' | 'heard'>, { generator }: RegisteredGenerator): number | undefined {
   const ownKPa = (cutOutKPa ?? NaN) - (cutInKPa ?? NaN) || 0;
   // Where runs show few samples the day's own band misses its ends.
   const isSparse = REPORTS_IN_RUN * (DAY_S / Math.max(1, heard['tank-pressure'] ?? 0)) > runS / starts;

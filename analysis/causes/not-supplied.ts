@@ -68,6 +68,8 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     if (tooLong && (present.supplyOpen || (firstRest && present.tankHolds !== false && sinceWorkMs > longestRestMs)) && sagKPa < HOLDS_KPA && !present.systemFalls && !refilledSince(present, normal, servedMs)) return [mixedCondition('supply', [['supply-bypassed', 0.7], ['valve-left-shut', 0.3]], present.sinceMs, [{ says: rest, for: 'supply-bypassed', weight: 1 }, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
     return [];
   }
+  const isLongAgo = lastService === undefined || present.frontierMs - endOf(lastService) > LONG_AFTER_MS;
+  if (isLongAgo && present.tankKPa === null && present.systemKPa === null) return restsOn({ sinceMs: present.sinceMs, restMs, longestS: longestRestMs / 1000, lastRestS: normal.cycles.last.at(-1)![2], by: '' });
   // It did start meanwhile.
   if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
   if (!(tooLong && firstRest) || (present.tankHolds === false && !barelyFalls(servedMs, present, normal))) return [];
@@ -126,9 +128,9 @@ function restTold(present: Present, normal: Normal, lastService: Entry | undefin
   const systemKPa = pipingKPa(present, normal);
   if (systemKPa !== null) return unfedTold(toldRest, systemKPa, normal);
   if (present.systemKPa !== null) return [];
-  if (lastService === undefined || frontierMs - endOf(lastService) > LONG_AFTER_MS) return restsOn(toldRest, normal);
-  const servedMs = endOf(lastService);
   const longestS = usualTold.restS + SPANS_SHORT * toldRest.spanS;
+  if (lastService === undefined || frontierMs - endOf(lastService) > LONG_AFTER_MS) return restsOn({ sinceMs: toldRest.sinceMs, restMs: toldRest.heardMs - toldRest.sinceMs, longestS, lastRestS: toldRest.lastRestS, by: ', by its meter' });
+  const servedMs = endOf(lastService);
   const goesOn = supplyOpen && toldRest.lastRestS > GOES_ON_TIMES * longestS;
   const isFirst = frontierMs - servedMs < AFTER_SERVICE_MS && toldRest.sinceMs < servedMs + FIRST_REST_MS;
   const restMs = toldRest.heardMs - toldRest.sinceMs;
@@ -144,12 +146,10 @@ const LONG_AFTER_MS = 14 * 24 * HOUR_MS;
 const RESTS_ON_TIMES = 2;
 const RESTS_ON = [['not-starting', 0.6], ['supply-bypassed', 0.3], ['valve-left-shut', 0.1]] as const;
 
-function restsOn({ sinceMs, heardMs, spanS, lastRestS }: NonNullable<Present['toldRest']>, normal: Normal): Condition[] {
-  const longestS = normal.usualTold!.restS + SPANS_SHORT * spanS;
-  const restMs = heardMs - sinceMs;
+function restsOn({ sinceMs, restMs, longestS, lastRestS, by }: { readonly sinceMs: number; readonly restMs: number; /** No usual rest takes longer. */ readonly longestS: number; readonly lastRestS: number; readonly by: string }): Condition[] {
   // Where rests have been too long for days, nothing is drawn.
   if (restMs <= 1000 * RESTS_ON_TIMES * longestS || lastRestS > longestS) return [];
-  const says = `The compressor has rested for ${hours(restMs)}, by its meter; no rest of the weeks before took more than ${hours(1000 * longestS)}. No pressure is sent that would tell whether it should have started.`;
+  const says = `The compressor has rested for ${hours(restMs)}${by}; usual rests end within ${hours(1000 * longestS)}. No pressure is sent that would tell whether it should have started.`;
   return [{ ...mixedCondition('running', RESTS_ON, sinceMs, [{ says, for: 'not-starting', weight: 1.5 }]), missingChannels: ['tank-pressure'] }];
 }
 

@@ -4,7 +4,7 @@ import { HOUR_MS } from '../../shared/time.ts';
 import { mad, median, quantile } from '../change/robust.ts';
 import { SWITCH_TOLERANCE_KPA } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
-import { isUsableDay, lastRows } from './day-series.ts';
+import { isUsableDay } from './day-series.ts';
 import { kPaText } from './evidence.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
 import { isSetPoint } from './mends.ts';
@@ -119,34 +119,70 @@ export function lastSetMs(entries: readonly Entry[]): number {
   return Math.max(0, ...entries.filter(isSetPoint).map((entry) => Date.parse(entry.startedAt)));
 }
 
-/** Days that are looked at, that say what is usual, and that it takes. */
+/** Days that are looked at; of so many starts a stretch of days is one of those that say what is usual, and that it takes. */
 const USUAL_DAYS = 42;
+const LEAST_STARTS = 3;
 const LEAST_USUAL = 10;
-const JUDGED_DAYS = 2;
+const JUDGED = 2;
+/** Once two of them said so it holds for so many more while they stay shorter. */
+const HOLDS = 12;
 /** Runs of less than this share of the usual, with so many times the starts, at about the same run time. Common practice, no source. */
 const RUN_SHARE = 0.7;
 const STARTS_TIMES = 1.35;
 const SAME_DUTY = 0.25;
 
 /**
- * By days: the runs are shorter and more by the same factor, and the run time is as it was. What is drawn lengthens runs and
- * shortens rests, what is lost lengthens runs: only a band that is narrower, or cut short, shortens both.
+ * By days, or by as many of them as have three starts: the runs are shorter and more by the same factor, and the run time is as
+ * it was. What is drawn lengthens runs and shortens rests, what is lost lengthens runs: only a band that is narrower, or cut
+ * short, shortens both.
  */
 export function shorterRuns(rows: readonly DayRow[], sinceMs: number): Condition | undefined {
-  const counted = lastRows(rows, USUAL_DAYS, (row) => row.startMs >= sinceMs && isUsableDay(row) && row.starts >= 3 && row.dutyRatio !== null && row.holdingRatio > 0.9);
-  const last = counted.slice(-JUDGED_DAYS);
-  const before = counted.slice(0, -JUDGED_DAYS);
-  if (before.length < LEAST_USUAL) return undefined;
-  const length = (row: DayRow): number => row.runS / row.starts;
-  const usualS = median(before.map(length))!;
-  const least = Math.min(RUN_SHARE * usualS, quantile(before.map(length), 0.05)!);
-  const perHour = (row: DayRow): number => (3600 * row.starts) / row.coveredS;
+  const counted = stretchesOf(rows.filter((row) => row.startMs >= sinceMs && isUsableDay(row) && row.dutyRatio !== null && row.holdingRatio > 0.9));
+  for (let end = counted.length; end > Math.max(0, counted.length - HOLDS); end -= 1) {
+    const before = counted.slice(0, Math.max(0, end - JUDGED));
+    if (before.length < LEAST_USUAL) return undefined;
+    const since = counted.slice(end - JUDGED);
+    if (!areShorter(since.slice(0, JUDGED), before) || !stayShorter(since, before)) continue;
+    const says = `Runs last ${minutes(since.map(lengthOf))} min instead of ${minutes(before.map(lengthOf))} min, and there are ${(median(since.map(perHour))! / median(before.map(perHour))!).toFixed(1)} times as many; the run time is as it was.`;
+    return mixedCondition('running', [['stops-short', 0.75], ['set-point-changed', 0.25]], since[0]!.startMs, [{ says, for: 'stops-short', weight: 2 }]);
+  }
+  return undefined;
+}
+
+const lengthOf = (row: Stretch): number => row.runS / row.starts;
+const perHour = (row: Stretch): number => (3600 * row.starts) / row.coveredS;
+
+/** Each of them is shorter and begins earlier. Where a day has few runs its run time goes up and down by one of them, so that they are taken together. */
+function areShorter(some: readonly Stretch[], before: readonly Stretch[]): boolean {
+  const least = Math.min(RUN_SHARE * median(before.map(lengthOf))!, quantile(before.map(lengthOf), 0.05)!);
   const usualStarts = median(before.map(perHour))!;
-  const usualDuty = median(before.map((row) => row.dutyRatio!))!;
-  const shorter = last.every((row) => length(row) < least && perHour(row) > STARTS_TIMES * usualStarts && Math.abs(Math.log(row.dutyRatio! / usualDuty)) < SAME_DUTY);
-  if (!shorter) return undefined;
-  const says = `Runs last ${minutes(last.map(length))} min instead of ${minutes(before.map(length))} min, and there are ${(median(last.map(perHour))! / usualStarts).toFixed(1)} times as many; the run time is as it was.`;
-  return mixedCondition('running', [['stops-short', 0.75], ['set-point-changed', 0.25]], last[0]!.startMs, [{ says, for: 'stops-short', weight: 2 }]);
+  return some.every((row) => lengthOf(row) < least && perHour(row) > STARTS_TIMES * usualStarts) && isSameDuty(some, before);
+}
+
+/** Taken together those since are still shorter by half of what it takes. */
+function stayShorter(since: readonly Stretch[], before: readonly Stretch[]): boolean {
+  return median(since.slice(-JUDGED).map(lengthOf))! < (1 - (1 - RUN_SHARE) / 2) * median(before.map(lengthOf))! && isSameDuty(since, before);
+}
+
+function isSameDuty(some: readonly Stretch[], before: readonly Stretch[]): boolean {
+  return Math.abs(Math.log(sumOf(some, 'runS') / sumOf(some, 'coveredS') / median(before.map((row) => row.runS / row.coveredS))!)) < SAME_DUTY;
+}
+
+type Stretch = Pick<DayRow, 'startMs' | 'runS' | 'starts' | 'coveredS'>;
+
+const sumOf = (some: readonly Stretch[], name: 'runS' | 'starts' | 'coveredS'): number => some.reduce((sum, one) => sum + one[name], 0);
+
+/** Days, the last ones first taken together until each has its starts, in order of time. */
+function stretchesOf(rows: readonly DayRow[]): Stretch[] {
+  const stretches: Stretch[] = [];
+  let open: Stretch[] = [];
+  for (let index = rows.length - 1; index >= 0 && stretches.length < USUAL_DAYS; index -= 1) {
+    open.unshift(rows[index]!);
+    if (sumOf(open, 'starts') < LEAST_STARTS) continue;
+    stretches.unshift({ startMs: open[0]!.startMs, runS: sumOf(open, 'runS'), starts: sumOf(open, 'starts'), coveredS: sumOf(open, 'coveredS') });
+    open = [];
+  }
+  return stretches;
 }
 
 const minutes = (seconds: readonly number[]): string => (median(seconds)! / 60).toFixed(1);

@@ -110,6 +110,14 @@ describe('assess() of days', () => {
     expect(found(low(0.1, 20))).toEqual([]);
   });
 
+  test('of a compressor that starts once a day its fillings are counted over the week, and two of them are too few', () => {
+    const rare = (runS: number, startsOn: (day: number) => number): DayRow[] => days(30, () => ({ delivery: 11.5 })).map((one, day) => ({ ...one, starts: startsOn(day), runS: startsOn(day) * runS }));
+    // A band of 150 kPa in 100 L in 12 minutes is 11.5 NL/min, in 8 minutes 17.3.
+    expect(found(rare(720, () => 1))).toEqual(['undetermined']);
+    expect(found(rare(480, () => 1))).toEqual([]);
+    expect(found(rare(720, (day) => (day % 4 === 0 ? 1 : 0)))).toEqual([]);
+  });
+
   test('where delivery scatters too much to be told by itself, run time that rose because less is made tells it', () => {
     // What errs in a day's delivery errs in its demand alike, and not in its run time.
     const errs = (day: number): number => Math.exp(0.2 * Math.sin(13.7 * day * day));

@@ -231,6 +231,19 @@ describe('byClock()', () => {
     expect(byClock({ ...resting, ...run, sinceMs: NOW_MS - 73 * HOUR_MS, tankTrail: trail(30) }, normal, [test('trip-test')])).not.toEqual([]);
   });
 
+  test('a tank past its stop is full, whatever was being filled up', () => {
+    const run = { running: true, sinceMs: NOW_MS - 80 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 5, filling: true };
+    expect(causeOf({ ...run, tankKPa: 690 })).toEqual([]);
+    expect(byClock({ ...resting, ...run, tankKPa: 720 }, normal, [])[0]).toMatchObject({ slot: 'running', cause: 'runs-without-end', causes: [{ probability: 0.95 }, { cause: 'sensor-fault' }] });
+  });
+
+  test('a run after nothing had started fills up what ran down meanwhile, where no tank tells', () => {
+    const run = { running: true, sinceMs: NOW_MS - 2.5 * HOUR_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 5, tankKPa: null, tankAtMs: null };
+    expect(causeOf(run)).toEqual(['runs-without-end']);
+    expect(causeOf({ ...run, missedStartMs: NOW_MS - 20 * HOUR_MS })).toEqual([]);
+    expect(causeOf({ ...run, sinceMs: NOW_MS - 9 * HOUR_MS, missedStartMs: NOW_MS - 20 * HOUR_MS })).toEqual(['runs-without-end']);
+  });
+
   test('a tank that falls in its first run after a visit as in any rest gets nothing: the feed valve may be shut', () => {
     const usualFall = -150 / 55;
     const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 3, tankKPa: 420, filling: true };
@@ -500,9 +513,16 @@ describe('byClock()', () => {
     expect(causeOf({ ...alone, toldRest: rest }, { ...usual, usualTold: null }, visit)).toEqual([]);
     // Where nobody was, twice as long as any rest of the weeks before is no chance, and most likely a start that doesn't come.
     const [restsOn] = byClock({ ...resting, ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 181 * MINUTE_MS } }, { ...normal, ...usual }, []);
-    expect(restsOn).toMatchObject({ slot: 'running', cause: 'not-starting', missingChannels: ['tank-pressure'], evidence: [{ says: 'The compressor has rested for 3 h, by its meter; no rest of the weeks before took more than 90 min. No pressure is sent that would tell whether it should have started.' }] });
+    expect(restsOn).toMatchObject({ slot: 'running', cause: 'not-starting', missingChannels: ['tank-pressure'], evidence: [{ says: 'The compressor has rested for 3 h, by its meter; usual rests end within 90 min. No pressure is sent that would tell whether it should have started.' }] });
     expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 179 * MINUTE_MS } }, usual)).toEqual([]);
     expect(causeOf({ ...alone, toldRest: { ...rest, sinceMs: NOW_MS - 181 * MINUTE_MS, lastRestS: 9000 } }, usual)).toEqual([]);
+    // By its run state alone too; not where a tank or the piping tells more, nor soon after a visit.
+    const rests = { tankKPa: null, tankAtMs: null, crestKPa: null, crestAtMs: null, systemKPa: null, systemAtMs: null, sinceMs: NOW_MS - 181 * MINUTE_MS };
+    const longest = { cycles: { ...normal.cycles, usual: { ...normal.cycles.usual!, longestRestS: 5400 } } };
+    expect(byClock({ ...resting, ...rests }, { ...normal, ...longest }, [])[0]).toMatchObject({ slot: 'running', cause: 'not-starting', causes: [{ probability: 0.6 }, { cause: 'supply-bypassed' }, { cause: 'valve-left-shut' }], missingChannels: ['tank-pressure'] });
+    expect(causeOf({ ...rests, sinceMs: NOW_MS - 179 * MINUTE_MS }, longest)).toEqual([]);
+    expect(causeOf({ ...rests, tankKPa: 600, tankAtMs: NOW_MS }, longest)).toEqual([]);
+    expect(byClock({ ...resting, ...rests }, { ...normal, ...longest }, [{ ...visit, startedAt: '2026-05-20T09:00:00Z', finishedAt: '2026-05-20T10:00:00Z' }])).toEqual([]);
     // A later rest is none that the visit began.
     expect(causeOf({ ...alone, toldRest: rest }, usual, { ...visit, startedAt: '2026-06-01T07:00:00Z', finishedAt: '2026-06-01T08:00:00Z' })).toEqual([]);
     // What leaks at the tank alone makes it run now and then.

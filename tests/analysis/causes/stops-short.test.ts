@@ -88,4 +88,19 @@ describe('shorterRuns()', () => {
     expect(shorterRuns([...before, row(20, 10, 0.1), row(21, 10, 0.1)], 0)).toBeUndefined();
     expect(shorterRuns([...before, row(20, 20, 0.062), row(21, 21, 0.06)], START_MS + 15 * DAY_MS)).toBeUndefined();
   });
+
+  test('takes days together where the run time of a few runs goes up and down by one of them, and holds while they stay shorter', () => {
+    // A day of seven and a day of twelve minutes: 30 % below and 25 % above the usual one, together as ever.
+    const scattered = [...before, row(20, 20, 0.044), row(21, 21, 0.076)];
+    expect(shorterRuns(scattered, 0)).toMatchObject({ cause: 'stops-short' });
+    expect(shorterRuns([...scattered, row(22, 12, 0.05), row(23, 13, 0.055)], 0)).toMatchObject({ onset: { likelyMs: START_MS + 20 * DAY_MS } });
+    expect(shorterRuns([...scattered, row(22, 10, 0.06), row(23, 11, 0.062)], 0)).toBeUndefined();
+  });
+
+  test('where it starts once a day or less, stretches of three starts are judged', () => {
+    const rarely = Array.from({ length: 40 }, (_, day) => row(day, day % 4 === 3 ? 0 : 1, day % 4 === 3 ? 0 : 0.0056));
+    const cut = [2, 1, 2, 1].map((starts, index) => row(40 + index, starts, 0.0028 * starts));
+    expect(shorterRuns([...rarely, ...cut], 0)).toMatchObject({ cause: 'stops-short', evidence: [{ says: expect.stringContaining('Runs last 4.0 min instead of 8.1 min, and there are 2.0 times as many') }] });
+    expect(shorterRuns([...rarely, ...cut.slice(0, 2)], 0)).toBeUndefined();
+  });
 });
