@@ -21,7 +21,7 @@ import { type ClockState, lookAtClock, noteFill, startClock } from './clock-watc
 import { type LeftOut, quartersWithout } from './causes/left-out.ts';
 import { offRiserGauges } from './causes/riser-gauges.ts';
 import { SURE_DAYS } from './causes/set-point.ts';
-import { neverReachesStart } from './causes/tank-gauge.ts';
+import { exchangedWithPiping, neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
@@ -283,7 +283,7 @@ export class GeneratorWatch {
     if (this.#stale || this.judged === undefined) {
       if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), leftOut: this.#leftOut, entries: this.entries, registered: this.registered, pipedSinceMs: this.#state.pipedSinceMs, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
       this.#stale = this.#daysStale = false;
-      this.#assessed = [...assess(this.judged, quartersWithout(fold.state.openQuarters, this.#leftOut)), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
+      this.#assessed = [...assess(this.judged, quartersWithout(fold.state.openQuarters, this.#leftOut)), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...exchangedWithPiping(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
     }
     const { exchange } = this.#state.beside;
     const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, { lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS(), gatewayOffline: this.gatewayOffline, sees: this.judged.sees }), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];

@@ -108,11 +108,14 @@ export function restedSince(servedMs: number, normal: Normal): boolean {
 export function hardlyDrawn(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
   const { crestKPa, crestAtMs, tankAtMs, frontierMs } = present;
   const tankKPa = freshValue(present.tankKPa, tankAtMs, frontierMs);
-  const bandKPa = (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? NaN) - (normal.cycles.usual?.startKPa ?? normal.cutInKPa ?? NaN);
+  const startKPa = normal.cycles.usual?.startKPa ?? normal.cutInKPa ?? NaN;
+  const bandKPa = (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? NaN) - startKPa;
   if (lastService === undefined || present.running === true || tankKPa === null || crestKPa === null || normal.fallKPaPerMin === null || !(bandKPa > 0)) return [];
   // A gauge that already stood still for hours before shows nothing of what is drawn.
   const before = present.tankHours.filter(([atMs]) => atMs < Date.parse(lastService.startedAt)).slice(-STOOD_HOURS);
   if (before.length === STOOD_HOURS && before.every(([, kPa]) => kPa === tankKPa)) return [];
+  // One that was never filled up to where runs start should have been: it isn't started, or its gauge reads in another unit.
+  if (crestKPa < startKPa - SWITCH_TOLERANCE_KPA) return [];
   // A tank above its stop is being filled, whatever was last said of runs.
   if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);

@@ -3,7 +3,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { median } from '../change/robust.ts';
 import { certainCondition, type Condition } from './condition.ts';
-import type { SpanDay } from './data-faults.ts';
+import type { ChannelSpan, SpanDay } from './data-faults.ts';
 import { firstRows, isUsableDay, lastRows, runsOn } from './day-series.ts';
 import { isSetPoint } from './mends.ts';
 
@@ -66,6 +66,13 @@ const REACHED_SHARE = 0.6;
 const CYCLED_STARTS = 3;
 const CYCLED_DUTY = 0.5;
 
+/** It starts as often as it takes; or runs as much of the time as it did, where starts aren't told. */
+function isCycled(last: readonly SpanDay[], rows: readonly DayRow[], duty: number): boolean {
+  if (rows.at(-1)?.source !== 'duty') return last.every((day) => day.starts >= CYCLED_STARTS);
+  const before = median(rows.slice(-JUDGED_DAYS - BEFORE_DAYS, -JUDGED_DAYS).flatMap((row) => row.dutyRatio ?? []));
+  return before !== undefined && duty > 0 && duty < SAME_STARTS * before && duty > before / SAME_STARTS;
+}
+
 /** For two days the tank never came near its start, and yet its compressor starts and stops as by a tank that is full: a unit that is wrong, or a gauge. */
 export function neverReachesStart(days: readonly SpanDay[], rows: readonly DayRow[], { generator }: RegisteredGenerator): Condition[] {
   const last = days.slice(-JUDGED_DAYS);
@@ -77,7 +84,29 @@ export function neverReachesStart(days: readonly SpanDay[], rows: readonly DayRo
   const usualStarts = median(banded.map((row) => row.starts));
   if (usualStarts !== undefined && usualStarts > 0 && last.some((day) => day.starts > SAME_STARTS * usualStarts)) return [];
   const most = last.map((day) => day.spans['tank-pressure']?.[1] ?? Infinity);
-  if (last.some((day) => day.starts < CYCLED_STARTS) || most.some((kPa) => kPa > REACHED_SHARE * startKPa)) return [];
+  if (!isCycled(last, rows, duty) || most.some((kPa) => kPa > REACHED_SHARE * startKPa)) return [];
   const says = `For two days the tank has read ${Math.round(Math.max(...most))} kPa at most, and its compressor starts at ${Math.round(startKPa)} kPa and goes on starting and stopping as before: the unit that is sent is wrong, or its gauge.`;
   return [{ ...certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false), ofTank: true }];
+}
+
+/** A piping's gauge and its tank's read alike within this, kPa. Common practice, no source. */
+const AS_PIPING_KPA = 15;
+
+/** For two days the tank has stood where a piping is set, and that piping's gauge went up to where the tank stops and down to where it starts: their wires are exchanged. */
+export function exchangedWithPiping(days: readonly SpanDay[], rows: readonly DayRow[], { generator }: RegisteredGenerator): Condition[] {
+  const last = days.slice(-JUDGED_DAYS);
+  const banded = lastRows(rows, BEFORE_DAYS, isBanded);
+  const startKPa = generator.cutInKPa ?? median(banded.map((row) => row.cutInKPa!));
+  const stopKPa = generator.cutOutKPa ?? median(banded.map((row) => row.cutOutKPa!));
+  if (last.length < JUDGED_DAYS || startKPa === undefined || stopKPa === undefined) return [];
+  for (const { id, setKPa } of generator.risers) {
+    if (setKPa === undefined || startKPa - setKPa < 2 * AS_PIPING_KPA) continue;
+    const channel = last[0]!.spans['system-pressure'] === undefined ? (`system-pressure.${id}` as const) : 'system-pressure';
+    const exchanged = last.every(({ spans: { 'tank-pressure': tank, [channel]: piping } }) => tank !== undefined && piping !== undefined && Math.max(setKPa - tank[0], tank[1] - setKPa) < AS_PIPING_KPA && piping[0] > (setKPa + startKPa) / 2 && piping[1] > (startKPa + stopKPa) / 2 && piping[1] < stopKPa + 2 * AS_PIPING_KPA);
+    if (!exchanged) continue;
+    const [tank, piping] = (['tank-pressure', channel] as const).map((name) => last.at(-1)!.spans[name]!) as [ChannelSpan, ChannelSpan];
+    const says = `For two days the tank has read ${Math.round(tank[0])} to ${Math.round(tank[1])} kPa, which is where its piping is set, and the piping ${Math.round(piping[0])} to ${Math.round(piping[1])} kPa, which is where the tank starts and stops: their gauges are exchanged.`;
+    return [{ ...certainCondition('sensor', 'sensor-fault', 0.95, last[0]!.startMs, says, false), ofTank: true }];
+  }
+  return [];
 }

@@ -318,6 +318,8 @@ describe('byClock()', () => {
     expect(causeOf({ ...since(50, 680), sinceMs: NOW_MS - 50 * MINUTE_MS }, usual, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...silent, ...since(45, 680) }, usual, visit)).toEqual([]);
     expect(causeOf({ ...silent, ...since(50, 640) }, usual, visit)).toEqual([]);
+    // 700 kPa sent as 101: pounds per square inch, taken for kPa. Such a tank was never full, and isn't what it seems.
+    expect(causeOf({ ...silent, ...since(50, 98.6), crestKPa: 101.5 }, usual, visit)).toEqual([]);
     // Of what was drawn the tank's own leakage is left: it should have started 24 min ago, and is half way.
     expect(causeOf({ ...silent, ...since(84, 625) }, usual, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...silent, ...since(84, 570) }, usual, visit)).toEqual([]);

@@ -1,6 +1,6 @@
 // Issue: sensor faults first: reads from vacuum, a wrong unit, wires exchanged (design, section 6: one channel moves alone).
 import { describe, expect, test } from 'vitest';
-import { absoluteFromTheFirst, emptiesAtStarts, neverReachesStart } from '../../../analysis/causes/tank-gauge.ts';
+import { absoluteFromTheFirst, emptiesAtStarts, exchangedWithPiping, neverReachesStart } from '../../../analysis/causes/tank-gauge.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
 import { entrySchema } from '../../../shared/entry.ts';
 import type { GeneratorKey } from '../../../shared/ids.ts';
@@ -56,5 +56,36 @@ describe('neverReachesStart()', () => {
     const before = days(20, (day) => row(day, 510, 620));
     expect(neverReachesStart(spans(90, 13), before, registered)).toMatchObject([{ cause: 'sensor-fault' }]);
     expect(neverReachesStart(spans(90, 80), before, registered)).toEqual([]);
+  });
+
+  test('where starts are not told, a duty ratio that stays what it was tells that it is cycled', () => {
+    const byDuty = (now: number): DayRow[] => days(20, (day) => row(day, null, null, { source: 'duty', starts: 0, dutyRatio: day < 18 ? 0.06 : now }));
+    expect(neverReachesStart(spans(90, 0), byDuty(0.065), registered)).toMatchObject([{ cause: 'sensor-fault' }]);
+    for (const now of [0, 0.02, 0.2]) expect(neverReachesStart(spans(90, 0), byDuty(now), registered)).toEqual([]);
+  });
+});
+
+describe('exchangedWithPiping()', () => {
+  const piped = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', cutInKPa: 510, cutOutKPa: 620, risers: [{ id: 'north', setKPa: 220 }, { id: 'south', setKPa: 240 }] }] }] }));
+  if ('problems' in piped) throw new Error(JSON.stringify(piped.problems));
+  const two = generatorsOf(piped.registry)[0]!;
+  type Span = [number, number, number, number];
+  const both = (tank: readonly [number, number], north: readonly [number, number], count = 2) => Array.from({ length: count }, (_, day) => ({ startMs: day * DAY_MS, starts: 0, spans: { 'tank-pressure': [...tank, 50, 0] as Span, 'system-pressure.south': [237, 241, 50, 0] as Span, 'system-pressure.north': [...north, 110, 0] as Span } }));
+
+  test('a tank that stands where its piping is set, and a piping that goes up and down as the tank does, have each other’s gauge', () => {
+    const [said] = exchangedWithPiping(both([219, 221], [463, 622]), [], two);
+    expect(said).toMatchObject({ slot: 'sensor', cause: 'sensor-fault', ofTank: true });
+    expect(said!.evidence[0]!.says).toBe('For two days the tank has read 219 to 221 kPa, which is where its piping is set, and the piping 463 to 622 kPa, which is where the tank starts and stops: their gauges are exchanged.');
+  });
+
+  test('not after one day, nor where only one of the two reads so, nor where piping and tank stand near each other', () => {
+    expect(exchangedWithPiping(both([219, 221], [463, 622], 1), [], two)).toEqual([]);
+    // Piping that something else feeds at the tank's pressure, a tank that has run down to its piping's, and both as they should be.
+    expect(exchangedWithPiping(both([508, 622], [463, 622]), [], two)).toEqual([]);
+    expect(exchangedWithPiping(both([219, 221], [217, 223]), [], two)).toEqual([]);
+    expect(exchangedWithPiping(both([508, 622], [217, 223]), [], two)).toEqual([]);
+    const low = parseRegistry(JSON.stringify({ sites: [{ id: 'a', generators: [{ id: 'b', cutInKPa: 245, cutOutKPa: 300, risers: [{ id: 'north', setKPa: 220 }] }] }] }));
+    if ('problems' in low) throw new Error(JSON.stringify(low.problems));
+    expect(exchangedWithPiping(both([219, 221], [244, 301]), [], generatorsOf(low.registry)[0]!)).toEqual([]);
   });
 });
