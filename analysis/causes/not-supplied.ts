@@ -69,7 +69,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     return [];
   }
   const isLongAgo = lastService === undefined || present.frontierMs - endOf(lastService) > LONG_AFTER_MS;
-  if (isLongAgo && present.tankKPa === null && present.systemKPa === null) return restsOn({ sinceMs: present.sinceMs, restMs, longestS: longestRestMs / 1000, lastRestS: normal.cycles.last.at(-1)![2], by: '' });
+  if (isLongAgo && !present.supplyOpen && present.tankKPa === null && present.systemKPa === null) return restsOn({ sinceMs: present.sinceMs, restMs, longestS: longestRestMs / 1000, lastRestS: normal.cycles.last.at(-1)![2], by: '' });
   // It did start meanwhile.
   if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
   if (!(tooLong && firstRest) || (present.tankHolds === false && !barelyFalls(servedMs, present, normal))) return [];
