@@ -37,7 +37,7 @@ export const demo = defineCommand({
     'mqtt-port': { type: 'string', value: 'PORT', says: 'first port to try for the broker (default LULL_MQTT_PORT)' },
   },
   example: 'npm run demo -- --time-scale 60',
-  more: 'The first start simulates the history, which takes up to a minute; later ones only what is missing. With LULL_INFLUX_URL its readings go to the database named with -demo behind it. Ctrl-C ends it.',
+  more: 'The first start simulates the history, which takes a minute or two; later ones only what is missing. With LULL_INFLUX_URL its readings go to the database named with -demo behind it. Ctrl-C ends it.',
   async run(values, _given, context) {
     const days = numberOf('days', values.days, DEMO_DAYS, 1, 400);
     const timeScale = numberOf('time-scale', values['time-scale'], 1, 1, 3600);
