@@ -2,7 +2,7 @@
 // Elsewhere name what is missing and which test files are left out for it. LULL_TEST_ALL=yes makes that a failure.
 import { spawnSync } from 'node:child_process';
 import { existsSync, rmSync, writeFileSync } from 'node:fs';
-import { missingServers, SERVERS } from './servers.mjs';
+import { findProgram, missingServers, SERVERS } from './servers.mjs';
 
 const NO_START = '/usr/sbin/policy-rc.d';
 
@@ -20,13 +20,14 @@ function aptInstall(packages) {
   }
 }
 
-let missing = missingServers();
-if (missing.length > 0 && process.getuid?.() === 0 && existsSync('/etc/debian_version')) {
-  const packages = missing.flatMap((name) => SERVERS[name].packages);
+// Of programs of which any will do the best is fetched too.
+const wanted = Object.values(SERVERS).filter(({ programs }) => programs.some(([best]) => findProgram(best) === undefined));
+if (wanted.length > 0 && process.getuid?.() === 0 && existsSync('/etc/debian_version')) {
+  const packages = wanted.flatMap((server) => server.packages);
   console.log(`tests: installing with apt: ${packages.join(' ')}`);
   if (!aptInstall(packages)) console.error('tests: apt could not install them; see above');
-  missing = missingServers();
 }
+const missing = missingServers();
 for (const name of missing) {
   const { packages, tests } = SERVERS[name];
   console.log(`tests: ${name} is missing (Debian: apt install ${packages.join(' ')}); left out: ${tests.join(', ') || 'no test'}`);
