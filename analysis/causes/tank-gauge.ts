@@ -85,7 +85,7 @@ export function neverReachesStart(days: readonly SpanDay[], rows: readonly DayRo
   if (usualStarts !== undefined && usualStarts > 0 && last.some((day) => day.starts > SAME_STARTS * usualStarts)) return [];
   const most = last.map((day) => day.spans['tank-pressure']?.[1] ?? Infinity);
   if (!isCycled(last, rows, duty) || most.some((kPa) => kPa > REACHED_SHARE * startKPa)) return [];
-  const says = `For two days the tank has read ${Math.round(Math.max(...most))} kPa at most, and its compressor starts at ${Math.round(startKPa)} kPa and goes on starting and stopping as before: the unit that is sent is wrong, or its gauge.`;
+  const says = `For two days the tank has read ${Math.round(Math.max(...most))} kPa at most, and its compressor, which starts at ${Math.round(startKPa)} kPa, ${rows.at(-1)?.source === 'duty' ? 'runs as much of the time' : 'goes on starting and stopping'} as before: the unit that is sent is wrong, or its gauge.`;
   return [{ ...certainCondition('sensor', 'sensor-fault', 0.93, last[0]!.startMs, says, false), ofTank: true }];
 }
 

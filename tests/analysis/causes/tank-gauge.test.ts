@@ -60,7 +60,7 @@ describe('neverReachesStart()', () => {
 
   test('where starts are not told, a duty ratio that stays what it was tells that it is cycled', () => {
     const byDuty = (now: number): DayRow[] => days(20, (day) => row(day, null, null, { source: 'duty', starts: 0, dutyRatio: day < 18 ? 0.06 : now }));
-    expect(neverReachesStart(spans(90, 0), byDuty(0.065), registered)).toMatchObject([{ cause: 'sensor-fault' }]);
+    expect(neverReachesStart(spans(90, 0), byDuty(0.065), registered)).toMatchObject([{ cause: 'sensor-fault', evidence: [{ says: 'For two days the tank has read 90 kPa at most, and its compressor, which starts at 510 kPa, runs as much of the time as before: the unit that is sent is wrong, or its gauge.' }] }]);
     for (const now of [0, 0.02, 0.2]) expect(neverReachesStart(spans(90, 0), byDuty(now), registered)).toEqual([]);
   });
 });
