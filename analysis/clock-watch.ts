@@ -130,7 +130,8 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
   const below = (running !== true || stands) && isLow && readSince && power?.[0] !== 0;
   const moved = movedSince(clock, frontierMs, tank?.[0] ?? null, piping.kPa === null ? null : piping.kPa - piping.aboveKPa);
   const told = heard ? { full: null, toldRest: null } : toldNow(fold);
-  noteRun(clock, fold, running === true ? sinceMs : (told.full?.sinceMs ?? null));
+  const tankTrail = clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const]));
+  noteRun(clock, fold.frontierMs, tankTrail, running === true ? sinceMs : (told.full?.sinceMs ?? null));
   return {
     frontierMs,
     running,
@@ -157,9 +158,9 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     crestKPa: fold.crest?.[0] ?? null,
     crestAtMs: fold.crest?.[1] ?? null,
     feedFalls: descriptors.feedFalls,
-    tankTrail: clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])),
+    tankTrail,
     tankHours: clock.hours ?? [],
-    systemHours: (clock.systemHours ?? []).map(([atMs, kPa]) => [atMs, kPa + piping.aboveKPa] as const),
+    systemHours: piping.aboveKPa === 0 ? (clock.systemHours ?? []) : (clock.systemHours ?? []).map(([atMs, kPa]) => [atMs, kPa + piping.aboveKPa] as const),
     pipings: Object.keys(fold.systems).length,
     tankKPa: tank?.[0] ?? null,
     tankAtMs: tank?.[1] ?? null,
@@ -242,9 +243,9 @@ function jumped({ trail, belowSuddenly }: ClockState, { cycles }: FoldState, lea
 const RUN_YOUNG_MS = 80 * MINUTE_MS;
 
 /** Keep how the tank moves while a long run is young, from its tenth minute on. */
-function noteRun(clock: ClockState, { frontierMs }: FoldState, sinceMs: number | null): void {
+function noteRun(clock: ClockState, frontierMs: number, tankTrail: Present['tankTrail'], sinceMs: number | null): void {
   if (sinceMs === null || frontierMs - sinceMs > RUN_YOUNG_MS) return;
-  const rises = risesPerHour(clock.trail.flatMap(([atMs, kPa]) => (kPa === null ? [] : [[atMs, kPa] as const])), sinceMs);
+  const rises = risesPerHour(tankTrail, sinceMs);
   if (rises !== undefined) clock.runMove = [sinceMs, rises / 60];
 }
 

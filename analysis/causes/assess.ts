@@ -39,6 +39,8 @@ export type DaysJudged = DaysKnown & {
   readonly careful: BandShift | undefined;
   /** What the band's moves explain, where it is known. */
   readonly moves: BandMoves | undefined;
+  /** Runs are cut short by days. */
+  readonly cut: Condition | undefined;
   readonly limits: readonly Condition[];
   /** Gauges that say what can't be, or jumped; what they show is left out of all else. */
   readonly gauges: readonly Condition[];
@@ -101,15 +103,14 @@ export function judgeDays(seen: DaysKnown): DaysJudged {
   }
   const drifts = [...zeroConditions(zeros, registered.site.timeZone), agedCell(rows, entries, fromMs), cleanerThanClean(rows, entries, fromMs), driftedPiping(rows, lastSetPointMs), absoluteFromTheFirst(rows, registered, entries)].filter((condition) => condition !== undefined);
   const sees = seesOf(channelsHeard(rows));
-  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, gauges, drifts, purer: purerAlone(rows, entries, registered, fromMs), anewMs: Math.max(servedMs, lastSetPointMs), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
+  return { epochs, byDay, quarterBaselines, sees, band, careful, moves, gauges, drifts, purer: purerAlone(rows, entries, registered, fromMs), anewMs: Math.max(servedMs, lastSetPointMs), cut: shorterRuns(rows, lastSetMs(entries)), limits: absoluteLimits(rows, registered, sees, servedMs, known.fills), learning: !epochs.has('duty'), ...known };
 }
 
 /** What is believed now, from the closed days and the quarters since. A gauge that lies is looked for first. */
 export function assess(days: DaysJudged, openQuarters: readonly QuarterValues[]): Condition[] {
-  const watch = new ChangeWatch(days, openQuarters);
-  const cut = shorterRuns(days.rows, lastSetMs(days.entries));
   // More cycles, each of less gas, look like more drawn and more made.
-  if (cut !== undefined) return [cut, ...days.drifts];
+  if (days.cut !== undefined) return [days.cut, ...days.drifts];
+  const watch = new ChangeWatch(days, openQuarters);
   const tank = [watch.scaled(), emptiesAtStarts(days.rows.slice(-GAUGE_DAYS)), watch.movedBand()].filter((condition) => condition !== undefined);
   const gauge = [...tank, ...days.gauges];
   if (tank.some((condition) => condition.cause === 'sensor-fault')) return [...gauge, ...days.drifts];

@@ -97,9 +97,18 @@ function keepDay(told: ToldByMeter, atMs: number, restS: number, runS: number): 
   days[days.length - 1] = [dayMs, Math.max(longestRestS, within(restS, usual?.restS)), Math.max(longestRunS, within(runS, usual?.runS))];
 }
 
+type UsualTold = { readonly restS: number; readonly runS: number } | null;
+
+/** What was worked out of the days before the last, which change no more: it is asked at every report and tick. */
+const USUAL = new WeakMap<ToldByMeter, { readonly dayMs: number; readonly usual: UsualTold }>();
+
 /** The longest that is usual, s, by the days before this one; null where too few are known. */
-export function usualTold({ days }: ToldByMeter): { readonly restS: number; readonly runS: number } | null {
-  const before = days.slice(0, -1);
-  if (before.length < LEAST_DAYS) return null;
-  return { restS: Math.max(...before.map((day) => day[1])), runS: quantile(before.map((day) => day[2]), LONG_DAYS)! };
+export function usualTold(told: ToldByMeter): UsualTold {
+  const dayMs = told.days.at(-1)?.[0] ?? 0;
+  const known = USUAL.get(told);
+  if (known?.dayMs === dayMs) return known.usual;
+  const before = told.days.slice(0, -1);
+  const usual = before.length < LEAST_DAYS ? null : { restS: Math.max(...before.map((day) => day[1])), runS: quantile(before.map((day) => day[2]), LONG_DAYS)! };
+  USUAL.set(told, { dayMs, usual });
+  return usual;
 }
