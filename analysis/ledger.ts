@@ -7,7 +7,7 @@ import { type Condition, sameWords, type Slot } from './causes/condition.ts';
 import type { LeftOut } from './causes/left-out.ts';
 import type { CycleWeek } from './causes/recent-cycles.ts';
 
-type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** A gauge that drifts by itself. */ aside?: boolean; /** Times in which it said what leaves something out of what is usual; the last has no end while it still does. */ leavesOut?: OpenTime[] } & Stands;
+type OpenFinding = { finding: Finding; size: number; absentSinceMs: number | null; /** Since when it is named otherwise, though less surely than it was told. */ otherSinceMs?: number; /** A gauge that drifts by itself. */ aside?: boolean; /** Times in which it said what leaves something out of what is usual; the last has no end while it still does. */ leavesOut?: OpenTime[] } & Stands;
 /** What holds for as long as a finding is open, as it was said when it opened or since. */
 type Stands = { hides?: readonly Slot[]; against?: readonly CycleWeek[]; /** What was found before and is put down to this one. */ supersedes?: readonly Slot[] };
 type OpenTime = Omit<LeftOut, 'toMs'> & { readonly toMs: number | null };
@@ -88,6 +88,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
       const isLess = condition.size < open.size && condition.cause === open.finding.cause && !condition.urgent && condition.ofVisit !== true;
       if (isLess && open.finding.state !== 'verifying' && params.servedSinceMs(Date.parse(open.finding.openedAt))) continue;
       open.size = condition.size;
+      if (waversNow(open, condition, params.tickMs)) continue;
       const revised = revise(open.finding, condition, params);
       if (revised !== open.finding) changed.set(condition.slot, (open.finding = revised));
       continue;
@@ -117,6 +118,23 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
   }
   for (const [slot, finding] of linkAlongside(ledger)) changed.set(slot, finding);
   return [...changed.values()];
+}
+
+/** For so long another name must hold before it is told. Common practice, no source. */
+const WAVERS_MS = 3 * DAY_MS;
+
+/** Of these it goes to and fro which is likelier: stops come at one pressure today, and at several tomorrow. */
+const WAVERING: ReadonlySet<string> = new Set(['stops-short', 'set-point-changed']);
+
+/** Whether a run that stops short is now named the other way, though less surely. */
+function waversNow(open: OpenFinding, { slot, cause, causes }: Condition, nowMs: number): boolean {
+  const told = open.finding.causes[0]!;
+  if (slot !== 'running' || cause === told.cause || !WAVERING.has(cause) || !WAVERING.has(told.cause) || causes[0]!.probability >= told.probability) {
+    delete open.otherSinceMs;
+    return false;
+  }
+  open.otherSinceMs ??= nowMs;
+  return nowMs - open.otherSinceMs < WAVERS_MS;
 }
 
 /** What is hidden follows what is said now; what it is held against stays that of its beginning. */

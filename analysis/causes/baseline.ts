@@ -14,11 +14,11 @@ const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
   'particulate-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
   'coalescing-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
   'carbon-element': ['delivery', 'duty', 'elementDrop', 'discharge', 'feed', 'nitrogen'],
-  drain: ['delivery', 'duty', 'discharge', 'feed', 'feedFall', 'compressorRun'],
-  'o-rings': ['delivery', 'duty', 'discharge', 'feed', 'feedFall', 'compressorRun'],
+  drain: ['delivery', 'duty', 'discharge', 'feed', 'feedRest', 'feedFall', 'compressorRun'],
+  'o-rings': ['delivery', 'duty', 'discharge', 'feed', 'feedRest', 'feedFall', 'compressorRun'],
   membrane: ['delivery', 'duty', 'nitrogen', 'discharge', 'feed', 'feedFall', 'compressorRun'],
   'oxygen-sensor': ['nitrogen'],
-  'check-valve': ['demand', 'delivery', 'duty', 'feedFall'],
+  'check-valve': ['demand', 'delivery', 'duty', 'feedRest', 'feedFall'],
   regulator: ['demand', 'duty', 'system'],
   'pressure-switch': ['demand', 'delivery', 'duty', 'discharge', 'feed'],
   compressor: ['delivery', 'duty', 'discharge', 'feed', 'compressorRun'],
@@ -32,7 +32,7 @@ export type Restart = { readonly atMs: number; readonly allowed: number; readonl
  * third over the widest bands (design, section 6), run time by that and by what shorter runs lose in bowls. What counts cycles
  * and what is a pressure compares with nothing before, but for the drop over the elements, kPa. Common practice, no source.
  */
-const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedFall: 0.05, compressorRun: 0.1, elementDrop: 5 };
+const BY_SET_POINT: Partial<Readonly<Record<Watched, number>>> = { demand: 0.35, delivery: 0.35, duty: 0.5, feedRest: 3, feedFall: 0.05, compressorRun: 0.1, elementDrop: 5 };
 /** A new membrane may pass less than one whose fibres had torn. Common practice, no source. */
 const BY_MEMBRANE: Partial<Readonly<Record<Watched, number>>> = { delivery: 0.35, duty: 0.35, compressorRun: 0.35 };
 
@@ -57,7 +57,7 @@ function restartedBy(entry: Entry): readonly Watched[] {
  * Learn a baseline from the first `days` points that begin at or after `fromMs`.
  *
  * Middle: median. Scatter: the larger of the MAD about it and of the MAD of differences between neighbours (a ramp widens
- * the first, a wobble the second), never below the floor of the series, and wider while the points are few.
+ * the first, a wobble the second), no more than what the values lie within allows, never below the floor of the series, and wider while the points are few.
  * `undefined` while there are fewer than `days` points.
  */
 export function learnBaseline(points: readonly SeriesPoint[], name: Watched, fromMs: number, days: number): Baseline | undefined {
@@ -76,6 +76,9 @@ const FEW_DAYS = 12;
 
 /** From the 10 % to the 90 % quantile of a normal distribution, in its sd. Values that take a whole cycle more or less have two humps: the MAD sees one of them. */
 const NORMAL_10_TO_90 = 2.563;
+
+/** No values scatter by more than half of what they lie within (Popoviciu 1935), but for a few wild ones at each end: of days with one or two runs the MAD and neighbours say twice as much. */
+const WILD_END = 0.05;
 
 /** Middle and scatter of values that were good. @throws {RangeError} if there are none. */
 export function baselineFrom(learned: readonly SeriesPoint[], floor: number): Baseline {
@@ -119,7 +122,8 @@ export class LearnedValues {
     const centre = quantileOfSorted(ordered, 0.5);
     const tails = (quantileOfSorted(ordered, 0.9) - quantileOfSorted(ordered, 0.1)) / NORMAL_10_TO_90;
     const neighbours = this.#apart.length === 0 ? 0 : MAD_CONSTANT * quantileOfSorted(this.#apart, 0.5);
-    const scatter = Math.max(madOfSorted(ordered, centre), neighbours, tails, floor) * (1 + FEW_DAYS / count);
+    const most = (quantileOfSorted(ordered, 1 - WILD_END) - quantileOfSorted(ordered, WILD_END)) / 2;
+    const scatter = Math.max(Math.min(most, Math.max(madOfSorted(ordered, centre), neighbours)), tails, floor) * (1 + FEW_DAYS / count);
     const { correlation, meanSquare } = together(this.#points, centre, scatter);
     return { centre, scatter, spread: Math.max(floor, scatter * Math.sqrt(meanSquare)) * (1 + FEW_DAYS / count), correlation, count, fromMs: this.#points[0]!.startMs, toMs: this.#points[count - 1]!.endMs };
   }

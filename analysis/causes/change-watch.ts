@@ -57,7 +57,7 @@ export class ChangeWatch {
     const drop = this.#watch('elementDrop');
     const nitrogen = lostByNitrogen(this.#days, this.#watch('nitrogen'));
     const found: (Condition | undefined)[] = [];
-    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system', 'feedFall'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
+    if (demand?.shift.direction === 'up') found.push(this.#name('demand', demand, DEMAND_UP, ['demand', 'system', 'feedRest', 'feedFall'], delivery?.shift.direction === 'down' ? null : this.#amounts(demand)));
     const starved = demand?.shift.direction === 'down' && demand.byDay && isLost(this.#days, demand);
     if (starved) found.push(this.#name('demand', demand, DEMAND_DOWN, ['demand', 'system'], null));
     if (demand?.shift.direction !== 'up' && delivery !== undefined && letsThrough(this.#days, delivery)) found.push(this.#name('delivery', delivery, ['membrane-decline', 'drain-stuck-closed'], ['delivery', 'elementDrop', 'feed'], null));
@@ -65,7 +65,7 @@ export class ChangeWatch {
     const poorer = delivery === undefined && nitrogen === undefined ? poorerByLess(this.#days) : undefined;
     const emptying = this.#watch('feedFall');
     // A feed side that empties slower since its drain was mended is as it should be.
-    if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up' && emptying.epoch.learned) found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedFall'], null));
+    if (demand?.shift.direction !== 'up' && emptying?.shift.direction === 'up' && emptying.epoch.learned) found.push(this.#name('demand', emptying, ['check-valve-leaking', 'leak'], ['demand', 'feedRest', 'feedFall'], null));
     const airSide = this.#watch('compressorRun');
     const longer = demand === undefined && delivery === undefined && nitrogen === undefined ? this.#longerRuns() : undefined;
     const lost = [delivery, drop, nitrogen, purer, poorer, emptying, airSide, longer].find((one) => one !== undefined && (one.epoch.name === 'elementDrop' ? one.shift.direction === 'up' || delivery !== undefined : one.shift.direction === (one === purer || one === airSide || one === longer ? 'up' : 'down')));

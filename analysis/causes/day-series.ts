@@ -8,7 +8,7 @@ import { isPurging, PURGE_MS } from './purges.ts';
  * watched as natural logarithms, so that 0.1 is about +10 % and the run time's rise splits into a sum (design, section 6).
  */
 
-export const WATCHED = ['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'discharge', 'feed', 'feedFall', 'compressorRun', 'system'] as const;
+export const WATCHED = ['demand', 'delivery', 'duty', 'elementDrop', 'nitrogen', 'discharge', 'feed', 'feedRest', 'feedFall', 'compressorRun', 'system'] as const;
 export type Watched = (typeof WATCHED)[number];
 
 /** One value of a watched series: logarithm for demand, delivery, duty, the time of the feed side's fall and the compressor's run for each second of production; kPa for pressures; per cent for nitrogen; delivery, nitrogen and the compressor's run as at 20 °C where the room's temperature is sent. */
@@ -18,7 +18,7 @@ export type SeriesPoint = { readonly startMs: number; readonly endMs: number; re
  * Scatter that a day of a healthy generator has at least, in the series' own unit: a smaller figure from few days would
  * make small wobbles look sure, and tenants, weather and piping make demand wander by some per cent. Common practice, no source; element drop and pressures from the resolution of usual gauges.
  */
-export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, delivery: 0.025, duty: 0.06, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, feedFall: 0.05, compressorRun: 0.025, system: 2 };
+export const SCATTER_FLOOR: Readonly<Record<Watched, number>> = { demand: 0.05, delivery: 0.025, duty: 0.06, elementDrop: 1.5, nitrogen: 0.06, discharge: 5, feed: 5, feedRest: 1.5, feedFall: 0.05, compressorRun: 0.025, system: 2 };
 
 /** The membrane's and the compressor's output fall by about 3.4 % for 10 K warmer intake (design, section 6). */
 const DELIVERY_PER_KELVIN = 0.0034;
@@ -65,6 +65,15 @@ export function bothEnds(rows: readonly DayRow[], counts: readonly [first: numbe
   return first.length < counts[0] || last.length < counts[1] || last[0]!.startMs <= first.at(-1)!.startMs ? undefined : [first, last];
 }
 
+/** After so many times in which it falls to 1/e the housing is empty, to a thousandth; and that time where it isn't known, s. Common practice, no source. */
+const EMPTY_FALLS = 7;
+const USUAL_FALL_S = 400;
+
+/** Rests of the day last until the feed side is empty. */
+export function isLetDown(row: DayRow): boolean {
+  return row.starts > 0 && row.restS / row.starts > EMPTY_FALLS * (row.feedFallS?.value ?? USUAL_FALL_S);
+}
+
 /** Share of a day, and how long a run, s, that make it one run. Common practice, no source. */
 const ALL_DAY = 0.9;
 const ONE_RUN_S = 12 * 3600;
@@ -93,6 +102,8 @@ export function watchedPoint(row: DayRow, name: Watched): SeriesPoint | undefine
       return row.dischargeKPa ? pointOf(row, row.dischargeKPa.value, row.dischargeKPa.se) : undefined;
     case 'feed':
       return row.feedKPa ? pointOf(row, row.feedKPa.value, row.feedKPa.se) : undefined;
+    case 'feedRest':
+      return typeof row.feedRestKPa === 'number' && isLetDown(row) ? pointOf(row, row.feedRestKPa, 0) : undefined;
     case 'feedFall':
       return logPoint(row, row.feedFallS ?? null, 0);
     case 'compressorRun':
@@ -142,7 +153,7 @@ export type DaySeries = Readonly<Record<Watched, readonly SeriesPoint[]>>;
 /** The watched series over usable days of the newest unit, oldest first; all in one pass, as a close looks through 400 rows. */
 export function daySeries(rows: readonly DayRow[], fills: readonly Fill[]): DaySeries {
   const unit = rows.at(-1)?.unit;
-  const series: Record<Watched, SeriesPoint[]> = { demand: [], delivery: [], duty: [], elementDrop: [], nitrogen: [], discharge: [], feed: [], feedFall: [], compressorRun: [], system: [] };
+  const series: Record<Watched, SeriesPoint[]> = { demand: [], delivery: [], duty: [], elementDrop: [], nitrogen: [], discharge: [], feed: [], feedRest: [], feedFall: [], compressorRun: [], system: [] };
   for (const row of rows) {
     if (!isUsableDay(row) || isFilled(row.startMs, row.endMs, false, fills)) continue;
     const purged = isFilled(row.startMs, row.endMs, true, fills);

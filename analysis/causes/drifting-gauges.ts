@@ -5,7 +5,7 @@ import { DAY_MS, isoFromMs } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
 import { restartsOf } from './baseline.ts';
 import { certainCondition, type Condition } from './condition.ts';
-import { bothEnds, firstRows, isUsableDay, lastRows } from './day-series.ts';
+import { bothEnds, firstRows, isLetDown, isUsableDay, lastRows } from './day-series.ts';
 import { dayWords } from './evidence.ts';
 
 /*
@@ -34,9 +34,6 @@ const ZERO_OFF_SD = 6;
 const ALIKE_KPA = 3;
 const ALIKE_SHARE = 0.35;
 const RUN_DAYS = 7;
-/** After so many times in which it falls to 1/e the housing is empty, to a thousandth; and that time where it isn't known, s. Common practice, no source. */
-const EMPTY_FALLS = 7;
-const USUAL_FALL_S = 400;
 /** The housing takes its time to come down: in much shorter rests than on the first days, as while a pipe is purged, it doesn't. */
 const RESTED_SHARE = 0.7;
 
@@ -44,7 +41,7 @@ const RESTED_SHARE = 0.7;
 export function zeroDrifts(rows: readonly DayRow[], { generator }: RegisteredGenerator): ZeroDrift[] {
   if (generator.layout !== 'direct') return [];
   return ELEMENT_GAUGES.flatMap((gauge) => {
-    const isRested = (row: DayRow): boolean => typeof row[AT_REST[gauge]] === 'number' && row.starts > 0 && isUsableDay(row) && (gauge === 'discharge' || meanRestS(row) > EMPTY_FALLS * (row.feedFallS?.value ?? USUAL_FALL_S));
+    const isRested = (row: DayRow): boolean => typeof row[AT_REST[gauge]] === 'number' && row.starts > 0 && isUsableDay(row) && (gauge === 'discharge' || isLetDown(row));
     const first = firstRows(rows, ZERO_DAYS, isRested);
     const leastRestS = RESTED_SHARE * (median(first.map(meanRestS)) ?? 0);
     const firstEndMs = first.at(-1)?.startMs ?? Infinity;

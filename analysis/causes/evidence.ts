@@ -68,7 +68,7 @@ function sentence({ about, logLikelihoods }: Feature, context: Context): string 
   }
 }
 
-const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', feedFall: 'The feed side', compressorRun: 'The compressor', system: 'The piping pressure' };
+const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', feedRest: 'The pressure after the elements at rest', feedFall: 'The feed side', compressorRun: 'The compressor', system: 'The piping pressure' };
 
 /**
  * "Demand rose from 3.1 to 5.0 NL/min (+61 %)." Of the series that the finding is about, `found` is what was judged: it moved, whatever

@@ -19,7 +19,7 @@ export type Shift = {
  * Smallest change worth a finding, in the series' own unit; demand's and delivery's come from the settings.
  * Common practice, no source: 25 kPa is well below the least drop at which elements are changed (35 kPa) and above what ordinary dust brings in a year, 0.35 % nitrogen what cells agree within.
  */
-export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 25, nitrogen: 0.35, discharge: 15, feed: 15, feedFall: 0.12, compressorRun: 0.08, system: 10 };
+export const SMALLEST_CHANGE: Readonly<Record<Watched, number>> = { demand: 0.08, delivery: 0.08, duty: 0.12, elementDrop: 25, nitrogen: 0.35, discharge: 15, feed: 15, feedRest: 6, feedFall: 0.12, compressorRun: 0.08, system: 10 };
 
 /** Each watched series has an own share of the price: eight directions that matter, by days and by quarters. */
 const STREAMS = 16;
@@ -59,7 +59,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   let sums = startSums(baseline, rule);
   let shift: { direction: 'up' | 'down'; onsetIndex: number; signalIndex: number; slow?: true } | undefined;
   let back = 0;
-  let sumOfSpan = 0;
+  const sumBefore = new Float64Array(points.length + 1);
   let endedIndex = 0;
   // Where more may change by right, what stood off before isn't told well enough from what is usual.
   const learnFromMs = Math.min(rule.watchFromMs, rule.learnBefore ? first.toMs : Infinity);
@@ -67,7 +67,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
   let stood: typeof shift;
   for (let index = 0; index < points.length; index += 1) {
     const point = points[index]!;
-    sumOfSpan += point.value - (points[index - SLOW_SPAN]?.value ?? 0);
+    sumBefore[index + 1] = sumBefore[index]! + point.value;
     if (point.startMs < learnFromMs) continue;
     // What was learned up to a visit stays learned; whether it stands off is asked anew.
     if (!watched && point.startMs >= rule.watchFromMs) {
@@ -100,9 +100,9 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       shift = { direction: sums.signal, onsetIndex: stood?.direction === sums.signal && onsetIndex <= endedIndex + 1 ? stood.onsetIndex : onsetIndex, signalIndex: index };
       learner.drop();
     } else {
-      const direction = index + 1 - SLOW_SPAN < endedIndex ? undefined : slowShift(points, baseline, { index, mean: sumOfSpan / SLOW_SPAN - baseline.centre }, rule);
-      if (direction !== undefined) {
-        shift = { direction, onsetIndex: index + 1 - SLOW_SPAN, signalIndex: index, slow: true };
+      const slow = SLOW_SPANS.flatMap((span) => (index + 1 - span < endedIndex ? [] : (slowShift(points, baseline, { index, span, mean: (sumBefore[index + 1]! - sumBefore[index + 1 - span]!) / span - baseline.centre }, rule) ?? [])))[0];
+      if (slow !== undefined) {
+        shift = { ...slow, signalIndex: index, slow: true };
         learner.drop();
       } else if (learner.see(point)) {
         baseline = learner.baseline();
@@ -148,24 +148,24 @@ function isSure(points: readonly SeriesPoint[], baseline: Baseline, { onsetIndex
 }
 
 /** Days of a change within the scatter of a day, and of its end; and how much neighbours may hang together where such a change can't be wander. */
-const SLOW_SPAN = 28;
+const SLOW_SPANS = [14, 28] as const;
 const SLOW_BACK = 14;
 const MOST_TOGETHER = 0.3;
 
 /**
  * A change within the slack, 1.75 scatters of a day, never adds up, however long it lasts: starts that are counted in whole
- * numbers scatter by a fifth. Where neighbours hardly hang together, four weeks' mean and middle say it by their own error.
+ * numbers scatter by a fifth. Where neighbours hardly hang together, two or four weeks' mean and middle say it by their own error.
  */
-function slowShift(points: readonly SeriesPoint[], baseline: Baseline, { index, mean }: { readonly index: number; /** Of the last span, as difference from the baseline. */ readonly mean: number }, rule: ShiftRule): 'up' | 'down' | undefined {
-  const from = index + 1 - SLOW_SPAN;
+function slowShift(points: readonly SeriesPoint[], baseline: Baseline, { index, span, mean }: { readonly index: number; readonly span: number; /** Of the last span, as difference from the baseline. */ readonly mean: number }, rule: ShiftRule): { readonly direction: 'up' | 'down'; readonly onsetIndex: number } | undefined {
+  const from = index + 1 - span;
   if (Math.abs(mean) < rule.smallest || rule.cadence !== BY_DAY || baseline.count < LEAST_LEARNED || from < 0 || points[from]!.startMs < Math.max(rule.watchFromMs, baseline.toMs) || baseline.scatter * rule.cadence.leastSlackSd < rule.smallest) return undefined;
   const r = unbiased(baseline);
   if (r > MOST_TOGETHER) return undefined;
   const rises = mean > 0;
-  const least = Math.max(rule.smallest, rule.cadence.leastSd * strictness(rule) * (rule.wanders && rises ? fewValues(baseline) : 1) * Math.hypot(sdOfMean(baseline.spread, r, SLOW_SPAN), sdOfCentre({ scatter: baseline.spread, count: baseline.count }, r)));
+  const least = Math.max(rule.smallest, rule.cadence.leastSd * strictness(rule) * (rule.wanders && rises ? fewValues(baseline) : 1) * Math.hypot(sdOfMean(baseline.spread, r, span), sdOfCentre({ scatter: baseline.spread, count: baseline.count }, r)));
   if (Math.abs(mean) < least) return undefined;
   const middle = median(points.slice(from, index + 1).map((point) => point.value - baseline.centre))!;
-  return Math.sign(middle) === Math.sign(mean) && Math.abs(middle) >= least ? (rises ? 'up' : 'down') : undefined;
+  return Math.sign(middle) === Math.sign(mean) && Math.abs(middle) >= least ? { direction: rises ? 'up' : 'down', onsetIndex: from } : undefined;
 }
 
 /** How far the last two weeks are off: three days of such a series say nothing. */

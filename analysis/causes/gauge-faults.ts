@@ -42,9 +42,10 @@ export function scaledGauge(demand: Level, delivery: Level, duty: Level, sinceMs
   return { ...certainCondition('sensor', 'sensor-fault', 0.93, sinceMs, says, false), ofTank: true };
 }
 
-/** Starts and stops moved by the same ratio within this (natural logarithm), or by the same pressure within this. */
+/** Starts and stops moved by the same ratio within this (natural logarithm), or by the same pressure within this, or within two scatters of their days: rare reports miss them by tens of kPa. */
 const SAME_RATIO = 0.025;
 const SAME_SHIFT_KPA = 6;
+const SAME_SHIFT_SD = 2;
 /** No switch is turned so far that the stop ends below or above so many times the old one. Common practice, no source. */
 const FAR = Math.log(1.7);
 
@@ -71,14 +72,14 @@ const ATMOSPHERE_ODDS = 4;
  * @param bend β as it was learned; else it may be any that is seen.
  */
 export function chanceOfGauge(shift: BandShift, delivery: Level | undefined, feedKPa: Level | undefined, bend?: Bend): number {
-  const { startKPa, stopKPa, wasStartKPa, wasStopKPa } = shift;
+  const { startKPa, stopKPa, wasStartKPa, wasStopKPa, scatterKPa } = shift;
   const ratioStart = Math.log(Math.max(1, wasStartKPa + startKPa) / wasStartKPa);
   const ratioStop = Math.log(Math.max(1, wasStopKPa + stopKPa) / wasStopKPa);
   if (isFar(shift)) return 0.95;
   const apartKPa = Math.abs(startKPa - stopKPa);
   const scaledApartKPa = Math.abs(stopKPa - (startKPa * wasStopKPa) / wasStartKPa);
   if (Math.abs(ratioStart - ratioStop) < SAME_RATIO && scaledApartKPa < apartKPa && apartKPa > SAME_SHIFT_KPA) return 0.9;
-  if (apartKPa > SAME_SHIFT_KPA) return 0.1;
+  if (apartKPa > Math.max(SAME_SHIFT_KPA, SAME_SHIFT_SD * scatterKPa)) return 0.1;
   const meanKPa = (startKPa + stopKPa) / 2;
   let odds = GAUGE_ODDS * (meanKPa > ATMOSPHERE_KPA[0] && meanKPa < ATMOSPHERE_KPA[1] ? ATMOSPHERE_ODDS : 1);
   if (delivery !== undefined) {

@@ -4,7 +4,7 @@ import type { Entry } from '../../shared/entry.ts';
 import type { RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
 import { mad, median } from '../change/robust.ts';
-import type { Condition } from './condition.ts';
+import { type Condition, mixedCondition } from './condition.ts';
 import { isSetPoint } from './mends.ts';
 import { nameCause } from './name-cause.ts';
 import { isUsableDay, runsOn } from './day-series.ts';
@@ -16,7 +16,7 @@ const MOVED_SD = 4;
 /** Runs that are shorter than the time between three readings show their ends by chance, and which of them goes with how the two keep step: then it takes so much. Common practice, no source. */
 const MOVED_UNSEEN_KPA = 30;
 
-export type BandShift = { /** Whether the stop came there by days in between. */ readonly crept: boolean; readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number };
+export type BandShift = { /** Whether the stop came there by days in between. */ readonly crept: boolean; readonly sinceMs: number; readonly startKPa: number; readonly stopKPa: number; readonly wasStartKPa: number; readonly wasStopKPa: number; /** What starts and stops of a day scatter against each other by. */ readonly scatterKPa: number };
 
 /** How many of the last days must say so: two for a finding; one is enough to be careful with what a band moves. */
 export const SURE_DAYS = 2;
@@ -35,9 +35,8 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   const startKPa = median(before.map((row) => row.cutInKPa!))!;
   const stopKPa = median(before.map((row) => row.cutOutKPa!))!;
   const leastKPa = banded.slice(-READ_DAYS).every(hidesEnds) ? MOVED_UNSEEN_KPA : MOVED_KPA;
-  const least = (values: readonly number[], centre: number): number => Math.max(leastKPa, MOVED_SD * (mad(values, centre) ?? 0));
-  const leastStart = least(before.map((row) => row.cutInKPa!), startKPa);
-  const leastStop = least(before.map((row) => row.cutOutKPa!), stopKPa);
+  const [startSd, stopSd] = [mad(before.map((row) => row.cutInKPa!), startKPa)!, mad(before.map((row) => row.cutOutKPa!), stopKPa)!];
+  const [leastStart, leastStop] = [Math.max(leastKPa, MOVED_SD * startSd), Math.max(leastKPa, MOVED_SD * stopSd)];
   const moved = (row: DayRow): boolean => Math.abs(row.cutOutKPa! - stopKPa) > leastStop || Math.abs(row.cutInKPa! - startKPa) > leastStart;
   const last = banded.slice(-days);
   if (!last.every(moved) || (last[0]!.startMs < servedMs && last.at(-1)!.endMs > servedMs)) return undefined;
@@ -45,7 +44,7 @@ export function bandShift(rows: readonly DayRow[], fromMs: number, servedMs: num
   const movedKPa = median(last.map((row) => row.cutOutKPa!))! - stopKPa;
   const shares = banded.map((row) => (row.cutOutKPa! - stopKPa) / movedKPa);
   const crept = shares.slice(shares.findLastIndex((share) => share < ON_ITS_WAY[0]) + 1).filter((share) => share < ON_ITS_WAY[1]).length >= CREPT_DAYS;
-  return { crept, sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: movedKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa };
+  return { crept, sinceMs: banded[since]!.startMs, startKPa: median(last.map((row) => row.cutInKPa!))! - startKPa, stopKPa: movedKPa, wasStartKPa: startKPa, wasStopKPa: stopKPa, scatterKPa: Math.hypot(startSd, stopSd) };
 }
 
 /** A tank that is read more rarely, by such a factor, shows less of its stops and starts: days before that are of another gauge. Common practice, no source. */
@@ -72,34 +71,44 @@ function hidesEnds(row: DayRow): boolean {
   return row.starts > 0 && perDay > 0 && (row.runS / row.starts) * perDay < 2 * 86_400;
 }
 
-/** A start that moved by less stayed where it was; a stop that moved alone must have gone further. Common practice, no source. */
+/** A start that moved by less, or by less than this share of what the stop did, stayed where it was; a stop that moved alone must have gone further. Common practice, no source. */
 const STAYED_KPA = 6;
+const STAYED_SHARE = 0.3;
 const STOP_ALONE_KPA = 20;
 const ALONE_OF_GAUGE = 0.1;
 
-/** The stop moved and the start didn't. One that comes short at once is another fault, which is told by its runs. */
-function stopAlone({ startKPa, stopKPa, crept }: BandShift): boolean {
-  return Math.abs(startKPa) < STAYED_KPA && Math.abs(stopKPa) >= STOP_ALONE_KPA && (stopKPa > 0 || crept);
+function startStays({ startKPa, stopKPa }: Pick<BandShift, 'startKPa' | 'stopKPa'>): boolean {
+  return Math.abs(startKPa) < Math.max(STAYED_KPA, STAYED_SHARE * Math.abs(stopKPa));
 }
 
-/** The band has come to where the registry has it. */
-function isAsRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShift, { generator }: RegisteredGenerator): boolean {
-  return generator.cutInKPa !== undefined && generator.cutOutKPa !== undefined && Math.abs(wasStartKPa + startKPa - generator.cutInKPa) < MOVED_KPA && Math.abs(wasStopKPa + stopKPa - generator.cutOutKPa) < MOVED_KPA;
+/** The stop moved and the start didn't. One that comes short at once is another fault, which is told by its runs. */
+function stopAlone({ startKPa, stopKPa, crept }: BandShift): boolean {
+  return startStays({ startKPa, stopKPa }) && Math.abs(stopKPa) >= STOP_ALONE_KPA && (stopKPa > 0 || crept);
+}
+
+/** How far starts and stops were, and are, from where the registry has them, the further end, kPa; `undefined` where it has none. */
+function offRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShift, { generator: { cutInKPa, cutOutKPa } }: RegisteredGenerator): { readonly wasKPa: number; readonly isKPa: number } | undefined {
+  if (cutInKPa === undefined || cutOutKPa === undefined) return undefined;
+  return { wasKPa: Math.max(Math.abs(wasStartKPa - cutInKPa), Math.abs(wasStopKPa - cutOutKPa)), isKPa: Math.max(Math.abs(wasStartKPa + startKPa - cutInKPa), Math.abs(wasStopKPa + stopKPa - cutOutKPa)) };
 }
 
 /**
  * Says a moved band unless a person logged the change within three days: the switch, or the gauge that reads it.
- * A stop that comes short alone, and at once, is another fault.
+ * A stop that comes short alone, and at once, is another fault: it is told here where neither a run state nor starts tell of runs.
  */
-export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, { sees, registered }: { readonly sees: Sees; readonly registered: RegisteredGenerator }): Condition[] {
+export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, { sees, registered, rows }: { readonly sees: Sees; readonly registered: RegisteredGenerator; readonly rows: readonly DayRow[] }): Condition[] {
   if (shift === undefined) return [];
-  const together = Math.sign(shift.startKPa) === Math.sign(shift.stopKPa) && Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) >= MOVED_KPA / 2;
-  if (!together && !stopAlone(shift)) return [];
+  const together = !startStays(shift) && Math.sign(shift.startKPa) === Math.sign(shift.stopKPa) && Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) >= MOVED_KPA / 2;
+  const isShort = startStays(shift) && shift.stopKPa <= -STOP_ALONE_KPA && !shift.crept && rows.at(-1)?.source === 'duty';
+  if (!together && !stopAlone(shift) && !isShort) return [];
   const logged = entries.some((entry) => (isSetPoint(entry) || entry.replaced.includes('pressure-switch')) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];
-  // A gauge that moves as a visit ends was mended or changed; a band that comes to where it belongs was set right.
+  // A gauge that moves as a visit ends was mended or changed, unless it showed the registered band until then; a band that comes to where it belongs was set right.
   const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);
-  if (served && (ofGauge > 0.5 || isAsRegistered(shift, registered))) return [];
+  const off = offRegistered(shift, registered);
+  if (served && off !== undefined && off.isKPa < MOVED_KPA) return [];
+  if (served && ofGauge > 0.5 && (off === undefined || off.wasKPa > MOVED_UNSEEN_KPA || off.isKPa < off.wasKPa + MOVED_UNSEEN_KPA)) return [];
+  if (isShort) return [mixedCondition('running', [['stops-short', 0.6], ['set-point-changed', 0.4]], shift.sinceMs, [{ says: `Stops moved by ${Math.round(shift.stopKPa)} kPa while starts stayed, and nobody logged a new set point: it stops before the tank is full, or its switch was turned.`, for: 'stops-short', weight: 1 }])];
   const moved = together ? `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.` : `Stops moved by ${Math.round(shift.stopKPa)} kPa while starts stayed, and nobody logged a new set point: the switch's difference has changed.`;
   const isGauge = ofGauge > 0.5 && together;
   // A gauge that moves takes starts and stops with it.

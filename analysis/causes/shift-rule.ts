@@ -9,7 +9,7 @@ import type { BandShift } from './set-point.ts';
 
 /** By which rule a series is watched here: how small a change matters, after what may change by right. What a membrane loses creeps, and would be learned as usual before a visit. */
 export function ruleOf(epoch: Epoch, { settings, careful, moves, rows }: RuleKnown, cadence: Cadence): ShiftRule {
-  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && LEARNS_ON.has(epoch.name) ? LEARN_DAYS : 0, learnBefore: epoch.allowed === 0 && epoch.name !== 'nitrogen', smallest: smallestOf(epoch.name, settings, rows) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? unexplained(epoch.name, careful, moves) : 0) + seasonOf(epoch.name, rows), cadence, falseFindingsPerYear: settings.falseFindingsPerYear, wanders: epoch.name === 'demand' || epoch.name === 'duty', creeps: epoch.name === 'delivery' ? -1 : 0 };
+  return { watchFromMs: epoch.watchFromMs, floor: SCATTER_FLOOR[epoch.name], learnDays: cadence === BY_DAY && LEARNS_ON.has(epoch.name) ? LEARN_DAYS : 0, learnBefore: epoch.allowed === 0 && epoch.name !== 'nitrogen', smallest: smallestOf(epoch.name, settings, rows) + epoch.allowed + (HANGS_ON_BAND.has(epoch.name) ? unexplained(epoch.name, careful, moves) : 0) + seasonOf(epoch.name, rows), cadence, falseFindingsPerYear: settings.falseFindingsPerYear, wanders: epoch.name === 'demand' || epoch.name === 'duty', creeps: epoch.name === 'delivery' || epoch.name === 'nitrogen' ? -1 : 0 };
 }
 
 type RuleKnown = { readonly settings: AnalysisSettings; readonly careful: BandShift | undefined; readonly moves: BandMoves | undefined; readonly rows: readonly DayRow[] };

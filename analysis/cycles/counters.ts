@@ -20,19 +20,55 @@ export function countersSent(state: DescriptorState, setup: DescriptorSetup, cha
   const before = state[name];
   const content = channel === 'run-time' ? contentNow(state, atMs) : undefined;
   state[name] = content === undefined ? { atMs, value } : { atMs, value, content };
+  // A run state tells of each cycle by itself.
+  if (channel === 'starts' && state.run.phase === null && state.runTime !== null && atMs - state.runTime.atMs <= SAME_MOMENT_MS) state.starts!.ranS = state.runTime.value;
   if (before === null || atMs <= before.atMs) return;
   const spanMs = atMs - before.atMs;
   const change = value - before.value;
-  if (spanMs > SPAN_MOST_MS || change < 0) return;
+  if (spanMs > SPAN_MOST_MS || change < 0) {
+    delete state.countedFrom;
+    return;
+  }
   if (channel === 'starts') {
     // More than a start every 10 s is no compressor but a counter that was set.
-    if (change > spanMs / 10_000) return;
+    if (change > spanMs / 10_000) {
+      delete state.countedFrom;
+      return;
+    }
+    if (change > 0) countCycles(state, setup, before);
     sumsBy(state.quarter!, 'counters').starts += change;
     heldSpans(state, setup, before.atMs, atMs, 'counters', (sums, _, heldS) => (sums.fills = rounded((sums.fills ?? 0) + (change * heldS * 1000) / spanMs)));
     return;
   }
   if (change > (spanMs / 1000) * OVER_SHARE + OVER_S) return;
   spread(state, setup, { fromMs: before.atMs, toMs: atMs, riseKPa: riseBetween(before.content, content) }, Math.min(1, change / (spanMs / 1000)), 'counters');
+}
+
+/** A test or a filling on the way leaves a cycle out. */
+const WHOLE_SHARE = 0.98;
+
+/**
+ * From the reading before one counted start to the reading before a later one whole cycles passed, and the hour meter says how much of
+ * that was run: wrong by a span of the reports at each end, however few the cycles of a day are. They belong to the quarter in which the last ended.
+ */
+function countCycles(state: DescriptorState, setup: DescriptorSetup, { atMs, value, ranS }: NonNullable<DescriptorState['starts']>): void {
+  const from = state.countedFrom;
+  // A meter of coarse steps says of some cycles that nothing was run: they are told with the next.
+  if (from !== undefined && ranS !== undefined && ranS === from.ranS) return;
+  if (ranS === undefined) delete state.countedFrom;
+  else state.countedFrom = { atMs, starts: value, ranS };
+  if (from === undefined || ranS === undefined) return;
+  const cycles = value - from.starts;
+  const elapsedS = Math.round((atMs - from.atMs) / 1000);
+  const runS = Math.round(ranS - from.ranS);
+  const restS = elapsedS - runS;
+  if (cycles < 1 || runS < 0 || restS <= 0 || holdingS(state, setup, from.atMs, atMs) < WHOLE_SHARE * elapsedS) return;
+  const sums = sumsBy(state.quarter!, 'counters');
+  sums.cycles += cycles;
+  sums.cycleRunS += runS;
+  sums.cycleRestS += restS;
+  sums.cycleRunSquared += Math.round(runS ** 2 / cycles);
+  sums.cycleRestSquared += Math.round(restS ** 2 / cycles);
 }
 
 /** A sample of the tank is as old as this at most to stand for what is in it when a counter or a duty ratio speaks. */

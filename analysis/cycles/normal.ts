@@ -49,20 +49,42 @@ export function learnWarmShare(state: DescriptorState, setup: DescriptorSetup, f
 
 /** Reports that come so rarely show too little of a rest, and miss the ends of runs. */
 export const SPARSE_S = 600;
-/** A band whose ends both agree with the registered ones within this share of it is that; where no run state says when it starts, runs show too few samples, and the top agrees, the bottom may be further off: bursts are over between two reports. Common practice, no source. */
+/**
+ * A band whose ends both agree with the registered ones within the first share of it is that, and stays it up to the second: each day has other
+ * edges that were missed, and what is made would jump with them. Where no run state says when it starts, runs show too few samples, and the top
+ * agrees, the bottom may be further off: bursts are over between two reports. Common practice, no source.
+ */
 const SAME_END = 0.2;
+const STILL_SAME_END = 0.4;
 const SAME_TOP = 0.1;
+
+/** By which share of the registered band the learned one's end is off. */
+function offRegistered({ registered: { generator } }: DescriptorSetup, end: 'cutInKPa' | 'cutOutKPa', kPa: number): number {
+  return Math.abs(kPa - generator[end]!) / (generator.cutOutKPa! - generator.cutInKPa!);
+}
+
+/** Where no run state is sent, the last run said by its samples whether they are enough. */
+function runsAreCoarse({ run, saw }: DescriptorState): boolean {
+  return run.phase === null && saw.coarse;
+}
+
+/** Whether rare reports miss the ends of the registered band; once it is so it is for longer, and some runs with samples enough change nothing. */
+function isRegistered(state: DescriptorState, setup: DescriptorSetup): boolean {
+  const { band, fillsRegistered: before = false } = state;
+  const { cutInKPa, cutOutKPa } = setup.registered.generator;
+  if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa)) return false;
+  const isRare = runsAreCoarse(state) || reportEveryS(state, setup) >= SPARSE_S || (before && state.run.phase === null);
+  const most = before ? STILL_SAME_END : SAME_END;
+  return isRare && offRegistered(setup, 'cutOutKPa', band.highKPa) <= most && offRegistered(setup, 'cutInKPa', band.lowKPa) <= most;
+}
 
 /** The band that a run fills: as learned, but as registered where rare reports miss its ends. */
 export function filledBand(state: DescriptorState, setup: DescriptorSetup): { readonly lowKPa: number; readonly highKPa: number } | null {
   const band = bandOf(state, setup);
   const { cutInKPa, cutOutKPa } = setup.registered.generator;
-  // Where no run state is sent, the last run said by its samples whether they are enough.
-  const alone = state.run.phase === null && state.saw.coarse;
-  if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa) || !(alone || reportEveryS(state, setup) >= SPARSE_S)) return band;
-  const off = (seen: number, registered: number): number => Math.abs(seen - registered) / (cutOutKPa - cutInKPa);
-  if (off(band.highKPa, cutOutKPa) <= SAME_END && off(band.lowKPa, cutInKPa) <= SAME_END) return { lowKPa: cutInKPa, highKPa: cutOutKPa };
-  return alone && cutInKPa < band.lowKPa && off(band.highKPa, cutOutKPa) <= SAME_TOP ? { lowKPa: cutInKPa, highKPa: band.highKPa } : band;
+  if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa)) return band;
+  if (state.fillsRegistered === true) return { lowKPa: cutInKPa, highKPa: cutOutKPa };
+  return runsAreCoarse(state) && cutInKPa < band.lowKPa && offRegistered(setup, 'cutOutKPa', band.highKPa) <= SAME_TOP ? { lowKPa: cutInKPa, highKPa: band.highKPa } : band;
 }
 
 /** Whether the runs that are told fill this tank: behind an air receiver the compressor's own fill another vessel. */
@@ -88,13 +110,15 @@ export function rememberCycle(state: DescriptorState, runS: number, restS: numbe
 }
 
 /** Learn the band that the controller holds from the tank's pressure at a start or a stop, kPa gauge. */
-export function rememberEdge(state: DescriptorState, edge: 'start' | 'stop', kPa: number): void {
+export function rememberEdge(state: DescriptorState, setup: DescriptorSetup, edge: 'start' | 'stop', kPa: number): void {
   const list = edge === 'start' ? state.recentStartKPa : state.recentStopKPa;
   remember(list, kPa);
   if (state.recentStartKPa.length < 3 || state.recentStopKPa.length < 3) return;
   const lowKPa = medianOf(state.recentStartKPa)!;
   const highKPa = medianOf(state.recentStopKPa)!;
   state.band = highKPa > lowKPa ? { lowKPa, highKPa } : null;
+  if (isRegistered(state, setup)) state.fillsRegistered = true;
+  else delete state.fillsRegistered;
 }
 
 /** The band as learned, else as registered. */

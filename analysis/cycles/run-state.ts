@@ -126,7 +126,7 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   sumsBy(quarter, 'running').starts += 1;
   if (startKPa !== null && state.open.held) {
     addThinned(quarter.cutIn, startKPa, MOST_EDGES);
-    rememberEdge(state, 'start', startKPa);
+    rememberEdge(state, setup, 'start', startKPa);
   }
 }
 
@@ -142,7 +142,7 @@ export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: 
   noteStop(state, setup, atMs);
   if (stopKPa !== null && holdingS(state, setup, atMs - 1000, atMs) > 0) {
     addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
-    rememberEdge(state, 'stop', stopKPa);
+    rememberEdge(state, setup, 'stop', stopKPa);
   }
   Object.assign(run, { phase: 0, sinceMs: atMs, accMs: atMs, seen: true, filling: false, addedS: 0, extreme: null });
   tank.settled = null;

@@ -82,7 +82,7 @@ function turnUp(state: DescriptorState, setup: DescriptorSetup, sample: TankSamp
   const startKPa = seen ? rested.kPa - (saw.fallPerMs ?? 0) * (startMs - rested.atMs) : null;
   if (startKPa !== null && alone(state) && holdsAt(state, setup, startMs)) {
     addThinned(state.quarter!.cutIn, startKPa, MOST_EDGES);
-    rememberEdge(state, 'start', startKPa);
+    rememberEdge(state, setup, 'start', startKPa);
   }
   Object.assign(saw, { phase: 1, sinceMs: startMs, seen, valley: min, runStartMs: startMs, runS: 0, startKPa, stopKPa: null, afterFoot, max: sample, beforeCrest: state.tank.before, crest: sample, atCrest: saw.sinceFoot, afterCrest: null, settledFirst: null });
 }
@@ -100,7 +100,7 @@ function turnDown(state: DescriptorState, setup: DescriptorSetup, sample: TankSa
       endRunSamples(state, stopMs);
       if (holdsAt(state, setup, stopMs)) {
         addThinned(state.quarter!.cutOut, stopKPa, MOST_EDGES);
-        rememberEdge(state, 'stop', stopKPa);
+        rememberEdge(state, setup, 'stop', stopKPa);
       }
     }
     Object.assign(saw, { phase: 0, runS: (stopMs - saw.runStartMs) / 1000, stopKPa, sinceMs: stopMs, seen: true });

@@ -125,7 +125,7 @@ export type SawTooth = {
 };
 
 /** A running total of the controller: the hour meter or the start counter. */
-export type Counter = { atMs: number; value: number; /** What was in the tank then, kPa at 20 °C; absent where that isn't known. */ content?: number } | null;
+export type Counter = { atMs: number; value: number; /** What was in the tank then, kPa at 20 °C; absent where that isn't known. */ content?: number; /** Beside starts: what the hour meter said at that moment, s; absent where it said nothing. */ ranS?: number } | null;
 
 /** Plain JSON; `stepDescriptors` changes it in place. */
 export type DescriptorState = {
@@ -150,6 +150,8 @@ export type DescriptorState = {
   saw: SawTooth;
   runTime: Counter;
   starts: Counter;
+  /** The reading before a counted start from which whole cycles are told; absent before the first, and where the meter doesn't speak beside it. */
+  countedFrom?: { atMs: number; starts: number; ranS: number };
   duty: { atMs: number; usualS: number; /** As of a counter. */ content?: number } | null;
   samples: RunSamples;
   /** Latest pressures, to pair them. */
@@ -179,6 +181,8 @@ export type DescriptorState = {
   usualRestS: number;
   /** Rests are an hour long or less, as they have usually been; absent in what earlier builds saved. */
   shortRests?: boolean;
+  /** Runs fill the registered band, of which rare reports miss the ends; absent where they don't. */
+  fillsRegistered?: true;
   /** What of the band is warmth alone when a run stops, per mille; negative while it is being found, absent before the first rest that shows it. */
   warmPerMille?: number;
   recentStartKPa: number[];

@@ -58,8 +58,13 @@ export function fromTimes(sums: PeriodSums, source: CycleSource | null, state: D
   return { demand: { value: demand, se: demandSe }, delivery: runS <= deadS ? null : { value: perRun + demand, se: Math.hypot(perRun * runShare, demandSe) } };
 }
 
-/** Counters give no single cycle: the whole starts of a period over its whole time, wrong by up to one cycle at the edges. */
+/** What few whole cycles that are counted err by: the reports at their ends, and each other. Common practice, no source. */
+const FEW_COUNTED_SHARE = 0.1;
+
+/** Whole cycles between reports before starts; where none ended, the starts of a period over its whole time, wrong by up to one cycle at the edges. */
 function countedCycles(run: RunSums): CycleTimes {
+  if (run.cycles >= FEW_CYCLES) return ownCycles(run);
+  if (run.cycles > 0) return { cycles: run.cycles, restS: run.cycleRestS, runS: run.cycleRunS, restShare: FEW_COUNTED_SHARE / Math.sqrt(run.cycles), runShare: FEW_COUNTED_SHARE / Math.sqrt(run.cycles) };
   const share = 0.4 / Math.max(1, run.starts);
   return { cycles: run.starts, restS: run.holdRestS, runS: run.holdRunS, restShare: Math.hypot(share, 0.01), runShare: Math.hypot(share, 0.01) };
 }

@@ -69,6 +69,23 @@ describe('reconcile()', () => {
     expect(openings(30, true)).toBeGreaterThan(1);
   });
 
+  test('of the same two causes of a run the one that was told stays, unless the other is surer or holds for three days', () => {
+    const causes = (first: 'stops-short' | 'set-point-changed', probability: number): Condition => {
+      const other = first === 'stops-short' ? 'set-point-changed' : 'stops-short';
+      return { ...certainCondition('running', first, probability, START_MS, 'Runs are short.', true), causes: [{ cause: first, probability }, { cause: other, probability: 1 - probability }] };
+    };
+    const namedAfter = (hours: number, conditionAt: (hour: number) => Condition): string => {
+      const ledger = startLedger();
+      for (let hour = 0; hour <= hours; hour += 6) tick(ledger, START_MS + hour * HOUR_MS, [hour === 0 ? causes('stops-short', 0.85) : conditionAt(hour)]);
+      return ledger.open.running!.finding.cause;
+    };
+    expect(namedAfter(240, (hour) => (hour % 24 === 0 ? causes('stops-short', 0.85) : causes('set-point-changed', 0.6)))).toBe('stops-short');
+    expect(namedAfter(66, () => causes('set-point-changed', 0.6))).toBe('stops-short');
+    expect(namedAfter(84, () => causes('set-point-changed', 0.6))).toBe('set-point-changed');
+    expect(namedAfter(6, () => causes('set-point-changed', 0.9))).toBe('set-point-changed');
+    expect(namedAfter(6, () => certainCondition('running', 'not-starting', 0.6, START_MS, 'It has not started.', true))).toBe('not-starting');
+  });
+
   test('what gets less after a service is told as it stood before, and what grows is told anew', () => {
     const rose = (percent: number): Condition => ({ ...certainCondition('demand', 'leak', 0.9, START_MS, `Demand rose by ${percent} %.`, false), size: percent / 5 });
     const says = (served: boolean, percent: number, more: Partial<Condition> = {}): string => {

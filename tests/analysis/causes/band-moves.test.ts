@@ -48,7 +48,7 @@ describe('bandMoves()', () => {
   });
 
   test('what nobody logged is allowed for as today until it is sure, and where β is not known', () => {
-    const shift = { sinceMs: 20 * DAY_MS, startKPa: 72.5, stopKPa: 72.5, wasStartKPa: 549, wasStopKPa: 699, crept: false };
+    const shift = { sinceMs: 20 * DAY_MS, startKPa: 72.5, stopKPa: 72.5, wasStartKPa: 549, wasStopKPa: 699, crept: false, scatterKPa: 2 };
     expect(unexplained('delivery', undefined, undefined)).toBe(0);
     expect(unexplained('delivery', shift, undefined)).toBeCloseTo(0.25, 2);
     const known = bandMoves(raised, [], 0, shift)!;
@@ -71,7 +71,7 @@ describe('bandMoves()', () => {
   });
 
   test('a band that moved further than any switch is turned explains nothing', () => {
-    expect(bandMoves(raised, [], 0, { sinceMs: 20 * DAY_MS, startKPa: -275, stopKPa: -350, wasStartKPa: 550, wasStopKPa: 700, crept: false })).toBeUndefined();
+    expect(bandMoves(raised, [], 0, { sinceMs: 20 * DAY_MS, startKPa: -275, stopKPa: -350, wasStartKPa: 550, wasStopKPa: 700, crept: false, scatterKPa: 2 })).toBeUndefined();
   });
 });
 

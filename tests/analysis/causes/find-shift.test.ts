@@ -31,6 +31,13 @@ test('LearnedValues.add() one by one gives what baselineFrom() gives at once', (
   expect(learned.count).toBe(60);
 });
 
+test('days of one run and of two, by turns, scatter by half of what they lie within and no more', () => {
+  const points = days(1, 60, 0, (day) => (day % 2) * Math.LN2);
+  // Widened as for 60 days; their standard deviation is half of ln 2.
+  expect(baselineFrom(points, 0.02).scatter).toBeCloseTo((Math.LN2 / 2) * 1.2, 3);
+  expect(baselineFrom(days(1, 60, 0.2, () => 0), 0.02).scatter).toBeGreaterThan(0.2);
+});
+
 describe('findShift()', () => {
   test('stays silent on healthy days: at most 2 false signals in 60 generator-years of one series', () => {
     let falseSignals = 0;
@@ -69,6 +76,17 @@ describe('findShift()', () => {
       if (findShift(points, baselineFrom(points.slice(0, 14), 0.02), RULE).shift !== undefined) falseSignals += 1;
     }
     expect(falseSignals).toBeLessThanOrEqual(2);
+  });
+
+  test('finds in two weeks what is more than that and still within the slack', () => {
+    // Some days have one run and some two, whatever is drawn.
+    const risesBy = (seed: number, count: number): boolean => {
+      const points = days(seed, count, 0.5, (day) => (day >= 80 ? 1.05 : 0));
+      return findShift(points, baselineFrom(points.slice(0, 14), 0.02), RULE).shift?.direction === 'up';
+    };
+    const seeds = Array.from({ length: 20 }, (_, index) => 700 + index);
+    expect(seeds.filter((seed) => risesBy(seed, 98)).length).toBeGreaterThanOrEqual(14);
+    expect(seeds.filter((seed) => risesBy(seed, 80))).toEqual([]);
   });
 
   test('a shift that has gone back is not told again by the weeks that held it', () => {

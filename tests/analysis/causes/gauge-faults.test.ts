@@ -23,7 +23,7 @@ describe('scaledGauge()', () => {
 });
 
 describe('chanceOfGauge()', () => {
-  const band = (startKPa: number, stopKPa: number): Parameters<typeof chanceOfGauge>[0] => ({ sinceMs: 0, startKPa, stopKPa, wasStartKPa: 550, wasStopKPa: 700, crept: false });
+  const band = (startKPa: number, stopKPa: number): Parameters<typeof chanceOfGauge>[0] => ({ sinceMs: 0, startKPa, stopKPa, wasStartKPa: 550, wasStopKPa: 700, crept: false, scatterKPa: 2 });
 
   test('psi sent as kPa is the gauge: no switch is turned so far', () => {
     expect(chanceOfGauge(band(-470, -598), undefined, undefined)).toBeGreaterThan(0.9);
@@ -36,6 +36,11 @@ describe('chanceOfGauge()', () => {
   test('a whole atmosphere up while delivery stays is the gauge; with delivery fallen as Q(p) says it is the switch', () => {
     expect(chanceOfGauge(band(101, 101), level(0), undefined)).toBeGreaterThan(0.7);
     expect(chanceOfGauge(band(101, 101), level(-0.15), undefined)).toBeLessThan(0.3);
+  });
+
+  test('of rare reports, whose days scatter, starts and stops that moved by about an atmosphere are alike', () => {
+    expect(chanceOfGauge(band(101, 91), level(0), level(0, 3))).toBeLessThan(0.2);
+    expect(chanceOfGauge({ ...band(101, 91), scatterKPa: 8 }, level(0), level(0, 3))).toBeGreaterThan(0.7);
   });
 
   test('a band of which one edge moved, or that the pressure after the elements follows, is the switch', () => {

@@ -2,6 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { bandShift, setPointChanged, SURE_DAYS } from '../../../analysis/causes/set-point.ts';
 import type { DayRow } from '../../../shared/cycle.ts';
+import type { Entry } from '../../../shared/entry.ts';
 import { seesOf } from '../../../shared/distinguish.ts';
 import { generatorsOf, parseRegistry } from '../../../shared/registry.ts';
 import { DAY_MS } from '../../../shared/time.ts';
@@ -10,7 +11,7 @@ const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC'
 if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
 const known = { sees: seesOf(new Set(['running', 'tank-pressure', 'feed-pressure'])), registered: generatorsOf(parsed.registry)[0]! };
 const rows = (count: number, startOf: (day: number) => number, stopOf: (day: number) => number): DayRow[] => Array.from({ length: count }, (_, day) => ({ startMs: day * DAY_MS, endMs: (day + 1) * DAY_MS, coveredS: 86_400, holdingRatio: 1, dutyRatio: 0.1, runS: 8640, longestRunS: 600, starts: 15, cutInKPa: startOf(day) + (day % 2), cutOutKPa: stopOf(day) + (day % 3), heard: {} }) as unknown as DayRow);
-const said = (days: readonly DayRow[]): string[] => setPointChanged(bandShift(days, 0, 0, SURE_DAYS), [], 0.8, known).map((one) => `${one.cause}: ${one.evidence[0]!.says}`);
+const said = (days: readonly DayRow[]): string[] => setPointChanged(bandShift(days, 0, 0, SURE_DAYS), [], 0.8, { ...known, rows: days }).map((one) => `${one.cause}: ${one.evidence[0]!.says}`);
 
 describe('setPointChanged()', () => {
   test('says both ends', () => {
@@ -45,6 +46,26 @@ describe('setPointChanged()', () => {
   test('days that wandered long before make no stop creep', () => {
     const wanders = (day: number): number => 700 - (day < 150 && day % 9 === 0 ? 11 : 0) - (day < 160 ? 0 : 24);
     expect(said(rows(170, () => 550, wanders))).toEqual([]);
+  });
+
+  test('a stop that comes short alone is said where neither a run state nor starts tell of runs; a start that went by less than a third of it stayed', () => {
+    const short = (start: (day: number) => number): DayRow[] => rows(40, start, (day) => (day < 30 ? 640 : 583)).map((row) => ({ ...row, source: 'duty' }));
+    expect(said(short((day) => (day < 30 ? 540 : 527)))).toEqual(['stops-short: Stops moved by -57 kPa while starts stayed, and nobody logged a new set point: it stops before the tank is full, or its switch was turned.']);
+    expect(said(rows(40, (day) => (day < 30 ? 540 : 527), (day) => (day < 30 ? 640 : 583)))).toEqual([]);
+    expect(said(short((day) => (day < 30 ? 540 : 510)))[0]).toContain('Starts moved by -30 kPa and stops by -57 kPa');
+  });
+
+  test('a gauge that showed the registered band until a visit, and an atmosphere more since, was not set right by it', () => {
+    const registry = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, cutInKPa: 550, cutOutKPa: 700 }] }] }));
+    if ('problems' in registry) throw new Error(JSON.stringify(registry.problems));
+    const visit = { id: 'v', kind: 'service', startedAt: new Date(29.5 * DAY_MS).toISOString(), finishedAt: new Date(29.6 * DAY_MS).toISOString(), replaced: [], adjusted: {} } as unknown as Entry;
+    const saidAt = (from: number, to: number): string[] => {
+      const days = rows(40, (day) => (day < 30 ? from : to), (day) => (day < 30 ? from + 150 : to + 150));
+      return setPointChanged(bandShift(days, 0, 0, SURE_DAYS), [visit], 0.8, { ...known, registered: generatorsOf(registry.registry)[0]!, rows: days }).map((one) => one.cause);
+    };
+    expect(saidAt(550, 651)).toEqual(['sensor-fault']);
+    expect(saidAt(651, 550)).toEqual([]);
+    expect(saidAt(600, 651)).toEqual([]);
   });
 
   test('is silent at a stop that wanders by less', () => {

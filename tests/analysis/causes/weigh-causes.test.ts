@@ -33,6 +33,12 @@ describe('weighCauses()', () => {
     expect(weighCauses(demand, { movements: [move('demand', 4)], stepChance: 0.9, afterVisit: false, amounts: { demand: 3.5, delivery: 0.4, deliverySe: 1 }, dropPerRunHour: null }).causes[0]!.cause).toBe('leak');
   });
 
+  test('names leak-back where gas stands in the feed side at rest, which is let down to the air', () => {
+    const { causes } = weighCauses(['leak', 'bleed-left-open', 'check-valve-leaking'], { ...seen([move('demand', 4), move('feedRest', 3)], 0.9, false), amounts: { demand: 3.5, delivery: 1.2, deliverySe: 1.5 } });
+    expect(causes[0]!.cause).toBe('check-valve-leaking');
+    expect(causes[0]!.probability).toBeGreaterThan(0.7);
+  });
+
   test('sums to 1, and a movement nobody can see changes nothing', () => {
     const blind: Movement = { series: 'nitrogen', effect: 0.1, se: 50, smallest: 1 };
     const blindToo = weighCauses(DELIVERY, seen([move('delivery', -2), blind], null, false)).causes;

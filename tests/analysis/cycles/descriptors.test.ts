@@ -147,6 +147,20 @@ describe('other sources', () => {
     expect(plain.coveredS - broken.coveredS).toBeCloseTo(60, 3);
   });
 
+  test('stepDescriptors() tells whole cycles of counters: demand of a day of one run or two is that of a day of many, also by a meter of coarse steps', () => {
+    // 0.15 NL/min: a cycle of about 15 h.
+    const tight = idealTank({ ...steady, hours: 24 * 12, sampleS: 900, demand: () => 0.15, sends: ['run-time', 'starts'] });
+    const coarse = tight.rows.map((row) => (row.channel === 'run-time' ? { ...row, value: 300 * Math.floor(row.value / 300) } : row));
+    const cycleS = 3600 * 24 * 12 / tight.starts;
+    for (const sent of [tight.rows, coarse]) {
+      const told = fold(sent, setupOf({ reportEveryS: 900 })).days.slice(2, 11).flatMap((day) => (day.demand === null ? [] : [day]));
+      expect(told.length).toBeGreaterThan(5);
+      expect(new Set(told.map((day) => day.starts)).size).toBeGreaterThan(1);
+      for (const day of told) expect(Math.abs(day.demand!.value / (60 / cycleS) - 1)).toBeLessThan(0.12);
+      expect(Math.abs(told.reduce((sum, day) => sum + 60 / day.demand!.value, 0) / told.length / cycleS - 1)).toBeLessThan(0.05);
+    }
+  });
+
   test('stepDescriptors() values counted cycles by the band where the tank is read each quarter of an hour only', () => {
     const world = idealTank({ ...steady, sampleS: 900, sends: ['run-time', 'starts', 'tank-pressure'] });
     const setup = setupOf({ tankLitres: 100, reportEveryS: 900, cutInKPa: 550, cutOutKPa: 700 });
