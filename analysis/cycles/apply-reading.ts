@@ -11,7 +11,7 @@ import { sawToothSent } from './saw-tooth.ts';
 import type { Mean } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState } from './state.ts';
 import { RUN_SETTLES_MS, tankSent } from './tank.ts';
-import { addThinned, rounded } from './thinned.ts';
+import { addThinned, outOfStep, rounded } from './thinned.ts';
 import { heedNewStart } from './unsaid-turn.ts';
 
 /** Order within an instant: mains and temperatures first, as they judge the rest; a change of run state last, so that a sample at the change still ends the phase before it. */
@@ -185,7 +185,7 @@ function nitrogenSent(state: DescriptorState, setup: DescriptorSetup, atMs: numb
   if (!holdsAt(state, setup, atMs)) return;
   // Where no run state is sent a run isn't seen for long enough: between runs the analyser stands at what the last one made.
   if (setup.registered.generator.nitrogenAt !== 'product' || (state.run.runningHeardMs === 0 && state.run.producingHeardMs === 0)) {
-    addThinned(state.quarter!.nitrogen, value, MOST_STANDING);
+    addThinned(state.quarter!.nitrogen, value, MOST_STANDING, outOfStep);
     return;
   }
   const sinceMs = runsSinceMs(state);

@@ -1,8 +1,8 @@
 import { median } from 'simple-statistics';
 
 /**
- * At most `limit` values that stand evenly for all that were added: when full, every second is dropped and from then
- * on only every second (fourth, …) is kept. Plain JSON; no dice, so that a replay gives the same.
+ * At most `limit` values that stand evenly for all that were added: when full, one of every two is dropped and from then
+ * on only one of two (four, …) is kept. Plain JSON; no dice, so that a replay gives the same.
  */
 export type Thinned = { values: number[]; every: number; seen: number };
 
@@ -10,13 +10,26 @@ export function startThinned(): Thinned {
   return { values: [], every: 1, seen: 0 };
 }
 
-export function addThinned(list: Thinned, value: number, limit: number): void {
-  if (list.seen % list.every === 0) {
+/** Which of the values of a block stands for it: 0 to `every` − 1. */
+type PlaceIn = (block: number, every: number) => number;
+
+const first: PlaceIn = () => 0;
+
+/** The golden section, whose multiples keep step with nothing (Weyl 1916). */
+const GOLDEN = (Math.sqrt(5) - 1) / 2;
+
+/** For values that come by the clock: a report in a quarter of an hour and a cycle of an hour keep step, and every fourth would always be that of the same moment of the cycle. */
+export const outOfStep: PlaceIn = (block, every) => Math.floor(every * (((block + 1) * GOLDEN) % 1));
+
+/** @param limit an even number. */
+export function addThinned(list: Thinned, value: number, limit: number, placeIn: PlaceIn = first): void {
+  const isChosen = (): boolean => list.seen % list.every === placeIn(Math.floor(list.seen / list.every), list.every);
+  if (isChosen()) {
     if (list.values.length >= limit) {
-      list.values = list.values.filter((_, index) => index % 2 === 0);
       list.every *= 2;
+      list.values = list.values.filter((_, index) => index % 2 === placeIn(index >> 1, 2));
     }
-    if (list.seen % list.every === 0) list.values.push(rounded(value));
+    if (isChosen()) list.values.push(rounded(value));
   }
   list.seen += 1;
 }
