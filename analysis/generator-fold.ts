@@ -189,10 +189,14 @@ function switched(before: OnOff | null, value: number, atMs: number): OnOff {
   return atMs - countedMs < SAID_ONCE_MS ? [value, sinceMs, atMs, times, countedMs] : [value, sinceMs, atMs, times + 1, atMs];
 }
 
-/** Spans that people logged as out of holding. */
+/** What people logged: spans out of holding, and set points. */
 function setupOf(registered: RegisteredGenerator, entries: readonly Entry[]): DescriptorSetup {
   const outages = entries
     .filter((entry) => entry.kind !== 'set-point')
     .map((entry) => ({ fromMs: Date.parse(entry.startedAt), toMs: entry.finishedAt === undefined ? Date.parse(entry.startedAt) + UNENDED_MS : Date.parse(entry.finishedAt), kind: entry.kind }));
-  return { registered, calendar: calendarOf(registered.site.timeZone), outages };
+  const setPoints = entries.flatMap(({ startedAt, finishedAt, adjusted: { cutInKPa, cutOutKPa } }) => {
+    const set = { ...(typeof cutInKPa === 'number' ? { cutInKPa } : {}), ...(typeof cutOutKPa === 'number' ? { cutOutKPa } : {}) };
+    return Object.keys(set).length === 0 ? [] : [{ fromMs: Date.parse(finishedAt ?? startedAt), ...set }];
+  });
+  return { registered, calendar: calendarOf(registered.site.timeZone), outages, setPoints };
 }

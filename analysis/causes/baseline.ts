@@ -6,7 +6,7 @@ import { SCATTER_FLOOR, type SeriesPoint, WATCHED, type Watched } from './day-se
 import { isSetPoint } from './mends.ts';
 
 /** What a series is in good order: its middle and its scatter from day to day, from the first good days since it began anew. */
-export type Baseline = { readonly centre: number; readonly scatter: number; /** Root of the mean square about the middle, wild values cut at three scatters: what a mean of many scatters by. What is counted in whole numbers goes up and down by turns, and the scatter, made to hold for single values, is twice that. */ readonly spread: number; /** Correlation of neighbours, 0..0.95: healthy demand wanders for days. */ readonly correlation: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
+export type Baseline = { readonly centre: number; readonly scatter: number; /** Root of the mean square about the middle, wild values cut at three scatters: what a mean of many scatters by. What is counted in whole numbers goes up and down by turns, and the scatter, made to hold for single values, is twice that. */ readonly spread: number; /** Correlation of neighbours, 0..0.95: healthy demand wanders for days. */ readonly correlation: number; /** Middle stated error of its values: so much of any value's is in the scatter already. */ readonly usualSe: number; readonly count: number; readonly fromMs: number; readonly toMs: number };
 
 /** Which series a replaced part begins anew; the others keep their baseline (design, section 5). */
 const RESTARTED_BY: Readonly<Record<Part, readonly Watched[]>> = {
@@ -92,10 +92,13 @@ export class LearnedValues {
   readonly #ordered: number[];
   /** How far neighbours are apart, in rising order. */
   readonly #apart: number[];
+  /** Their stated errors, in rising order. */
+  readonly #errors: number[];
 
   constructor(points: readonly SeriesPoint[]) {
     this.#points = [...points];
     this.#ordered = Array.from(sorted(points.map((point) => point.value)));
+    this.#errors = Array.from(sorted(points.map((point) => point.se)));
     this.#apart = Array.from(sorted(points.slice(1).map((point, index) => apart(points[index]!, point))));
   }
 
@@ -107,6 +110,7 @@ export class LearnedValues {
     const newest = this.#points.at(-1);
     if (newest !== undefined) insert(this.#apart, apart(newest, point));
     insert(this.#ordered, point.value);
+    insert(this.#errors, point.se);
     this.#points.push(point);
   }
 
@@ -125,7 +129,7 @@ export class LearnedValues {
     const most = (quantileOfSorted(ordered, 1 - WILD_END) - quantileOfSorted(ordered, WILD_END)) / 2;
     const scatter = Math.max(Math.min(most, Math.max(madOfSorted(ordered, centre), neighbours)), tails, floor) * (1 + FEW_DAYS / count);
     const { correlation, meanSquare } = together(this.#points, centre, scatter);
-    return { centre, scatter, spread: Math.max(floor, scatter * Math.sqrt(meanSquare)) * (1 + FEW_DAYS / count), correlation, count, fromMs: this.#points[0]!.startMs, toMs: this.#points[count - 1]!.endMs };
+    return { centre, scatter, spread: Math.max(floor, scatter * Math.sqrt(meanSquare)) * (1 + FEW_DAYS / count), correlation, usualSe: quantileOfSorted(this.#errors, 0.5), count, fromMs: this.#points[0]!.startMs, toMs: this.#points[count - 1]!.endMs };
   }
 }
 

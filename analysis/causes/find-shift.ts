@@ -36,6 +36,9 @@ export const BY_QUARTER: Cadence = { stepsPerYear: 1460, leastSlackSd: 2, leastL
 /** `watchFromMs`: values that begin before it are not told as a shift. `floor`: least scatter of the series. `learnDays`: the baseline goes on learning until it has so many values. */
 export type ShiftRule = { readonly watchFromMs: number; readonly floor: number; readonly learnDays: number; /** Values between the baseline's first ones and `watchFromMs` are learned too, as far as they didn't stand off. */ readonly learnBefore: boolean; readonly cadence: Cadence; readonly smallest: number; readonly falseFindingsPerYear: number; /** It wanders for days, so that its baseline is worth few values: what rises must be surer (`fewValues`). */ readonly wanders: boolean; /** It hardly wanders, so that a baseline that moves this way by half the smallest change while it is learned, and surely, learns a fault. */ readonly creeps: 1 | -1 | 0 };
 
+/** What noon and night draw differs, and cancels over the day: where a series wanders the stated error of a value is in the baseline's scatter already, up to so many times the usual one. Of delivery it isn't: three false in 50 years of tuning generators. */
+const OWN_ERROR = 2;
+
 /** It is worked out anew at every so many days learned. */
 const LEARN_STEP = 5;
 
@@ -90,7 +93,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       sums = startSums(baseline, rule);
     }
     // Not Math.hypot, which takes ten times as long.
-    const z = away / Math.sqrt(baseline.scatter ** 2 + point.se ** 2);
+    const z = away / Math.sqrt(baseline.scatter ** 2 + Math.max(0, point.se ** 2 - (rule.wanders ? OWN_ERROR * baseline.usualSe : 0) ** 2));
     sums = stepCusum(sums, Math.max(-rule.cadence.clipSd, Math.min(rule.cadence.clipSd, z)));
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);

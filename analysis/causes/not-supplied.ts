@@ -55,7 +55,9 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
   const rest = goesOn && restMs <= longestRestMs ? `The last rest took ${hours(1000 * normal.cycles.last.at(-1)![2])}; usual rests end within ${hours(1000 * usualRestS(normal))}.` : `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestRestMs)}.`;
   if (systemKPa !== null && normal.systemKPa !== null) {
-    const leastKPa = unfedSagKPa(normal.systemKPa, normal);
+    // What fell while they worked on it is only just being filled up again.
+    const isFilling = justServed && !present.supplyOpen && present.frontierMs - servedMs < FILLED_WITHIN_MS;
+    const leastKPa = isFilling ? LOST_SHARE * marginOf(normal.systemKPa, normal) : unfedSagKPa(normal.systemKPa, normal);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
     if (sagKPa > leastKPa * (present.supplyOpen ? 0.5 : 1) && !(justServed && isFed(present, normal, servedMs)) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
@@ -83,6 +85,9 @@ const HOLDS_KPA = 4;
 function refilledSince({ systemHours }: Present, normal: Normal, servedMs: number): boolean {
   return systemHours.some(([atMs, kPa]) => atMs > servedMs + FIRST_REST_MS && normal.systemKPa! - kPa > HOLDS_KPA);
 }
+
+/** Piping that is fed again rises, where it had been cut off while they worked on it, within so long. Common practice, no source. */
+const FILLED_WITHIN_MS = 20 * MINUTE_MS;
 
 /** Less is a gauge's and the day's warmth; else a share of the margin to the low-pressure signal. Common practice, no source. */
 const LEAST_UNFED_KPA = 6;

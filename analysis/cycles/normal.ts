@@ -2,6 +2,9 @@ import { quantile } from 'simple-statistics';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
 
+/** Where a controller starts and stops, kPa gauge. */
+export type Band = { readonly lowKPa: number; readonly highKPa: number };
+
 /** How many recent cycles are remembered. */
 const RECENT = 16;
 /** Cycles needed before "longest normal" means anything. */
@@ -58,9 +61,16 @@ const SAME_END = 0.2;
 const STILL_SAME_END = 0.4;
 const SAME_TOP = 0.1;
 
-/** By which share of the registered band the learned one's end is off. */
-function offRegistered({ registered: { generator } }: DescriptorSetup, end: 'cutInKPa' | 'cutOutKPa', kPa: number): number {
-  return Math.abs(kPa - generator[end]!) / (generator.cutOutKPa! - generator.cutInKPa!);
+/** The band that the controller is set to, as it was logged last, else as registered; `null` where one end of it isn't known. */
+export function setBand({ lastAnyMs }: DescriptorState, { registered: { generator }, setPoints = [] }: DescriptorSetup): Band | null {
+  const logged = (end: 'cutInKPa' | 'cutOutKPa'): number | undefined => setPoints.findLast((one) => one.fromMs <= lastAnyMs && one[end] !== undefined)?.[end] ?? generator[end];
+  const [lowKPa, highKPa] = [logged('cutInKPa'), logged('cutOutKPa')];
+  return lowKPa === undefined || highKPa === undefined || highKPa <= lowKPa ? null : { lowKPa, highKPa };
+}
+
+/** By which share of the set band one end of the learned one is off. */
+function offSet(band: Band, set: Band, end: keyof Band): number {
+  return Math.abs(band[end] - set[end]) / (set.highKPa - set.lowKPa);
 }
 
 /** Where no run state is sent, the last run said by its samples whether they are enough. */
@@ -68,23 +78,23 @@ function runsAreCoarse({ run, saw }: DescriptorState): boolean {
   return run.phase === null && saw.coarse;
 }
 
-/** Whether rare reports miss the ends of the registered band; once it is so it is for longer, and some runs with samples enough change nothing. */
+/** Whether rare reports miss the ends of the band that is set; once it is so it is for longer, and some runs with samples enough change nothing. */
 function isRegistered(state: DescriptorState, setup: DescriptorSetup): boolean {
   const { band, fillsRegistered: before = false } = state;
-  const { cutInKPa, cutOutKPa } = setup.registered.generator;
-  if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa)) return false;
+  const set = setBand(state, setup);
+  if (band === null || set === null) return false;
   const isRare = runsAreCoarse(state) || reportEveryS(state, setup) >= SPARSE_S || (before && state.run.phase === null);
   const most = before ? STILL_SAME_END : SAME_END;
-  return isRare && offRegistered(setup, 'cutOutKPa', band.highKPa) <= most && offRegistered(setup, 'cutInKPa', band.lowKPa) <= most;
+  return isRare && offSet(band, set, 'highKPa') <= most && offSet(band, set, 'lowKPa') <= most;
 }
 
-/** The band that a run fills: as learned, but as registered where rare reports miss its ends. */
-export function filledBand(state: DescriptorState, setup: DescriptorSetup): { readonly lowKPa: number; readonly highKPa: number } | null {
+/** The band that a run fills: as learned, but as it is set where rare reports miss its ends. */
+export function filledBand(state: DescriptorState, setup: DescriptorSetup): Band | null {
   const band = bandOf(state, setup);
-  const { cutInKPa, cutOutKPa } = setup.registered.generator;
-  if (band === null || cutInKPa === undefined || cutOutKPa === undefined || !(cutOutKPa > cutInKPa)) return band;
-  if (state.fillsRegistered === true) return { lowKPa: cutInKPa, highKPa: cutOutKPa };
-  return runsAreCoarse(state) && cutInKPa < band.lowKPa && offRegistered(setup, 'cutOutKPa', band.highKPa) <= SAME_TOP ? { lowKPa: cutInKPa, highKPa: band.highKPa } : band;
+  const set = setBand(state, setup);
+  if (band === null || set === null) return band;
+  if (state.fillsRegistered === true) return set;
+  return runsAreCoarse(state) && set.lowKPa < band.lowKPa && offSet(band, set, 'highKPa') <= SAME_TOP ? { lowKPa: set.lowKPa, highKPa: band.highKPa } : band;
 }
 
 /** Whether the runs that are told fill this tank: behind an air receiver the compressor's own fill another vessel. */
@@ -93,7 +103,7 @@ export function fillsOwnTank(state: DescriptorState, setup: DescriptorSetup): bo
 }
 
 /** What a run from start to stop puts into the tank, kPa. */
-export function fillingKPa(state: DescriptorState, { lowKPa, highKPa }: { readonly lowKPa: number; readonly highKPa: number }): number {
+export function fillingKPa(state: DescriptorState, { lowKPa, highKPa }: Band): number {
   return (1 - Math.abs(state.warmPerMille ?? 0) / 1000) * (highKPa - lowKPa);
 }
 
@@ -121,11 +131,9 @@ export function rememberEdge(state: DescriptorState, setup: DescriptorSetup, edg
   else delete state.fillsRegistered;
 }
 
-/** The band as learned, else as registered. */
-export function bandOf(state: DescriptorState, setup: DescriptorSetup): { readonly lowKPa: number; readonly highKPa: number } | null {
-  if (state.band !== null) return state.band;
-  const { cutInKPa: lowKPa, cutOutKPa: highKPa } = setup.registered.generator;
-  return lowKPa === undefined || highKPa === undefined || highKPa <= lowKPa ? null : { lowKPa, highKPa };
+/** The band as learned, else as it is set. */
+export function bandOf(state: DescriptorState, setup: DescriptorSetup): Band | null {
+  return state.band ?? setBand(state, setup);
 }
 
 /**

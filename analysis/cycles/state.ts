@@ -14,6 +14,8 @@ export type DescriptorSetup = {
   readonly calendar: (ms: number) => CalendarDay;
   /** Spans out of holding known from entries: tests, purges, services, impairments. */
   readonly outages: readonly { readonly fromMs: number; readonly toMs: number; readonly kind: EntryKind }[];
+  /** Set points that people logged, in order; from then on they stand for the registry's. */
+  readonly setPoints?: readonly { readonly fromMs: number; readonly cutInKPa?: number; readonly cutOutKPa?: number }[];
 };
 
 export type DescriptorSink = {

@@ -1,5 +1,5 @@
 import type { CycleSource, Estimate } from '../../shared/cycle.ts';
-import { BAND_SHARE, fillingKPa, reportEveryS, SHORT_REST_TOP_S } from './normal.ts';
+import { BAND_SHARE, fillingKPa, reportEveryS, setBand, SHORT_REST_TOP_S } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { litresNPerKPa } from './tank-content.ts';
@@ -32,11 +32,12 @@ export function isCoarse(sums: PeriodSums, source: CycleSource | null, state: De
 /** Where the tank's slopes can't be seen, each counted cycle moved the band. `null` where the pressure says more, or the band isn't known. */
 export function fromCounts(sums: PeriodSums, source: CycleSource | null, state: DescriptorState, setup: DescriptorSetup): { demand: Estimate; delivery: Estimate } | null {
   if (!isCoarse(sums, source, state, setup)) return null;
-  const { cutInKPa = state.band?.lowKPa, cutOutKPa = state.band?.highKPa, tankLitres } = setup.registered.generator;
-  if (cutInKPa === undefined || cutOutKPa === undefined || cutOutKPa <= cutInKPa) return null;
+  const { tankLitres } = setup.registered.generator;
+  const band = setBand(state, setup) ?? state.band;
+  if (band === null) return null;
   // A tank that was never seen in more than half of the band isn't filled by these cycles.
-  if (sums.tankSpan !== undefined && sums.tankSpan[1] - sums.tankSpan[0] < LEAST_SPAN_SHARE * (cutOutKPa - cutInKPa)) return { demand: null, delivery: null };
-  const perCycle = fillingKPa(state, { lowKPa: cutInKPa, highKPa: cutOutKPa }) * (tankLitres === undefined ? 1 : litresNPerKPa(tankLitres));
+  if (sums.tankSpan !== undefined && sums.tankSpan[1] - sums.tankSpan[0] < LEAST_SPAN_SHARE * (band.highKPa - band.lowKPa)) return { demand: null, delivery: null };
+  const perCycle = fillingKPa(state, band) * (tankLitres === undefined ? 1 : litresNPerKPa(tankLitres));
   const { demand, delivery } = fromTimes(sums, source, state, 0);
   const scaled = (one: Estimate): Estimate => (one === null ? null : { value: one.value * perCycle, se: Math.hypot(one.se, BAND_SHARE * one.value) * perCycle });
   return { demand: scaled(demand), delivery: scaled(delivery) };

@@ -8,7 +8,7 @@ import { DAY_MS } from '../../shared/time.ts';
 const epoch = (name: Watched, ln: number, fromMs = 0): Epoch => ({
   name, watchFromMs: 0, learned: true, allowed: 0,
   points: [60, 61, 62].map((day) => ({ startMs: day * DAY_MS, endMs: (day + 1) * DAY_MS, value: ln, se: 0.01 })),
-  baseline: { centre: 0, scatter: 0.03, spread: 0.03, correlation: 0.3, count: 60, fromMs, toMs: 60 * DAY_MS },
+  baseline: { centre: 0, scatter: 0.03, spread: 0.03, correlation: 0.3, usualSe: 0, count: 60, fromMs, toMs: 60 * DAY_MS },
 });
 const changes = (demand: Epoch, delivery: Epoch, duty: Epoch): readonly (number | null)[] => {
   const { demandChange, deliveryChange } = splitChange(new Map([['demand', demand], ['delivery', delivery], ['duty', duty]]));

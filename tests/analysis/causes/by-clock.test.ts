@@ -293,6 +293,11 @@ describe('byClock()', () => {
     const halfOfMargin = 240 - (240 - 180) / 2;
     expect(causeOf({ ...shut, systemKPa: halfOfMargin + 8 }, {}, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...shut, systemKPa: 238 }, {}, undefined)).toEqual([]);
+    // Just after the work what fell in it may only be filling up.
+    const ended = (minutes: number): typeof visit => ({ ...visit, startedAt: new Date(NOW_MS - 2 * HOUR_MS).toISOString(), finishedAt: new Date(NOW_MS - minutes * MINUTE_MS).toISOString() });
+    expect(causeOf({ ...shut, systemKPa: halfOfMargin + 8 }, {}, ended(5))).toEqual([]);
+    expect(causeOf({ ...shut, systemKPa: halfOfMargin + 8 }, {}, ended(21))).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...shut, systemKPa: halfOfMargin - 1 }, {}, ended(5))).toEqual(['valve-left-shut']);
   });
 
   test('after a visit, a rest that does not end while the piping holds is a bypass; without piping pressure most likely a shut valve', () => {

@@ -7,7 +7,7 @@ import { type Entry, entrySchema } from '../../../shared/entry.ts';
 import { DAY_MS, HOUR_MS } from '../../../shared/time.ts';
 
 const NOW_MS = Date.UTC(2026, 5, 10, 12);
-const usual: Baseline = { centre: Math.log(246), scatter: 0.05, spread: 0.05, correlation: 0, count: 30, fromMs: 0, toMs: NOW_MS - 20 * DAY_MS };
+const usual: Baseline = { centre: Math.log(246), scatter: 0.05, spread: 0.05, correlation: 0, usualSe: 0, count: 30, fromMs: 0, toMs: NOW_MS - 20 * DAY_MS };
 /** One stop an hour, the last one now. */
 const falls = (...seconds: readonly number[]): FeedFall[] => seconds.map((fallS, index) => [NOW_MS - (seconds.length - 1 - index) * HOUR_MS, fallS]);
 const service = (endMs: number): Entry => entrySchema.parse({ id: 'v', site: 'a', generator: 'b', startedAt: new Date(endMs - HOUR_MS).toISOString(), finishedAt: new Date(endMs).toISOString() });

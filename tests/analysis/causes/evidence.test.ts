@@ -11,7 +11,7 @@ import { DAY_MS } from '../../../shared/time.ts';
 /** Demand with a rough baseline of 2.3 NL/min whose last days are off by so much, ln. */
 function demand(...off: readonly number[]): Epoch {
   const centre = Math.log(2.3);
-  const baseline = { centre, scatter: 0.08, spread: 0.08, correlation: 0.4, count: 28, fromMs: 0, toMs: 28 * DAY_MS };
+  const baseline = { centre, scatter: 0.08, spread: 0.08, correlation: 0.4, usualSe: 0, count: 28, fromMs: 0, toMs: 28 * DAY_MS };
   return { name: 'demand', baseline, watchFromMs: baseline.toMs, learned: true, allowed: 0, points: off.map((one, day) => ({ startMs: (28 + day) * DAY_MS, endMs: (29 + day) * DAY_MS, value: centre + one, se: 0.01 })) };
 }
 

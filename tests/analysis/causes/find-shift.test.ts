@@ -122,6 +122,15 @@ describe('findShift()', () => {
     expect(firstSignal(off.map((point, day) => (day >= 57 ? { ...point, se: 0.2 } : point)))).toBeUndefined();
   });
 
+  test('errors that are stated three times too large hide nothing that their days show, and one far larger still says that a day is hardly known', () => {
+    const stated = (se: (day: number) => number): boolean => {
+      const points = days(9, 86, 0.1, (day) => (day >= 80 ? -0.5 : 0)).map((point, day) => ({ ...point, se: se(day) }));
+      return findShift(points, baselineFrom(points.slice(0, 14), 0.02), { ...RULE, wanders: true }).shift?.direction === 'down';
+    };
+    expect(stated((day) => (day < 80 ? 0.2 : 0.35))).toBe(true);
+    expect(stated((day) => (day < 80 ? 0.02 : 0.8))).toBe(false);
+  });
+
   test('does not open on one wild day', () => {
     const points = days(5, 60, 0.03, (day) => (day === 40 ? 2 : 0));
     expect(firstSignal(points)).toBeUndefined();

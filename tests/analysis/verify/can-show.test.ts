@@ -40,7 +40,7 @@ test('canShow() keeps its word on days that it never saw', () => {
     const dice = startDice(seed, 'can show');
     const scatter = 0.06;
     const days = Array.from({ length: 60 }, () => scatter * normal(dice));
-    const baseline = { centre: 0, scatter, spread: scatter, correlation: 0, count: 60, fromMs: 0, toMs: 1 };
+    const baseline = { centre: 0, scatter, spread: scatter, correlation: 0, usualSe: 0, count: 60, fromMs: 0, toMs: 1 };
     const rule = { watchFromMs: 0, floor: 0.035, learnDays: 0, learnBefore: false, cadence: BY_DAY, smallest: 0.08, falseFindingsPerYear: 0.05, wanders: false, creeps: 0 } as const;
     const sees = (values: readonly number[]): boolean => findShift(values.map((value, index) => ({ startMs: index, endMs: index + 1, value, se: 0 })), baseline, rule).shift?.direction === 'up';
     const { within10Days } = canShow([{ series: 'demand', residuals: days, scatter, baselineDays: 60, worse: 1, found: sees }])!.smallest[0]!;
