@@ -54,7 +54,7 @@ export type ShiftResult = { readonly shift: Shift | undefined; readonly baseline
  * learning: values are taken into it once both sums are back at 0. The price paid is measured: see
  * analysis/README.md. At least two values are needed. A shift
  * must be as large as the smallest change, and surely more than a wander, to begin, and ends when three values in a row are within half of it or within a scatter. What is smaller than
- * the slack is told by four weeks (`slowShift`), and is over when the mean of two is back.
+ * the slack is told by two or four weeks (`slowShift`), and is over when the mean of two is back.
  */
 export function findShift(points: readonly SeriesPoint[], first: Baseline, rule: ShiftRule): ShiftResult {
   const learner = startLearner(points, first, rule);
