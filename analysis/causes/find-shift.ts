@@ -93,7 +93,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       sums = startSums(baseline, rule);
     }
     // Not Math.hypot, which takes ten times as long.
-    const z = away / Math.sqrt(baseline.scatter ** 2 + Math.max(0, point.se ** 2 - (rule.wanders ? OWN_ERROR * baseline.usualSe : 0) ** 2));
+    const z = away / Math.sqrt(baseline.scatter ** 2 + Math.max(0, point.se ** 2 - (rule.wanders && rule.cadence === BY_DAY ? OWN_ERROR * baseline.usualSe : 0) ** 2));
     sums = stepCusum(sums, Math.max(-rule.cadence.clipSd, Math.min(rule.cadence.clipSd, z)));
     if (sums.signal !== null) {
       const onsetIndex = index + 1 - (sums.signal === 'up' ? sums.upSteps : sums.downSteps);
