@@ -1,5 +1,6 @@
-import { median } from '../change/robust.ts';
+import type { DayRow } from '../../shared/cycle.ts';
 import type { DaysJudged } from './assess.ts';
+import { isUsableDay, lastRows } from './day-series.ts';
 import type { Watching } from './change-watch.ts';
 import { LET_DOWN } from './clock-view.ts';
 import { MENDS_DEMAND, visitBefore } from './mends.ts';
@@ -48,18 +49,21 @@ function standsLower({ epochs }: DaysJudged): boolean {
   return system !== undefined && last.length === STANDS_DAYS && Math.max(...last) < system.baseline.centre - SURPLUS_KPA && Math.max(...last) - Math.min(...last) < STANDS_KPA && Math.min(...last) > LET_DOWN * system.baseline.centre;
 }
 
-/** Days that say how much it runs now and how much it ran before, and the share of what demand fell by, as ln, that its run time must have fallen by too. Common practice, no source. */
-const RUN_DAYS = 3;
+/** Days before that say how much it ran; of now so many that they would hold some runs, and the share of what demand fell by, as ln, that its run time must have fallen by too. Common practice, no source. */
 const BEFORE_DAYS = 14;
+const RUN_DAYS = [3, 10] as const;
+const RUNS = 3;
+const USUAL_RUN_S = 600;
 const RUNS_LESS_SHARE = 0.4;
 
 /** What isn't drawn isn't made: where the compressor runs as it did, gas goes in bursts that no rest shows. */
-function runsAsBefore({ epochs }: DaysJudged, sinceMs: number, effect: number): boolean {
-  const points = epochs.get('duty')?.points ?? [];
-  const before = points.filter((point) => point.startMs < sinceMs).slice(-BEFORE_DAYS);
-  if (before.length < RUN_DAYS) return false;
-  const middle = (some: typeof points): number => median(some.map((point) => point.value))!;
-  return middle(points.slice(-RUN_DAYS)) - middle(before) > RUNS_LESS_SHARE * effect;
+function runsAsBefore({ rows }: DaysJudged, sinceMs: number, effect: number): boolean {
+  const before = lastRows(rows, BEFORE_DAYS, (row) => row.startMs < sinceMs && isUsableDay(row));
+  if (before.length < RUN_DAYS[0]) return false;
+  const dutyOf = (some: readonly DayRow[]): number => some.reduce((sum, row) => sum + row.runS, 0) / some.reduce((sum, row) => sum + row.coveredS, 0);
+  const runsADay = before.reduce((sum, row) => sum + (row.starts > 0 ? row.starts : row.runS / USUAL_RUN_S), 0) / before.length;
+  const now = lastRows(rows, Math.max(RUN_DAYS[0], Math.min(RUN_DAYS[1], Math.ceil(RUNS / runsADay))), isUsableDay);
+  return Math.log(dutyOf(now) / dutyOf(before)) > RUNS_LESS_SHARE * effect;
 }
 
 /** Piping that stood above what it usually is, as by a regulator that crept or in warm weather, and comes down again, needs nothing meanwhile. */
