@@ -103,7 +103,8 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
       shift = { direction: sums.signal, onsetIndex: stood?.direction === sums.signal && onsetIndex <= endedIndex + 1 ? stood.onsetIndex : onsetIndex, signalIndex: index };
       learner.drop();
     } else {
-      const slow = SLOW_SPANS.flatMap((span) => (index + 1 - span < endedIndex ? [] : (slowShift(points, baseline, { index, span, mean: (sumBefore[index + 1]! - sumBefore[index + 1 - span]!) / span - baseline.centre }, rule) ?? [])))[0];
+      let slow: ReturnType<typeof slowShift>;
+      for (const span of SLOW_SPANS) if (index + 1 - span >= endedIndex) slow ??= slowShift(points, baseline, { index, span, mean: (sumBefore[index + 1]! - sumBefore[index + 1 - span]!) / span - baseline.centre }, rule);
       if (slow !== undefined) {
         shift = { ...slow, signalIndex: index, slow: true };
         learner.drop();
