@@ -24,7 +24,7 @@ export function isLost(days: DaysJudged, { epoch, shift }: Watching): boolean {
   const manyRisers = days.registered.generator.risers.length > 1;
   const { onset, stepChance } = shapeOf(epoch.points, epoch.baseline, shift);
   const visit = visitBefore(days.entries, onset);
-  if (visit === undefined && (standsLower(days) || !staysAway(epoch, shift))) return false;
+  if (visit === undefined && (standsLower(days) || !lastsOn(epoch, shift))) return false;
   if (visit === undefined) return shift.effect < DEMAND_LOST || (manyRisers && shift.effect < RISER_GONE && (stepChance ?? 0) > AT_ONCE);
   if (visit.replaced.some((part) => MENDS_DEMAND.has(part))) return shift.effect < DEMAND_GONE;
   return manyRisers || shift.effect < DEMAND_LOST;
@@ -34,7 +34,7 @@ export function isLost(days: DaysJudged, { epoch, shift }: Watching): boolean {
 const AWAY_DAYS = 3;
 
 /** As little is drawn for more days than people stay away, and on the last of them. */
-function staysAway({ points, baseline }: Watching['epoch'], { onsetIndex }: Watching['shift']): boolean {
+function lastsOn({ points, baseline }: Watching['epoch'], { onsetIndex }: Watching['shift']): boolean {
   return points.length - onsetIndex > AWAY_DAYS && points.at(-1)!.value - baseline.centre < RISER_LOST;
 }
 

@@ -53,7 +53,7 @@ export function learnWarmShare(state: DescriptorState, setup: DescriptorSetup, f
 /** Reports that come so rarely show too little of a rest, and miss the ends of runs. */
 export const SPARSE_S = 600;
 /**
- * A band whose ends both agree with the registered ones within the first share of it is that, and stays it up to the second: each day has other
+ * A band whose ends both agree with those that are set within the first share of it is that, and stays it up to the second: each day has other
  * edges that were missed, and what is made would jump with them. Where no run state says when it starts, runs show too few samples, and the top
  * agrees, the bottom may be further off: bursts are over between two reports. Common practice, no source.
  */
@@ -79,8 +79,8 @@ function runsAreCoarse({ run, saw }: DescriptorState): boolean {
 }
 
 /** Whether rare reports miss the ends of the band that is set; once it is so it is for longer, and some runs with samples enough change nothing. */
-function isRegistered(state: DescriptorState, setup: DescriptorSetup): boolean {
-  const { band, fillsRegistered: before = false } = state;
+function isAsSet(state: DescriptorState, setup: DescriptorSetup): boolean {
+  const { band, fillsSet: before = false } = state;
   const set = setBand(state, setup);
   if (band === null || set === null) return false;
   const isRare = runsAreCoarse(state) || reportEveryS(state, setup) >= SPARSE_S || (before && state.run.phase === null);
@@ -93,7 +93,7 @@ export function filledBand(state: DescriptorState, setup: DescriptorSetup): Band
   const band = bandOf(state, setup);
   const set = setBand(state, setup);
   if (band === null || set === null) return band;
-  if (state.fillsRegistered === true) return set;
+  if (state.fillsSet === true) return set;
   return runsAreCoarse(state) && set.lowKPa < band.lowKPa && offSet(band, set, 'highKPa') <= SAME_TOP ? { lowKPa: set.lowKPa, highKPa: band.highKPa } : band;
 }
 
@@ -127,8 +127,8 @@ export function rememberEdge(state: DescriptorState, setup: DescriptorSetup, edg
   const lowKPa = medianOf(state.recentStartKPa)!;
   const highKPa = medianOf(state.recentStopKPa)!;
   state.band = highKPa > lowKPa ? { lowKPa, highKPa } : null;
-  if (isRegistered(state, setup)) state.fillsRegistered = true;
-  else delete state.fillsRegistered;
+  if (isAsSet(state, setup)) state.fillsSet = true;
+  else delete state.fillsSet;
 }
 
 /** The band as learned, else as it is set. */

@@ -183,8 +183,8 @@ export type DescriptorState = {
   usualRestS: number;
   /** Rests are an hour long or less, as they have usually been; absent in what earlier builds saved. */
   shortRests?: boolean;
-  /** Runs fill the registered band, of which rare reports miss the ends; absent where they don't. */
-  fillsRegistered?: true;
+  /** Runs fill the band that is set, of which rare reports miss the ends; absent where they don't. */
+  fillsSet?: true;
   /** What of the band is warmth alone when a run stops, per mille; negative while it is being found, absent before the first rest that shows it. */
   warmPerMille?: number;
   recentStartKPa: number[];
