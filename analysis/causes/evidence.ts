@@ -68,7 +68,7 @@ function sentence({ about, logLikelihoods }: Feature, context: Context): string 
   }
 }
 
-const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', feedRest: 'The pressure after the elements at rest', feedFall: 'The feed side', compressorRun: 'The compressor', system: 'The piping pressure' };
+const NAMES: Readonly<Record<Watched, string>> = { demand: 'Demand', delivery: 'Delivery', duty: 'The duty ratio', elementDrop: 'The pressure drop over the elements', nitrogen: 'Nitrogen', discharge: 'The pressure before the elements', feed: 'The pressure after the elements', feedRest: 'At rest the pressure after the elements', feedFall: 'The feed side', compressorRun: 'The compressor', system: 'The piping pressure' };
 
 /**
  * "Demand rose from 3.1 to 5.0 NL/min (+61 %)." Of the series that the finding is about, `found` is what was judged: it moved, whatever
@@ -95,7 +95,7 @@ export function movementSentence(epoch: Epoch, { unit, roomC }: Measured, found?
   // In another room the gauge itself reads otherwise.
   const at20C = roomC !== null && Math.abs(roomC - 20) > OTHER_ROOM_K ? ' (as at 20 °C)' : '';
   if (epoch.name === 'nitrogen') return moved ? `${name} ${verb} from ${before.toFixed(2)} % to ${now.toFixed(2)} %${at20C}.` : still(`${now.toFixed(2)} %${at20C}`, `${effect > 0 ? '+' : '−'}${Math.abs(effect).toFixed(2)}`);
-  return moved ? `${name} ${verb} from ${Math.round(before)} to ${Math.round(now)} kPa.` : still(`${Math.round(now)} kPa`, `${effect > 0 ? '+' : '−'}${Math.abs(Math.round(effect))} kPa`);
+  return moved ? `${name} ${verb} from ${wholeText(before)} to ${wholeText(now)} kPa.` : still(`${Math.round(now)} kPa`, `${effect > 0 ? '+' : '−'}${Math.abs(Math.round(effect))} kPa`);
 }
 
 /** `21 Nov`, a day of the site's calendar as the pages say it; its year is that of the finding, which stands beside it. */
@@ -111,6 +111,9 @@ export function percent(share: number): string {
 
 /** Minutes of a time whose natural logarithm, of seconds, is given; to a third is to 1/e but for a tenth more. */
 export const fallMinutes = (lnSeconds: number): string => digits((Math.exp(lnSeconds) * Math.log(3)) / 60);
+
+/** A whole number with a real minus sign; −0 is 0. */
+const wholeText = (value: number): string => String(Math.round(value) + 0).replace('-', '−');
 
 /** "705 kPa". */
 export const kPaText = (value: number): string => `${Math.round(value)} kPa`;

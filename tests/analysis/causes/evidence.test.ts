@@ -32,6 +32,11 @@ describe('movementSentence()', () => {
     expect(says(35)).toBe('Nitrogen fell from 99.20 % to 98.60 % (as at 20 °C).');
   });
 
+  test('says a pressure below zero with a minus sign, and of which moment it is', () => {
+    const rest: Epoch = { ...demand(0), name: 'feedRest', baseline: { ...demand(0).baseline, centre: -0.8, scatter: 1.5 } };
+    expect(movementSentence(rest, measured('NL/min'), { effect: 22, effectSe: 1 })).toBe('At rest the pressure after the elements rose from −1 to 21 kPa.');
+  });
+
   test('says of another series that it moved, wanders or is unchanged, and never unchanged beside a change', () => {
     expect(movementSentence(demand(0.5, 0.5, 0.5), measured('NL/min'))).toBe('Demand rose from 2.3 to 3.8 NL/min (+65 %).');
     expect(movementSentence(demand(0.08, 0.08, 0.08), measured('NL/min'))).toBe('Demand is at 2.5 NL/min (+8 %), within its usual wander.');
