@@ -75,24 +75,24 @@ const LEAST_TO_JUDGE = 6;
  * compared after division by it. `resolution` is the smallest step of the amount: each block has two ends.
  * A few odd blocks are left out: a bleed of minutes or a refill would else stand for the day. A change that stays is no
  * odd block for long: soon it is too much of the time. `alwaysOdd` blocks may be left out however long they are: one
- * refill runs for as long as all other runs of its day.
+ * refill runs for as long as all other runs of its day. `edgeS`: each block's time begins and ends up to so much late.
  */
-export function rateOfSums(amount: readonly number[], timeS: readonly number[], resolution: number, alwaysOdd = 0): Rate {
+export function rateOfSums(amount: readonly number[], timeS: readonly number[], resolution: number, alwaysOdd = 0, edgeS = 0): Rate {
   const kept = amount.map((_, index) => index).filter((index) => timeS[index]! > 0);
-  const first = plainRate(amount, timeS, kept, resolution);
+  const first = plainRate(amount, timeS, kept, resolution, edgeS);
   if (first === null || kept.length < LEAST_TO_JUDGE) return first;
   const scaled = kept.map((index) => amount[index]! / timeS[index]!);
   const centre = medianOf(scaled)!;
   const roots = kept.map((index, at) => (scaled[at]! - centre) * Math.sqrt(timeS[index]!));
   const scatter = robustScatter(roots, 0);
-  const usual = kept.filter((index, at) => Math.abs(roots[at]!) <= ODD_DEVIATIONS * scatter + ODD_SHARE * Math.abs(centre) * Math.sqrt(timeS[index]!));
+  const usual = kept.filter((index, at) => Math.abs(roots[at]!) <= ODD_DEVIATIONS * scatter + Math.abs(centre) * (ODD_SHARE * Math.sqrt(timeS[index]!) + edgeS / Math.sqrt(timeS[index]!)));
   const odd = kept.length - usual.length;
   if (odd === 0) return first;
   const share = 1 - sum(usual.map((index) => timeS[index]!)) / sum(timeS);
-  return odd <= alwaysOdd || share <= MOST_ODD_SHARE ? plainRate(amount, timeS, usual, resolution) : first;
+  return odd <= alwaysOdd || share <= MOST_ODD_SHARE ? plainRate(amount, timeS, usual, resolution, edgeS) : first;
 }
 
-function plainRate(amount: readonly number[], timeS: readonly number[], kept: readonly number[], resolution: number): Rate {
+function plainRate(amount: readonly number[], timeS: readonly number[], kept: readonly number[], resolution: number, edgeS: number): Rate {
   let totalS = 0;
   let total = 0;
   for (const index of kept) {
@@ -108,5 +108,5 @@ function plainRate(amount: readonly number[], timeS: readonly number[], kept: re
     const residuals = kept.map((index) => (amount[index]! - value * timeS[index]!) / Math.sqrt(timeS[index]!));
     scatter = (robustScatter(residuals, 0) * Math.sqrt(count / (count - 1))) / Math.sqrt(totalS);
   } else share = (FEW_SHARE * Math.abs(value)) / Math.sqrt(count);
-  return { value, se: Math.hypot(share, scatter, (resolution * Math.sqrt(count / 6)) / totalS) };
+  return { value, se: Math.hypot(share, scatter, ((resolution + edgeS * Math.abs(value)) * Math.sqrt(count / 6)) / totalS) };
 }

@@ -1,7 +1,8 @@
-import { interquartileRange } from 'simple-statistics';
+import { interquartileRange, quantile } from 'simple-statistics';
 import type { CycleSource } from '../../shared/cycle.ts';
 import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
+import { edgeS } from './late-start.ts';
 import { BAND_SHARE, bandOf, filledBand, fillingKPa, fillsOwnTank, reportEveryS, SPARSE_S } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
@@ -18,7 +19,7 @@ export type DeliveryKnown = { readonly sums: PeriodSums; readonly source: CycleS
 /** What was made while running, kPa at 20 °C per second, by whichever of three ways is the surest: the balance of whole cycles, counted fillings of the band, or all that was drawn over the counted run time. */
 export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state: DescriptorState, setup: DescriptorSetup): Rate {
   const run = source === null ? null : (sums.by[source] ?? null);
-  const balance = run !== null && isOneRun(run) ? null : balanced(sums, demand, short, state.tank.stepKPa);
+  const balance = run !== null && isOneRun(run) ? null : balanced(sums, demand, short, state.tank.stepKPa, source === 'running' ? edgeS(state, setup) : 0);
   if (source === 'tank-pressure') return balance && sawEdges(balance, sums, state);
   if (run === null) return balance;
   const filled = filledDelivery(sums, run, demand, state, setup);
@@ -26,7 +27,10 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
     // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
     if (reportEveryS(state, setup) < SPARSE_S || filled === null) return balance;
     // What the tank was seen to be filled with was made, whatever of its fall a few samples miss.
-    if (isApart(balance, filled)) return filled.value > balance!.value && bandIsWhole(sums, state, setup) ? unseen(filled) : balance;
+    const fillsSet = state.fillsSet === true;
+    if (isApart(balance, filled)) return filled.value < balance!.value ? balance : fillsSet || bandIsWhole(sums, state, setup) ? unseen(filled) : null;
+    // One or two rests say too little of bursts that no report falls into.
+    if (fillsSet && filled.fills < MANY_FILLS) return filled;
     // Where demand comes and goes within the day, a run's own rest knows it better.
     return demand.se > UNEVEN_SHARE * filled.value ? surer(balance, filled, false) : filled;
   }
@@ -72,6 +76,7 @@ function isApart(balance: Rate, filled: NonNullable<Filled>): boolean {
 /** Edges that say what a period's own band was, and the share of the usual band that it must be. */
 const LEAST_EDGES = 3;
 const WHOLE_BAND = 0.8;
+const OUTER = 0.2;
 /** Share by which fillings may then say too little. Common practice, no source. */
 const UNSEEN_SHARE = 0.3;
 
@@ -83,10 +88,10 @@ function fillsWhole({ cutIn, cutOut, by }: PeriodSums, state: DescriptorState, s
   return (by['tank-pressure']?.starts ?? 0) >= SEEN_STARTS * (by.counters?.starts ?? 0) && bandIsWhole({ cutIn, cutOut }, state, setup);
 }
 
-/** Whether the edges of a period's runs show most of the usual band. */
+/** Whether the edges of a period's runs show most of the usual band: the outer fifths of them, as rare reports miss the ends of most. */
 function bandIsWhole({ cutIn, cutOut }: Pick<PeriodSums, 'cutIn' | 'cutOut'>, state: DescriptorState, setup: DescriptorSetup): boolean {
   const band = bandOf(state, setup);
-  return band !== null && Math.min(cutIn.values.length, cutOut.values.length) >= LEAST_EDGES && medianOf(cutOut.values)! - medianOf(cutIn.values)! > WHOLE_BAND * (band.highKPa - band.lowKPa);
+  return band !== null && Math.min(cutIn.values.length, cutOut.values.length) >= LEAST_EDGES && quantile(cutOut.values, 1 - OUTER) - quantile(cutIn.values, OUTER) > WHOLE_BAND * (band.highKPa - band.lowKPa);
 }
 
 /** The surer of the balance of a day and of counted fillings; null where the fillings say so much more that one of both must be wrong, and nothing says which. */
@@ -128,7 +133,9 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   const whole = sums.by.running === run;
   const fills = (whole ? run.cycles : byMeter ? run.fills : sums.by['tank-pressure']?.starts) ?? 0;
   const { holdRunS, holdRestS } = run;
-  const runS = whole ? run.cycles * usualRunS(sums, alternates) : holdRunS;
+  // Read by the clock a run seems one report long or two: the middle one says nothing of all.
+  const lateS = whole ? edgeS(state, setup) : 0;
+  const runS = !whole ? holdRunS : lateS > 0 ? run.cycleRunS : run.cycles * usualRunS(sums, alternates);
   // Behind an air receiver the compressor fills another vessel.
   const ownFilling = setup.registered.generator.layout === 'direct' || (whole && fillsOwnTank(state, setup));
   if (band === null || !ownFilling || fills < LEAST_FILLS || runS < LEAST_RUN_S) return null;
@@ -139,7 +146,7 @@ function filledDelivery(sums: PeriodSums, run: RunSums, demand: NonNullable<Rate
   const turn = alternates === null ? 0 : (alternates - 1) / (alternates + 1) / fills;
   // Where runs are unlike each other, as where they are cut short, the middle one doesn't stand for all by so much.
   const unlike = whole && run.cycleRunS > 0 ? Math.max(0, Math.abs(Math.log(runS / run.cycleRunS)) - LOST_SHARE) : 0;
-  const twoSorts = whole && alternates === null ? errorOfMiddle(sums) : 0;
+  const twoSorts = lateS > 0 ? lateS * Math.sqrt(fills / 6) / runS : whole && alternates === null ? errorOfMiddle(sums, state) : 0;
   return { value: perRun + demand.value, se: Math.hypot(perRun * Math.hypot(Math.sqrt((2 / 3) * Math.min(1, cut)) / fills, BAND_SHARE / Math.sqrt(fills), turn, unlike, twoSorts), demand.se), fills };
 }
 
@@ -160,11 +167,15 @@ function usualRunS({ runLengths }: PeriodSums, alternates: number | null): numbe
 const NORMAL_QUARTERS = 1.349;
 const MIDDLE_TIMES = 1.253;
 
+/** With fewer runs than this a day doesn't show how unlike they are; the last ones do. */
+const LEAST_RUNS = 4;
+
 /** Share of error of the middle run: where runs that a burst begins are shorter or longer than others, it is now one of these and now of those. One wild run counts for nothing. */
-function errorOfMiddle({ runLengths }: PeriodSums): number {
-  const logs = (runLengths?.values ?? []).map((value) => Math.log(value));
+function errorOfMiddle({ runLengths }: PeriodSums, { recentRunS }: DescriptorState): number {
+  const own = runLengths?.values ?? [];
+  const logs = (own.length < LEAST_RUNS ? recentRunS : own).map((value) => Math.log(value));
   if (logs.length < 2) return 0;
-  return (MIDDLE_TIMES * interquartileRange(logs)) / (NORMAL_QUARTERS * Math.sqrt(logs.length));
+  return (MIDDLE_TIMES * interquartileRange(logs)) / (NORMAL_QUARTERS * Math.sqrt(Math.max(1, own.length)));
 }
 
 /** The content is known for so much of the time that is spoken for; and a gauge and the warmth of the gas err by so much at each end, kPa. Common practice, no source. */
@@ -195,9 +206,9 @@ const REFILL_BLOCKS = 2;
 /** A share of a run says little: with less running than this there is no delivery to speak of. */
 const LEAST_RUN_S = 120;
 
-function balanced(sums: PeriodSums, demand: NonNullable<Rate>, short: number, stepKPa: number): Rate {
+function balanced(sums: PeriodSums, demand: NonNullable<Rate>, short: number, stepKPa: number, lateS: number): Rate {
   const { made, openS, runS } = sums.balance;
-  const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa, REFILL_BLOCKS);
+  const rate = rateOfSums(made.map((one, index) => one + demand.value * openS[index]!), runS, stepKPa, REFILL_BLOCKS, lateS);
   if (rate === null || sum(runS) < LEAST_RUN_S) return null;
   return { value: rate.value, se: Math.hypot(rate.se, short * rate.value, (demand.se * sum(openS)) / sum(runS)) };
 }

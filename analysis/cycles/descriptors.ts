@@ -1,6 +1,7 @@
 import type { Channel } from '../../shared/channels.ts';
 import { type CalendarDay, HOUR_MS } from '../../shared/time.ts';
 import { applyReading, compareChannels } from './apply-reading.ts';
+import { saidLate } from './late-start.ts';
 import { learnGap, reportEveryS, settleGap } from './normal.ts';
 import { startPeriod } from './period-sums.ts';
 import { addedUp, joinedPast } from './periods.ts';
@@ -52,7 +53,9 @@ function applyPending(state: DescriptorState, setup: DescriptorSetup, sink: Desc
     learnGap(state, (atMs - state.lastAnyMs) / 1000);
   }
   const { pending } = state;
-  for (const one of pending) applyReading(state, setup, one.channel, atMs, one.value, sink);
+  const late = saidLate(state, pending);
+  if (late !== null) applyReading(state, setup, late, atMs, 1, sink);
+  for (const one of pending) if (one.channel !== late) applyReading(state, setup, one.channel, atMs, one.value, sink);
   pending.length = 0;
   state.lastAnyMs = atMs;
 }

@@ -73,6 +73,13 @@ function offSet(band: Band, set: Band, end: keyof Band): number {
   return Math.abs(band[end] - set[end]) / (set.highKPa - set.lowKPa);
 }
 
+/** The outer fifth of the last starts and stops: rare reports miss the ends of most. */
+const OUTER = 0.2;
+
+function outerBand({ recentStartKPa, recentStopKPa }: DescriptorState): Band {
+  return { lowKPa: quantile(recentStartKPa, OUTER), highKPa: quantile(recentStopKPa, 1 - OUTER) };
+}
+
 /** Where no run state is sent, the last run said by its samples whether they are enough. */
 function runsAreCoarse({ run, saw }: DescriptorState): boolean {
   return run.phase === null && saw.coarse;
@@ -80,12 +87,14 @@ function runsAreCoarse({ run, saw }: DescriptorState): boolean {
 
 /** Whether rare reports miss the ends of the band that is set; once it is so it is for longer, and some runs with samples enough change nothing. */
 function isAsSet(state: DescriptorState, setup: DescriptorSetup): boolean {
-  const { band, fillsSet: before = false } = state;
+  const { fillsSet: before = false } = state;
   const set = setBand(state, setup);
-  if (band === null || set === null) return false;
+  if (state.band === null || set === null) return false;
   const isRare = runsAreCoarse(state) || reportEveryS(state, setup) >= SPARSE_S || (before && state.run.phase === null);
+  if (!isRare) return false;
   const most = before ? STILL_SAME_END : SAME_END;
-  return isRare && offSet(band, set, 'highKPa') <= most && offSet(band, set, 'lowKPa') <= most;
+  const band = outerBand(state);
+  return offSet(band, set, 'highKPa') <= most && offSet(band, set, 'lowKPa') <= most;
 }
 
 /** The band that a run fills: as learned, but as it is set where rare reports miss its ends. */

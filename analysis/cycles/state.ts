@@ -52,6 +52,8 @@ export type RunState = {
   extreme: TankSample | null;
   /** Longest run of the quarter before the present one. */
   longestBeforeS: number;
+  /** Share of the last starts at which the tank had risen already; absent before the first that it could be seen at. */
+  lateShare?: number;
 };
 
 /** The cycle that is going on: the run's start and what is known of it. */

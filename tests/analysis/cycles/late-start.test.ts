@@ -1,0 +1,54 @@
+// Issue: descriptors that don't lie where a gateway reads the run state by the clock (design, section 6).
+// World: the ideal tank, whose books say what was drawn and made; its state and its tank are read at the same moments only.
+import { describe, expect, test } from 'vitest';
+import { edgeS } from '../../../analysis/cycles/late-start.ts';
+import { fold, idealTank, type Row, setupOf } from './ideal-tank.ts';
+
+const DAYS = 12;
+const DEMAND = 1.35;
+const DELIVERY = 39;
+const band = { tankLitres: 115, cutInKPa: 600, cutOutKPa: 730 };
+const world = { hours: 24 * DAYS + 3, litres: 115, lowKPa: 600, highKPa: 730, noiseKPa: 0.3, demand: () => DEMAND, delivery: () => DELIVERY, sends: ['running', 'tank-pressure'] as const };
+
+/** What a gateway sends that looks at state and tank each `everyS`, and sends nothing on change. */
+function byTheClock(everyS: number): Row[] {
+  const { rows } = idealTank({ ...world, sampleS: everyS });
+  const firstMs = rows[0]!.atMs;
+  let running = 0;
+  return rows.flatMap((row) => {
+    if (row.channel === 'running') running = row.value;
+    const isLook = row.channel === 'tank-pressure' && (row.atMs - firstMs) % (1000 * everyS) === 0;
+    return isLook ? [row, { channel: 'running' as const, atMs: row.atMs, value: running }] : [];
+  });
+}
+
+describe.each([60, 120, 180])('a gateway that looks each %d s, runs of four minutes', (everyS) => {
+  const setup = setupOf({ ...band, reportEveryS: everyS });
+  const { days, state } = fold(byTheClock(everyS), setup);
+  const full = days.slice(1, DAYS);
+
+  test('what has risen since a start that is said late is not taken from the fall of its rest', () => {
+    expect(full).toHaveLength(DAYS - 1);
+    for (const day of full) expect(Math.abs(day.demand!.value / DEMAND - 1)).toBeLessThan(0.03);
+  });
+
+  test('the pressure at a start is where the rest came to', () => {
+    for (const day of full) expect(Math.abs(day.cutInKPa! - 600)).toBeLessThan(4);
+  });
+
+  test('no day leaves out the runs that seem a report longer, and the error holds what a look each so often misses', () => {
+    // The usual gap is known by powers of √2.
+    expect(edgeS(state, setup)).toBeGreaterThanOrEqual(everyS);
+    expect(edgeS(state, setup)).toBeLessThan(1.42 * everyS);
+    for (const day of full) expect(Math.abs(day.delivery!.value - DELIVERY)).toBeLessThan(3 * day.delivery!.se);
+    const mean = full.reduce((total, day) => total + day.delivery!.value, 0) / full.length;
+    expect(Math.abs(mean / DELIVERY - 1)).toBeLessThan(0.06);
+  });
+});
+
+test('saidLate() leaves a gateway alone that sends on change', () => {
+  const setup = setupOf({ ...band, reportEveryS: 60 });
+  const { days, state } = fold(idealTank({ ...world, sampleS: 60 }).rows, setup);
+  expect(edgeS(state, setup)).toBe(0);
+  for (const day of days.slice(1, DAYS)) expect(Math.abs(day.delivery!.value / DELIVERY - 1)).toBeLessThan(0.02);
+});
