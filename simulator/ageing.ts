@@ -12,6 +12,8 @@ export const DUE_KPA = 35;
 export const LOST_RATIO = 0.1;
 /** What has begun ends when this share of the bar is left. */
 const LET_GO = 0.7;
+/** From this share of the bar on it is no fault, but true: elements that hold 17 kPa back, a twentieth of delivery that is lost. */
+const HALF_WAY = 0.5;
 /** Where a limit of delivery is passed, a cause counts that takes half as much as the one that takes most. */
 const SHARE_OF_MOST = 0.5;
 
@@ -31,10 +33,19 @@ export type AgeingFrame = {
  * story loads fast are that story's.
  */
 export function agedFaults(frame: AgeingFrame): AgedFault[] {
-  return (['element-loading', 'compressor-side'] as const).flatMap((cause) => agedBy(cause, frame)).sort((a, b) => a.knowableMs - b.knowableMs);
+  return agedPast(1, frame);
 }
 
-function agedBy(cause: Cause, frame: AgeingFrame): AgedFault[] {
+/** From when to when a part was half-way to its bar and more: nobody is asked to find it, and who says it says what is. */
+export function halfWayAged(frame: AgeingFrame): { readonly cause: Cause; readonly fromMs: number; readonly toMs: number }[] {
+  return agedPast(HALF_WAY, frame).map(({ cause, knowableMs, endMs }) => ({ cause, fromMs: knowableMs, toMs: endMs ?? Infinity }));
+}
+
+function agedPast(bar: number, frame: AgeingFrame): AgedFault[] {
+  return (['element-loading', 'compressor-side'] as const).flatMap((cause) => agedBy(cause, bar, frame)).sort((a, b) => a.knowableMs - b.knowableMs);
+}
+
+function agedBy(cause: Cause, bar: number, frame: AgeingFrame): AgedFault[] {
   const found: AgedFault[] = [];
   const changes = changesOf(cause, frame);
   let sinceMs = frame.startMs;
@@ -49,11 +60,11 @@ function agedBy(cause: Cause, frame: AgeingFrame): AgedFault[] {
     const lost = cause === 'element-loading' ? look.byElements : look.byCompressor;
     base = base === undefined ? lost : Math.min(base, lost);
     const size = sizeOf(cause, look, lost - base, frame.limits, going !== undefined);
-    if (going !== undefined && size < LET_GO) {
+    if (going !== undefined && size < LET_GO * bar) {
       found.push({ ...going, endMs: change?.atMs ?? look.atMs, endedBy: change?.visit ?? null });
       going = undefined;
     } else if (going !== undefined) going = { ...going, deliveryLoss: Math.max(going.deliveryLoss, lost), severity: harsher(going.severity, severityOf(size)) };
-    else if (size >= 1 && !toldBy(cause, frame, look.atMs)) going = { cause, onsetMs: sinceMs, knowableMs: look.atMs, endMs: null, endedBy: null, severity: severityOf(size), deliveryLoss: lost };
+    else if (size >= bar && !toldBy(cause, frame, look.atMs)) going = { cause, onsetMs: sinceMs, knowableMs: look.atMs, endMs: null, endedBy: null, severity: severityOf(size), deliveryLoss: lost };
   }
   return going === undefined ? found : [...found, going];
 }

@@ -2,7 +2,7 @@ import type { Cause } from '../shared/finding.ts';
 import { splitGeneratorKey } from '../shared/ids.ts';
 import { generatorsOf, generatorSchema } from '../shared/registry.ts';
 import { isoFromMs } from '../shared/time.ts';
-import { type AgeingFrame, agedFaults, loadingWithin } from './ageing.ts';
+import { type AgeingFrame, agedFaults, halfWayAged, loadingWithin } from './ageing.ts';
 import type { Branch } from './branches.ts';
 import type { FaultScenario, Severity } from './scenario.ts';
 import { dayMs } from './story-times.ts';
@@ -30,14 +30,16 @@ export type Truth = {
 /** The truth of a world up to its present: what lies ahead isn't told, but by the branches that are handed in. */
 export function worldTruth(world: World, branches: readonly Branch[] = []): Truth {
   const records = new Map(generatorsOf(world.scenario.registry).map((one) => [one.key as string, one.generator]));
+  const frames = world.scenario.generators.map((generator, index): AgeingFrame => {
+    const record = records.get(generator.key) ?? generatorSchema.parse({ id: 'gen-1' });
+    return { looks: world.generators[index]!.own ?? [], generator, limits: { deliveryShare: record.limits.deliveryShare, nitrogen: record.nitrogenLimit }, startMs: world.startMs, dayMs: (day) => dayMs(world.startMs, day) };
+  });
   const faults = world.scenario.generators.flatMap((generator, index) => {
     const place = splitGeneratorKey(generator.key);
-    const record = records.get(generator.key) ?? generatorSchema.parse({ id: 'gen-1' });
-    const dayOf = (day: number): number => dayMs(world.startMs, day);
-    const frame: AgeingFrame = { looks: world.generators[index]!.own ?? [], generator, limits: { deliveryShare: record.limits.deliveryShare, nitrogen: record.nitrogenLimit }, startMs: world.startMs, dayMs: dayOf };
+    const frame = frames[index]!;
     return [...drawnFaults(world, index, frame).map((one) => ({ ...place, ...one })), ...agedOf(frame, world.nowMs).map((one) => ({ ...place, ...one }))];
   });
-  return { faults, upsets: world.scenario.generators.flatMap((generator, index) => upsetsOf(world, generator, index)), branches };
+  return { faults, upsets: world.scenario.generators.flatMap((generator, index) => upsetsOf(world, generator, index, halfWayAged(frames[index]!))), branches };
 }
 
 type Told = Omit<FaultTruth, 'site' | 'generator'>;

@@ -2,6 +2,7 @@ import { type BaseChannel, baseChannel } from '../shared/channels.ts';
 import type { Cause } from '../shared/finding.ts';
 import { splitGeneratorKey } from '../shared/ids.ts';
 import { HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
+import type { halfWayAged } from './ageing.ts';
 import { creepShows, UPSETS } from './faults/upsets.ts';
 import type { GeneratorScenario, UpsetScenario } from './scenario.ts';
 import type { Sign } from './signs.ts';
@@ -14,13 +15,14 @@ type Spell = { readonly kind: string; readonly fromMs: number; readonly toMs: nu
 /** Until a visit is written down. */
 const WRITTEN_MS = 25 * MINUTE_MS;
 
-/** All that befell a generator and what an honest observer might have taken it for: the story's upsets, visits, and signs that are what they say whatever they come from. */
-export function upsetsOf(world: World, generator: GeneratorScenario, index: number): UpsetTruth[] {
+/** All that befell a generator and what an honest observer might have taken it for: the story's upsets, visits, parts that are half-way worn or loaded, and signs that are what they say whatever they come from. */
+export function upsetsOf(world: World, generator: GeneratorScenario, index: number, halfWay: ReturnType<typeof halfWayAged>): UpsetTruth[] {
   const at = (day: number): number => dayMs(world.startMs, day);
   const spells = [
     ...generator.upsets.map((upset): Spell => ({ kind: upset.kind, fromMs: at(upset.fromDay), toMs: at(upset.fromDay) + spokenOfHours(upset) * HOUR_MS, maySay: maySay(generator, upset) })),
     // Who works at a machine has locked it out, and tells it only afterwards: till then it looks like one that doesn't start.
     ...generator.visits.map((visit): Spell => ({ kind: 'visit', fromMs: at(visit.atDay), toMs: at(visit.atDay + visit.hours / 24) + WRITTEN_MS, maySay: ['not-starting'] })),
+    ...halfWay.map(({ cause, fromMs, toMs }): Spell => ({ kind: 'part-worn', fromMs, toMs, maySay: [cause] })),
     ...together(world.generators[index]!.signs ?? [], world.nowMs).map((sign): Spell => ({ ...sign, maySay: [SIGN_SAYS[sign.kind]] })),
   ];
   return spells.filter((spell) => spell.fromMs <= world.nowMs).map(({ kind, fromMs, toMs, maySay: causes }) => ({ ...splitGeneratorKey(generator.key), kind, from: isoFromMs(fromMs), to: isoFromMs(Math.min(world.nowMs, toMs)), maySay: causes }));

@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { siteSchema } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
-import { agedFaults, type AgeingFrame } from '../../simulator/ageing.ts';
+import { agedFaults, type AgeingFrame, halfWayAged } from '../../simulator/ageing.ts';
 import { lookAtItself, type OwnLook } from '../../simulator/own-state.ts';
 import { atmosphereKPa } from '../../simulator/plant/gas.ts';
 import { noDepartures } from '../../simulator/plant/departures.ts';
@@ -114,5 +114,21 @@ describe('agedFaults()', () => {
     const found = agedFaults(frame(looks, visits));
     expect(found).toMatchObject([{ endedBy: 'intake' }, { endMs: null }]);
     expect((found[1]!.onsetMs - START_MS) / DAY_MS).toBeCloseTo(60 + 1 / 24, 6);
+  });
+});
+
+describe('halfWayAged()', () => {
+  const losing = (lost: number, day: number): OwnLook => look(day, { byCompressor: lost, deliveryShare: 1 - lost });
+
+  test('tells what is half-way to its bar, no fault yet, till it is changed', () => {
+    const visits = [{ id: 'intake', atDay: 60, hours: 1, replaced: ['intake-element'] as const }];
+    const worn = frame([losing(0, 0), losing(0.04, 20), losing(0.06, 40), losing(0.01, 60.1), losing(0.03, 80)], visits);
+    expect(agedFaults(worn)).toEqual([]);
+    expect(halfWayAged(worn)).toEqual([{ cause: 'compressor-side', fromMs: START_MS + 40 * DAY_MS, toMs: START_MS + Math.round((60 + 1 / 24) * DAY_MS) }]);
+  });
+
+  test('is silent of less, and of the other part', () => {
+    expect(halfWayAged(frame([losing(0, 0), losing(0.045, 40)]))).toEqual([]);
+    expect(halfWayAged(frame([look(0, { overCleanKPa: 10 }), look(30, { overCleanKPa: 18 })]))).toMatchObject([{ cause: 'element-loading', toMs: Infinity }]);
   });
 });
