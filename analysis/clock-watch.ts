@@ -3,7 +3,7 @@ import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { median } from './change/robust.ts';
+import { quantile } from './change/robust.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present, type SaidOpen } from './causes/clock-view.ts';
 import { risesPerHour } from './causes/cannot-reach.ts';
 import type { LeftOut } from './causes/left-out.ts';
@@ -83,7 +83,7 @@ function usualNitrogen({ judged }: Known): number | null {
   return centre === undefined ? null : 100 - (100 - centre) / oxygenAtReference(judged!.rows.at(-1)?.roomC ?? null);
 }
 
-type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly setKPa: number | null; readonly lowKPa: number | null; /** What it is never below on the middle one of the last days. */ readonly leastKPa: number | null; /** What is kept of it is above this: among several risers another one may be the lowest the next time. */ readonly aboveKPa: number };
+type Piping = { readonly kPa: number | null; readonly atMs: number | null; readonly normalKPa: number | null; readonly setKPa: number | null; readonly lowKPa: number | null; /** What it is below on a quarter of the last days at most. */ readonly leastKPa: number | null; /** What is kept of it is above this: among several risers another one may be the lowest the next time. */ readonly aboveKPa: number };
 
 /** Lower than on other days by more than what a gauge scatters; and by how much it falls meanwhile, kPa. Common practice, no source. */
 const SAGS_KPA = 1.5;
@@ -92,6 +92,8 @@ const SAGGING_KPA = 0.7;
 const RISES_KPA = 0.5;
 const SAG_DAYS = 3;
 const SAG_STEPS = 3;
+/** A regulator with a dead band lets its piping fall for days before it fills it: the quarter of days that saw it lowest say how far. Common practice, no source. */
+const SELDOM = 0.25;
 
 /** The riser that is farthest below its own normal pressure. */
 function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
@@ -102,7 +104,7 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
     const learnedKPa = channel === 'system-pressure' ? judged?.epochs.get('system')?.baseline.centre : undefined;
     const least = fold.spanDays.flatMap((day) => day.spans[channel]?.[0] ?? []);
     // Nor above what is set: a gauge that a visit exchanged reads otherwise than on the days before.
-    const leastKPa = least.length < SAG_DAYS ? null : Math.min(median(least)!, riser?.setKPa ?? Infinity);
+    const leastKPa = least.length < SAG_DAYS ? null : Math.min(quantile(least, SELDOM)!, riser?.setKPa ?? Infinity);
     const aboveKPa = Object.keys(fold.systems).length === 1 ? 0 : (riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? 0);
     const piping = { kPa, atMs, aboveKPa, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, setKPa: riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
     if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;

@@ -61,7 +61,7 @@ function isFilled(present: Present, normal: Normal, entries: readonly Entry[], r
 /** Every fault of the clock that holds now. */
 export function byClock(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   if (present.power === false) return noPower(present);
-  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...byTankAlone(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
+  return [...neverStops(byMeter(present, normal), normal, entries), ...motorNeverStops(present), ...notStarting(present, normal), ...byTankAlone(present, normal), ...cutShort(present, normal, entries), ...startsLower(present, normal, entries), ...notSupplied(present, normal, entries), ...(present.leaksBack ? [] : emptiesFaster(present.feedFalls, normal.feedFall, entries, present.frontierMs, normal.timeZone)), ...leftOpen(normal.cycles, entries, present, normal.timeZone).filter((condition) => condition.slot !== 'demand' || !isRefilled(present, normal)), ...(present.heardMs === null ? [] : abruptChange(normal.cycles, entries, present.frontierMs, normal.sees))];
 }
 
 /** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
@@ -110,7 +110,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   // Whatever is filled up, a tank past its stop is full.
   if (!isPastStop && ((present.filling && runMs < FILL_MS && !(visit !== undefined && makesNothing(present, normal))) || isFilled(present, normal, entries, runMs))) return [];
   const longestRunS = usual?.longestRunS ?? normal.countedRunS ?? normal.usualTold?.runS ?? null;
-  const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS);
+  const limitMs = Math.max(3 * (longestRunS ?? 3600) * 1000, HOUR_MS, visit !== undefined && tankKPa === null ? 1000 * fillsFromEmptyS(longestRunS, usual?.startKPa ?? normal.setStartKPa ?? normal.cutInKPa, cutOutKPa) : 0);
   if (runMs <= limitMs || present.heardMs === null || present.heardMs - present.sinceMs < 0.8 * limitMs) return [];
   if (present.falling && present.timesSaid < 3) return [];
   const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${longestRunS === null ? 'not known yet' : minutes(longestRunS * 1000)}.`;
@@ -137,6 +137,13 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
 
 /** People draw in bursts of an hour or two. Common practice, no source. */
 const BURST_MS = 3 * HOUR_MS;
+
+/** Whoever works on a tank vents it. By the pressure that a run adds to a tank it takes so long to fill it from nothing, and some more as it is drawn from meanwhile. Common practice, no source. */
+const FILL_SPARE = 1.25;
+
+function fillsFromEmptyS(longestRunS: number | null, startKPa: number | null, stopKPa: number | null): number {
+  return longestRunS === null || startKPa === null || stopKPa === null || stopKPa <= startKPa ? 0 : (FILL_SPARE * longestRunS * stopKPa) / (stopKPa - startKPa);
+}
 
 /** What a visit left open shows in its first runs. Common practice, no source. */
 const AFTER_VISIT_MS = DAY_MS;

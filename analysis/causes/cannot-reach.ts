@@ -91,6 +91,15 @@ export function makesNothing(present: Present, normal: Normal): boolean {
   return share !== undefined && isUsualFall(share);
 }
 
+/** Below this share of its start a tank feeds no piping. Common practice, no source. */
+const EMPTY_SHARE = 0.3;
+
+function standsEmpty({ tankKPa, tankTrail, sinceMs }: Present, { cycles: { usual }, cutInKPa }: Normal): boolean {
+  const startKPa = usual?.startKPa ?? cutInKPa;
+  const perHour = risesPerHour(tankTrail, sinceMs);
+  return tankKPa !== null && startKPa !== null && perHour !== undefined && tankKPa < EMPTY_SHARE * startKPa && perHour < STANDS_KPA;
+}
+
 /** Between the compressor and the tank nothing comes through, or all of it goes elsewhere. */
 const NOTHING_MADE: LostSide = { side: 'delivery', atOnce: true, all: true, says: 'The tank falls while the compressor runs, as fast as in a usual rest: next to nothing is made.' };
 
@@ -119,6 +128,8 @@ function lostSide(present: Present, normal: Normal): LostSide | null {
   // A rest many times as long is none that ended by the tank's fall.
   if (lastS < 0.75 * usualS || lastS > OUTAGE_TIMES * usualS || usualS < 3 * median(before.map((cycle) => cycle[1]))!) return null;
   const rest = `The rest before it was as long as usual (${minutes(lastS)} min)`;
+  // Piping that stands above its tank draws nothing from it: what is made would raise it.
+  if (standsEmpty(present, normal)) return { ...NOTHING_MADE, says: `${rest}, and now the tank doesn't rise from far below its start while the compressor runs: next to nothing is made.` };
   // No more is drawn than it was, and yet the tank falls as fast as where nothing is made, or faster.
   return share !== undefined && share > LEAST_FALL ? { ...NOTHING_MADE, says: `${rest}, and the tank falls as in a rest while the compressor runs: next to nothing is made.` } : { side: 'delivery', atOnce: true, says: `${rest}: less is made.` };
 }

@@ -18,6 +18,10 @@ export type SaidOpen = {
   readonly demandOpen: boolean;
   /** When the last such finding was over; null if none was. */
   readonly demandOverMs: number | null;
+  /** Gas is said to run back through the check valve: the feed side empties as it likes. */
+  readonly leaksBack: boolean;
+  /** When a compressor that ran without end was last said to stop again; null if none was. */
+  readonly endlessOverMs: number | null;
   /** Open findings that say that a visit left something open, with what spoke for it. */
   readonly bleedSaid: readonly { readonly slot: 'demand' | 'delivery'; readonly openedMs: number; readonly evidence: readonly Evidence[] }[];
 };

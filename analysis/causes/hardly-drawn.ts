@@ -52,6 +52,8 @@ const STANDS_KPA = 25;
 const STOOD_HOURS = 3;
 /** Where nobody can tell bursts from what is drawn quietly. */
 const STANDS_UNTOLD = 0.5;
+/** Where less than this share is drawn quietly, a regulator or a user draws in bursts. Common practice, no source. */
+const MOSTLY_QUIET = 0.5;
 /** Share of a rest for which an hour meter that is sent must have stood still. */
 const METER_STILL = 0.6;
 /** Meters are read each hour. Common practice, no source. */
@@ -145,7 +147,8 @@ function shutOrBypassed(says: string, servedMs: number, { crestAtMs, frontierMs,
 }
 
 /** How far the tank fell since then, where that is hardly any of what it should have; `undefined` where it isn't, or can't be said yet. */
-function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterSinceMs, meterStillMs }: Present, { fallKPaPerMin, quietShare }: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
+function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: number], { tankKPa, tankAtMs, running, tankShowsRuns, meterSinceMs, meterStillMs }: Present, normal: Normal, bandKPa: number): { readonly fellKPa: number; readonly restMs: number; readonly expectedKPa: number } | undefined {
+  const { fallKPaPerMin, quietShare } = normal;
   const restMs = tankAtMs! - fromMs;
   const expectedKPa = (fallKPaPerMin! * restMs) / MINUTE_MS;
   const fellKPa = Math.max(0, fromKPa - tankKPa!);
@@ -157,6 +160,9 @@ function standsSince([fromMs, fromKPa]: readonly [fromMs: number, fromKPa: numbe
   // Between two bursts a tank stands still by right.
   const quietKPa = (quietShare ?? 1) * expectedKPa;
   const standsStill = STANDS.some(({ ms, share, told }) => restMs >= ms && (!told || running === false) && quietKPa >= Math.max(STANDS_KPA, (quietShare === null ? STANDS_UNTOLD : share) * bandKPa) && fellKPa <= DRAWN_SHARE * quietKPa);
-  const enough = restMs >= (running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS);
+  const leastMs = running === false ? HARDLY_DRAWN_TOLD_MS : HARDLY_DRAWN_LEAST_MS;
+  // What is mostly drawn in bursts has its quiet hours: the longest usual rest says how many.
+  const inBursts = quietShare !== null && quietShare < MOSTLY_QUIET;
+  const enough = restMs >= leastMs && (!inBursts || restMs > 1000 * usualRestS(normal));
   return standsStill || (enough && (hardlyAny || tooLong)) ? { fellKPa, restMs, expectedKPa } : undefined;
 }

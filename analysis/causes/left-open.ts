@@ -29,7 +29,7 @@ const LEAST_BY_MANY = 0.04;
 const ALIKE_SHARE = 0.9;
 /** A bleed stays as it is: what gets less by so much from the first cycle to the last is piping that fills up again after a repair. Common practice, no source. */
 const STAYS_SHARE = 0.7;
-/** Work after which delivery may be smaller by right. */
+/** Work after which delivery may be smaller by right: a check valve that leaked made it look larger by what ran back, a new membrane passes what its bore is. */
 const CHANGES_DELIVERY: ReadonlySet<Part> = new Set(['check-valve', 'membrane', 'compressor', 'pressure-switch']);
 const LEAST_SD = 5;
 /** Or so many beyond nine in ten of them, where cycles are unlike each other: all of the first ones. */
@@ -75,8 +75,7 @@ export function leftOpen(cycles: RecentCycles, entries: readonly Entry[], { fron
   const byFew = worseBy(before, whole, { weeks, mended }, badness('delivery', banded), statesSent ? LEAST_DELIVERY : LEAST_UNSENT);
   const delivery = byFew > 0 || !banded || !statesSent ? byFew : worseByMany(before, all, weeks, service);
   const at = dayWords(service.startedAt, timeZone);
-  // A check valve that leaked made delivery look larger by what ran back.
-  if (delivery > 0 && !service.replaced.includes('check-valve')) return [mixedCondition('delivery', OPEN.delivery, servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
+  if (delivery > 0 && !service.replaced.some((part) => CHANGES_DELIVERY.has(part))) return [mixedCondition('delivery', OPEN.delivery, servedMs, [{ says: `Since the visit of ${at} runs are longer at the same rests: ${Math.round(-Math.expm1(-delivery) * 100)} % less is made. A bleed on the feed side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   if (demand > 0 && !purgedAt(entries, servedMs) && !ranDry(cycles, servedMs)) return [mixedCondition('demand', OPEN.demand, servedMs, [{ says: `Since the visit of ${at} rests are shorter: ${Math.round(Math.expm1(demand) * 100)} % more is drawn. A bleed or a drain on the tank's side may stand open.`, for: 'bleed-left-open', weight: 2.5 }])];
   return [];
 }

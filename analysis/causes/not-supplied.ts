@@ -28,6 +28,18 @@ const MENDED_TIMES = 1.5;
 /** A rest that is too long for the work in it has gone on for so long since. Common practice, no source. */
 const SINCE_WORK_MS = HOUR_MS;
 
+/** How long a rest must have gone on since the work in it; one that was half over when they came says little by its length. */
+function leastSinceWorkMs(beforeMs: number, longestMs: number): number {
+  return beforeMs > longestMs / 2 ? longestMs / 2 : Math.min(SINCE_WORK_MS, longestMs / 2);
+}
+
+/** A tank that was filled past its stop, by a run that didn't end, lasts so many times as long. Common practice, no source. */
+const OVERFULL_TIMES = 2;
+
+function isOverfull({ endlessOverMs }: Present, sinceMs: number): boolean {
+  return endlessOverMs !== null && endlessOverMs > sinceMs;
+}
+
 /** Piping that nothing feeds, of a compressor that rests on though nobody was there. Common practice, no source. */
 const NOBODY_THERE = [['not-starting', 0.65], ['valve-left-shut', 0.25], ['leak', 0.1]] as const;
 
@@ -49,7 +61,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   const longestRestMs = 1000 * (mayGrow ? (isMended ? MENDED_TIMES : 1) * Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
   // Nothing was drawn while they worked on it.
-  const tooLong = (restMs > longestRestMs && sinceWorkMs > Math.min(SINCE_WORK_MS, longestRestMs / 2)) || goesOn;
+  const tooLong = (restMs > longestRestMs && sinceWorkMs > leastSinceWorkMs(restMs - sinceWorkMs, longestRestMs)) || goesOn;
   const systemKPa = pipingKPa(present, normal);
   // A tank that has run down past its start is no shut valve: something else keeps the compressor from starting.
   if (usual.startKPa !== null && present.tankKPa !== null && present.tankKPa < usual.startKPa - SWITCH_TOLERANCE_KPA) return [];
@@ -133,13 +145,13 @@ function restTold(present: Present, normal: Normal, lastService: Entry | undefin
   const systemKPa = pipingKPa(present, normal);
   if (systemKPa !== null) return unfedTold(toldRest, systemKPa, normal);
   if (present.systemKPa !== null) return [];
-  const longestS = usualTold.restS + SPANS_SHORT * toldRest.spanS;
+  const longestS = (isOverfull(present, toldRest.sinceMs) ? OVERFULL_TIMES : 1) * (usualTold.restS + SPANS_SHORT * toldRest.spanS);
   if (lastService === undefined || frontierMs - endOf(lastService) > LONG_AFTER_MS) return restsOn({ sinceMs: toldRest.sinceMs, restMs: toldRest.heardMs - toldRest.sinceMs, longestS, lastRestS: toldRest.lastRestS, by: ', by its meter' });
   const servedMs = endOf(lastService);
   const goesOn = supplyOpen && toldRest.lastRestS > GOES_ON_TIMES * longestS;
   const isFirst = frontierMs - servedMs < AFTER_SERVICE_MS && toldRest.sinceMs < servedMs + FIRST_REST_MS;
   const restMs = toldRest.heardMs - toldRest.sinceMs;
-  const isTooLong = isFirst && toldRest.heardMs > servedMs + Math.min(SINCE_WORK_MS, 500 * longestS) && restMs > 1000 * OUTLASTS * longestS;
+  const isTooLong = isFirst && toldRest.heardMs - servedMs > leastSinceWorkMs(servedMs - toldRest.sinceMs, 1000 * longestS) && restMs > 1000 * OUTLASTS * longestS;
   if (!goesOn && !isTooLong) return [];
   const rest = isTooLong ? `The compressor has rested for ${hours(restMs)}` : `The last rest took ${hours(1000 * toldRest.lastRestS)}`;
   return [firstRestTooLong(`${rest}; usual rests end within ${hours(1000 * longestS)}.`, toldRest.sinceMs, lastService, timeZone)];

@@ -17,6 +17,9 @@ const SINCE_DAYS = 2;
 const SWING_KPA = 12;
 const ALONE_KPA = 15;
 const OTHERS_KPA = 5;
+/** Tight piping that was topped up in a cold snap stands above its regulator once it is warm again: by 25 K a twelfth of its absolute pressure. */
+const WARMS_SHARE = 0.09;
+const ATMOSPHERE_KPA = 101;
 /** Further down than this share it may be a riser that was shut off. */
 const LEFT_SHARE = 0.6;
 
@@ -37,13 +40,17 @@ export function risersOff(days: readonly SpanDay[], before: RisersOff): RisersOf
   }
   const risers = ([...new Set(days.flatMap((day) => Object.keys(day.spans)))] as Channel[]).filter((channel) => channel.startsWith('system-pressure.'));
   const moves = risers.map((channel) => ({ channel, move: moveOf(days, channel) }));
-  const off = moves.filter(({ move }) => move !== null && Math.abs(move.isKPa - move.wasKPa) > ALONE_KPA);
+  const off = moves.filter(({ move }) => move !== null && isAlone(move));
   const [first] = off;
   if (first === undefined || off.length > 1 || risers.length < 2 || now[first.channel] !== undefined) return now;
   const { wasKPa, isKPa } = first.move!;
   const others = moves.every((one) => one === first || (one.move !== null && Math.abs(one.move.isKPa - one.move.wasKPa) < OTHERS_KPA));
   if (others && isKPa > LEFT_SHARE * wasKPa) now[first.channel] = [wasKPa, days.at(-SINCE_DAYS)!.startMs, null];
   return now;
+}
+
+function isAlone({ wasKPa, isKPa }: NonNullable<ReturnType<typeof moveOf>>): boolean {
+  return wasKPa - isKPa > ALONE_KPA || isKPa - wasKPa > Math.max(ALONE_KPA, WARMS_SHARE * (wasKPa + ATMOSPHERE_KPA));
 }
 
 /** The pressure at which a riser held for a day, or null where it swung or wasn't sent. */

@@ -7,7 +7,7 @@ import { mad, median } from '../change/robust.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { isSetPoint } from './mends.ts';
 import { nameCause } from './name-cause.ts';
-import { isUsableDay, runsOn } from './day-series.ts';
+import { isUsableDay, lastRows, runsOn } from './day-series.ts';
 
 /** A band that moved by less is a controller's wander; common practice, no source. */
 const MOVED_KPA = 15;
@@ -86,6 +86,11 @@ function stopAlone({ startKPa, stopKPa, crept }: BandShift): boolean {
   return startStays({ startKPa, stopKPa }) && Math.abs(stopKPa) >= STOP_ALONE_KPA && (stopKPa > 0 || crept);
 }
 
+/** A tank that is read in step with its runs shows starts too high on the days on which it shows stops too low. */
+function staysEachDay({ wasStartKPa, wasStopKPa }: BandShift, rows: readonly DayRow[]): boolean {
+  return lastRows(rows, SURE_DAYS, (row) => row.cutInKPa !== null && row.cutOutKPa !== null).every((row) => startStays({ startKPa: row.cutInKPa! - wasStartKPa, stopKPa: row.cutOutKPa! - wasStopKPa }));
+}
+
 /** How far starts and stops were, and are, from where the registry has them, the further end, kPa; `undefined` where it has none. */
 function offRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShift, { generator: { cutInKPa, cutOutKPa } }: RegisteredGenerator): { readonly wasKPa: number; readonly isKPa: number } | undefined {
   if (cutInKPa === undefined || cutOutKPa === undefined) return undefined;
@@ -99,7 +104,7 @@ function offRegistered({ startKPa, stopKPa, wasStartKPa, wasStopKPa }: BandShift
 export function setPointChanged(shift: BandShift | undefined, entries: readonly Entry[], ofGauge: number, { sees, registered, rows }: { readonly sees: Sees; readonly registered: RegisteredGenerator; readonly rows: readonly DayRow[] }): Condition[] {
   if (shift === undefined) return [];
   const together = !startStays(shift) && Math.sign(shift.startKPa) === Math.sign(shift.stopKPa) && Math.min(Math.abs(shift.startKPa), Math.abs(shift.stopKPa)) >= MOVED_KPA / 2;
-  const isShort = startStays(shift) && shift.stopKPa <= -STOP_ALONE_KPA && !shift.crept && rows.at(-1)?.source === 'duty';
+  const isShort = startStays(shift) && shift.stopKPa <= -STOP_ALONE_KPA && !shift.crept && rows.at(-1)?.source === 'duty' && staysEachDay(shift, rows);
   if (!together && !stopAlone(shift) && !isShort) return [];
   const logged = entries.some((entry) => (isSetPoint(entry) || entry.replaced.includes('pressure-switch')) && Math.abs(Date.parse(entry.startedAt) - shift.sinceMs) < 3 * DAY_MS);
   if (logged) return [];

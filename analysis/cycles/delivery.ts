@@ -3,7 +3,7 @@ import type { CycleSource } from '../../shared/cycle.ts';
 import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
 import { edgeS } from './late-start.ts';
-import { BAND_SHARE, bandOf, filledBand, fillingKPa, fillsOwnTank, reportEveryS, SPARSE_S } from './normal.ts';
+import { BAND_SHARE, bandOf, filledBand, fillingKPa, fillsOwnTank, fillsUnknown, reportsRarely } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
@@ -25,7 +25,8 @@ export function deliveryOf({ sums, source, demand, short }: DeliveryKnown, state
   const filled = filledDelivery(sums, run, demand, state, setup);
   if (source === 'running') {
     // Between rare samples a rest's fall is poorly known, and with it what its run made; how long runs were is told.
-    if (reportEveryS(state, setup) < SPARSE_S || filled === null) return balance;
+    if (fillsUnknown(state, setup)) return null;
+    if (filled === null || !reportsRarely(state, setup)) return balance;
     // What the tank was seen to be filled with was made, whatever of its fall a few samples miss.
     const fillsSet = state.fillsSet === true;
     if (isApart(balance, filled)) return filled.value < balance!.value ? balance : fillsSet || bandIsWhole(sums, state, setup) ? unseen(filled) : null;

@@ -51,7 +51,14 @@ export function learnWarmShare(state: DescriptorState, setup: DescriptorSetup, f
 }
 
 /** Reports that come so rarely show too little of a rest, and miss the ends of runs. */
-export const SPARSE_S = 600;
+const SPARSE_S = 600;
+
+/** Whether reports are rare, or rarer than runs. */
+export function reportsRarely(state: DescriptorState, setup: DescriptorSetup): boolean {
+  const everyS = reportEveryS(state, setup);
+  return everyS >= SPARSE_S || (state.recentRunS.length >= LEAST && medianOf(state.recentRunS)! < everyS);
+}
+
 /**
  * A band whose ends both agree with those that are set within the first share of it is that, and stays it up to the second: each day has other
  * edges that were missed, and what is made would jump with them. Where no run state says when it starts, runs show too few samples, and the top
@@ -90,11 +97,24 @@ function isAsSet(state: DescriptorState, setup: DescriptorSetup): boolean {
   const { fillsSet: before = false } = state;
   const set = setBand(state, setup);
   if (state.band === null || set === null) return false;
-  const isRare = runsAreCoarse(state) || reportEveryS(state, setup) >= SPARSE_S || (before && state.run.phase === null);
+  const isRare = runsAreCoarse(state) || reportsRarely(state, setup) || (before && state.run.phase === null);
   if (!isRare) return false;
   const most = before ? STILL_SAME_END : SAME_END;
   const band = outerBand(state);
   return offSet(band, set, 'highKPa') <= most && offSet(band, set, 'lowKPa') <= most;
+}
+
+/** A learned band that lies within the set one and is so much narrower is what rare reports left of it, or runs that are cut short: nobody knows what a run fills. Common practice, no source. */
+const NARROW = 0.8;
+
+/** Whether rare reports show so little of the band that is set that what a run fills can't be told. */
+export function fillsUnknown(state: DescriptorState, setup: DescriptorSetup): boolean {
+  const { band, fillsSet } = state;
+  const set = setBand(state, setup);
+  if (band === null || set === null || fillsSet === true || !reportsRarely(state, setup)) return false;
+  const widthKPa = set.highKPa - set.lowKPa;
+  const edgeKPa = SAME_TOP * widthKPa;
+  return band.lowKPa > set.lowKPa - edgeKPa && band.highKPa < set.highKPa + edgeKPa && band.highKPa - band.lowKPa < NARROW * widthKPa;
 }
 
 /** The band that a run fills: as learned, but as it is set where rare reports miss its ends. */

@@ -110,12 +110,14 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
   const { run, open } = state;
   // No compressor starts without mains: the power channel is stale or wrong, and isn't believed until it speaks again.
   if (state.power === false) state.power = null;
-  const startKPa = turn?.kPa ?? carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
+  // Behind an air receiver the compressor starts and stops by the receiver, wherever the tank is.
+  const own = fillsOwnTank(state, setup);
+  const startKPa = !own ? null : turn?.kPa ?? carried(within(state.tank.last, run.sinceMs), open?.fallFirst ?? null, open?.fallLast ?? null, atMs);
   const hasty = run.phase === 0 && startsByBurst(state);
   state.tank.hastyShare = rounded(state.tank.hastyShare + HASTY_FOLLOWS * (Number(hasty) - state.tank.hastyShare));
   const unseenKPa = drawnUnseen(state, setup, startKPa);
   const restS = (atMs - run.sinceMs) / 1000;
-  if (fillsOwnTank(state, setup) && run.phase === 0 && run.seen && !hasty && open?.held === true && state.tank.cycleFallS >= MOSTLY_SEEN * restS) learnWarmShare(state, setup, (state.tank.cycleFall / state.tank.cycleFallS) * restS);
+  if (own && run.phase === 0 && run.seen && !hasty && open?.held === true && state.tank.cycleFallS >= MOSTLY_SEEN * restS) learnWarmShare(state, setup, (state.tank.cycleFall / state.tank.cycleFallS) * restS);
   if (unseenKPa !== null) Object.assign(state.tank, { fall: unseenKPa, fallS: restS, cycleFall: unseenKPa, cycleFallS: restS });
   if (open !== null) endCycle(state, setup, atMs, sink);
   endFall(state);
@@ -133,7 +135,7 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
 /** @param turn where the tank turned, if that is what tells of the stop. */
 export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number, turn?: TankSample): void {
   const { run, open, tank } = state;
-  const stopKPa = turn?.kPa ?? carried(within(tank.last, run.sinceMs), within(tank.before, run.sinceMs), tank.last, atMs);
+  const stopKPa = !fillsOwnTank(state, setup) ? null : turn?.kPa ?? carried(within(tank.last, run.sinceMs), within(tank.before, run.sinceMs), tank.last, atMs);
   if (open !== null) {
     open.stopKPa = stopKPa;
     open.runS = (atMs - run.sinceMs) / 1000;
