@@ -17,7 +17,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, usualTold: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemSinks: false, systemRises: false, systemFalls: false, isMetered: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemSinks: false, systemRises: false, systemFalls: false, isMetered: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, leaksBack: false, endlessOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -173,6 +173,38 @@ describe('byClock()', () => {
     expect(causeOf({}, { cycles: startedAt([452, 449]) })).toEqual([]);
   });
 
+  test('without the tank pressure, a run after a visit may fill a tank that was vented: by what a run adds to it', () => {
+    // Runs of 5 min fill 150 of 700 kPa, so 29 min fill it; of runs of 35 min, 3.4 h.
+    const long = (runS: number): Normal['cycles'] => {
+      const recent = startRecentCycles();
+      for (let index = 0; index < 30; index += 1) rememberCycle(recent, { generator: 'a/b' as GeneratorKey, startMs: NOW_MS - (90 - 2 * index) * HOUR_MS, runS, restS: 5000, source: 'running', cut: false, fallKPaPerMin: null, riseKPaPerMin: null, startKPa: null, stopKPa: null });
+      return recent;
+    };
+    const run = { running: true, timesSaid: 9, tankKPa: null, tankAtMs: null };
+    const told = (hours: number, runS: number, service?: typeof visit): string[] => causeOf({ ...run, sinceMs: NOW_MS - hours * HOUR_MS }, { cycles: long(runS) }, service);
+    expect(told(2.5, 2100)).toEqual(['runs-without-end']);
+    expect(told(2.5, 2100, visit)).toEqual([]);
+    expect(told(3.6, 2100, visit)).toEqual(['runs-without-end']);
+    expect(told(1.1, 300, visit)).toEqual(['runs-without-end']);
+  });
+
+  test('a tank that stands far below its start in a run after a visit gets nothing: nothing is drawn from it either', () => {
+    const run = { running: true, sinceMs: NOW_MS - 2.8 * HOUR_MS, heardMs: NOW_MS - 5 * MINUTE_MS, timesSaid: 5 };
+    const trail = (kPa: number, perHour: number) => Array.from({ length: 7 }, (_, index) => [NOW_MS - (6 - index) * 10 * MINUTE_MS, kPa + (perHour * index) / 6] as const);
+    const told = (kPa: number, perHour: number): string[] => byClock({ ...resting, ...run, tankKPa: kPa, tankTrail: trail(kPa, perHour) }, normal, [visit]).map(({ causes }) => causes[0]!.cause);
+    expect(told(80, -0.5)).toEqual(['valve-left-shut']);
+    // What rises is being filled; what stands higher feeds its piping.
+    expect(told(80, 60)).toEqual(['bleed-left-open']);
+    expect(told(400, -0.5)).toEqual(['bleed-left-open']);
+  });
+
+  test('where gas is said to run back, a feed side that empties faster is no drain', () => {
+    const feedFalls = [3, 2, 1].map((hours) => [NOW_MS - hours * HOUR_MS, 360] as const);
+    const feedFall = { centre: Math.log(630), scatter: 0.02, fromMs: 0, toMs: 0 } as unknown as NonNullable<Normal['feedFall']>;
+    expect(causeOf({ feedFalls }, { feedFall })).toEqual(['drain-stuck-open']);
+    expect(causeOf({ feedFalls, leaksBack: true }, { feedFall })).toEqual([]);
+  });
+
   test('says a run without end past an hour, but not one that a lost packet makes, nor a filling', () => {
     const run = { running: true, sinceMs: NOW_MS - 65 * MINUTE_MS, heardMs: NOW_MS - 5 * MINUTE_MS, tankKPa: 712 };
     expect(causeOf(run)).toEqual(['runs-without-end']);
@@ -318,6 +350,9 @@ describe('byClock()', () => {
     const silent = { running: null, sinceMs: null, heardMs: null, tankHolds: null, systemKPa: null, systemAtMs: null };
     const since = (minutes: number, tankKPa: number): Partial<Present> => ({ crestKPa: 700, crestAtMs: NOW_MS - minutes * MINUTE_MS, tankKPa });
     expect(causeOf({ ...silent, ...since(50, 680) }, usual, visit)).toEqual(['valve-left-shut']);
+    // What is mostly drawn in bursts has its quiet hours, as long as a usual rest.
+    expect(causeOf({ ...silent, ...since(50, 680) }, { ...usual, quietShare: 0.2 }, visit)).toEqual([]);
+    expect(causeOf({ ...silent, ...since(57, 680) }, { ...usual, quietShare: 0.2 }, visit)).toEqual(['valve-left-shut']);
     // A whole rest has begun and ended since, over an hour after the work: the visit may be logged as late as now.
     expect(causeOf({ ...silent, ...since(50, 680) }, { ...usual, cycles: normal.cycles }, visit)).toEqual([]);
     expect(causeOf({ ...since(50, 680), sinceMs: NOW_MS - 50 * MINUTE_MS }, usual, visit)).toEqual(['valve-left-shut']);
@@ -536,6 +571,13 @@ describe('byClock()', () => {
     const leaks = { ...rest, sinceMs: NOW_MS - 15 * MINUTE_MS, lastRestS: 5 * 3600 };
     expect(causeOf({ ...alone, toldRest: leaks, supplyOpen: true }, usual, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...alone, toldRest: { ...leaks, lastRestS: 2 * 3600 }, supplyOpen: true }, usual, visit)).toEqual([]);
+    // A rest that was more than half over when they came must go on for half of the longest since; one that began in an overfull tank, for twice as long.
+    const slow = { ...usual, usualTold: { runS: 600, restS: 4 * 3600 } };
+    const long = { ...rest, sinceMs: NOW_MS - 5.2 * HOUR_MS };
+    expect(causeOf({ ...alone, toldRest: long }, slow, visit)).toEqual([]);
+    expect(causeOf({ ...alone, toldRest: long }, slow, { ...visit, startedAt: '2026-06-01T08:00:00Z', finishedAt: '2026-06-01T08:40:00Z' })).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...alone, toldRest: rest, endlessOverMs: NOW_MS - 90 * MINUTE_MS }, usual, visit)).toEqual([]);
+    expect(causeOf({ ...alone, toldRest: rest, endlessOverMs: NOW_MS - 110 * MINUTE_MS }, usual, visit)).toEqual(['valve-left-shut']);
     // Pressures tell more.
     expect(causeOf({ ...alone, toldRest: rest, systemKPa: 240, systemAtMs: NOW_MS }, usual, visit)).toEqual([]);
   });

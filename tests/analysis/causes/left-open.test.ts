@@ -60,6 +60,8 @@ describe('leftOpen()', () => {
     const after = (runs: readonly number[], service: typeof visit) => leftOpen(cycles(runs.map((runS) => [runS, 3240] as const)), [service], at(VISIT_MS + 6 * HOUR_MS), 'UTC').map((condition) => condition.slot);
     expect(after([900, 680, 480], sealed)).toEqual([]);
     expect(after([660, 640, 620], sealed)).toEqual(['delivery']);
+    // A new membrane, or a new compressor, makes what it makes.
+    for (const part of ['membrane', 'compressor', 'check-valve'] as const) expect(after([660, 640, 620], entrySchema.parse({ ...visit, replaced: [part] }))).toEqual([]);
     // A bleed after work on the elements is due by its second cycle, whatever its first took beside it.
     expect(after([600, 480], visit)).toEqual(['delivery']);
   });

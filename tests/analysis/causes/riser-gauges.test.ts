@@ -35,6 +35,11 @@ describe('risersOff()', () => {
     expect(all(days([...still(8), ...still(6, 260)], still(14)).map((day) => ({ ...day, spans: { 'system-pressure.east': day.spans['system-pressure.east' as never] } })))).toBe(0);
   });
 
+  test('tight piping that was topped up in the cold and is warm again stands higher, and its gauge is right', () => {
+    const all = (east: number): number => Object.keys(fold(days([...still(8), ...still(6, east)], still(14))).at(-1)!).length;
+    expect([all(250), all(258), all(265), all(213)]).toEqual([0, 0, 1, 1]);
+  });
+
   test('hides nothing, since the others and the tank speak for the supply', () => {
     const said = offRiserGauges({ 'system-pressure.east': [230, 0, null] }, days([331], [230]), []);
     expect(said[0]!.evidence[0]!.says).toContain('east went from 230 kPa to 331 kPa');

@@ -52,3 +52,24 @@ test('saidLate() leaves a gateway alone that sends on change', () => {
   expect(edgeS(state, setup)).toBe(0);
   for (const day of days.slice(1, DAYS)) expect(Math.abs(day.delivery!.value / DELIVERY - 1)).toBeLessThan(0.02);
 });
+
+describe('rare reports, runs of two minutes, an ideal tank whose users draw in bursts', () => {
+  // Nine tenths of what is drawn goes in bursts of two minutes, which start the runs and are over between two reports.
+  const bursts = (atS: number): number => (atS % 7200 < 120 ? 25 : 0.05);
+  const made = 35;
+  const rare = { hours: 24 * DAYS + 3, litres: 60, lowKPa: 520, highKPa: 620, sampleS: 600, noiseKPa: 0.3, demand: bursts, delivery: () => made, sends: ['running', 'tank-pressure'] as const };
+  const { rows } = idealTank(rare);
+
+  test('no day says a delivery that its samples do not show: it is near, says that it is not sure, or is not said', () => {
+    const { days } = fold(rows, setupOf({ tankLitres: 60, cutInKPa: 520, cutOutKPa: 620, reportEveryS: 600 }));
+    for (const { delivery } of days.slice(2, DAYS)) if (delivery !== null) expect(Math.abs(delivery.value - made)).toBeLessThan(Math.max(0.15 * made, 2.5 * delivery.se));
+  });
+});
+
+test('behind an air receiver a start of the compressor tells nothing of where the tank is', () => {
+  const behind = setupOf({ ...band, layout: 'air-receiver', reportEveryS: 60 });
+  const { cycles, days } = fold(idealTank({ ...world, sampleS: 60 }).rows, behind);
+  expect(cycles.length).toBeGreaterThan(50);
+  expect(cycles.every(({ startKPa, stopKPa }) => startKPa === null && stopKPa === null)).toBe(true);
+  expect(days.slice(1).every(({ cutInKPa, cutOutKPa }) => cutInKPa === null && cutOutKPa === null)).toBe(true);
+});
