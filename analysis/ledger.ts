@@ -21,6 +21,8 @@ export type LedgerState = {
   closedByPerson: Partial<Record<Slot, number>>;
   /** When the last finding of demand closed; absent where none did, and in what earlier builds saved. */
   demandOverMs?: number;
+  /** When the last finding of the supply closed; absent where none did. */
+  supplyOverMs?: number;
   /** When the last finding of a compressor that runs without end closed; absent where none did. */
   endlessOverMs?: number;
   /** How many findings were opened at this tick already, so that ids differ. */
@@ -114,6 +116,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (after.state === 'closed') {
       if (after.closedReason === 'superseded') explain(ledger.open.sensor, slot);
       if (slot === 'demand') ledger.demandOverMs = params.tickMs;
+      if (slot === 'supply') ledger.supplyOverMs = params.tickMs;
       if (slot === 'running' && open.finding.cause === 'runs-without-end') ledger.endlessOverMs = params.tickMs;
       keepTimes(ledger, open, params.tickMs);
       delete ledger.open[slot];
@@ -218,13 +221,13 @@ export function closeByPerson(ledger: LedgerState, findingId: string, nowMs: num
 }
 
 /** What open findings say, as far as it decides whether the same goes on. */
-export function saidOpen({ open, demandOverMs, endlessOverMs }: LedgerState): SaidOpen {
+export function saidOpen({ open, demandOverMs, supplyOverMs, endlessOverMs }: LedgerState): SaidOpen {
   const missed = open.running?.finding.history.findLast((line) => line.cause === 'not-starting');
   const bleedSaid = (['demand', 'delivery'] as const).flatMap((slot) => {
     const finding = open[slot]?.finding;
     return finding?.cause === 'bleed-left-open' ? [{ slot, openedMs: Date.parse(finding.openedAt), evidence: finding.evidence }] : [];
   });
-  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, demandOpen: open.demand !== undefined, demandOverMs: demandOverMs ?? null, leaksBack: open.demand?.finding.cause === 'check-valve-leaking', endlessOverMs: endlessOverMs ?? null, bleedSaid };
+  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, demandOpen: open.demand !== undefined, demandOverMs: demandOverMs ?? null, supplyOverMs: supplyOverMs ?? null, leaksBack: open.demand?.finding.cause === 'check-valve-leaking', endlessOverMs: endlessOverMs ?? null, bleedSaid };
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */

@@ -19,6 +19,9 @@ const BEFORE_MS = 14 * DAY_MS;
 /** ln by which demand and delivery must be worse than ever in eight weeks, and in standard deviations of a cycle. Common practice, no source. */
 const LEAST_DEMAND = 0.3;
 const LEAST_DELIVERY = 0.1;
+/** One week has hardly seen how much people draw on a day: then it must be twice as much. Common practice, no source. */
+const LEAST_WEEKS = 2;
+const LEAST_DEMAND_YOUNG = Math.LN2;
 const LEAST_SD = 4;
 const MOST_SHARE = 0.95;
 /** What broke makes cycles that are as alike as those before; people who draw in bursts don't: so much wider, and so much of ln at least. Common practice, no source. */
@@ -26,6 +29,9 @@ const WIDER = 3;
 const LEAST_WIDTH = 0.04;
 /** A visit's own changes are looked at elsewhere. */
 const AFTER_SERVICE_MS = 2 * DAY_MS;
+/** What a test let out of the piping is made up for within so long. Common practice, no source. */
+const AFTER_TEST_MS = 12 * HOUR_MS;
+const SPEAKS_FOR_MS: Readonly<Record<Entry['kind'], number>> = { service: AFTER_SERVICE_MS, 'set-point': AFTER_SERVICE_MS, 'low-pressure-test': AFTER_TEST_MS, 'hold-test': AFTER_TEST_MS, 'trip-test': AFTER_TEST_MS, purge: AFTER_TEST_MS, impairment: AFTER_TEST_MS };
 
 /**
  * What changed so much, within hours, that single cycles tell: the last six whole cycles all draw more, or all make less, than
@@ -45,7 +51,7 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   const delivery = badness('delivery', banded);
   const more = worseBy(() => before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
   const less = worseBy(() => atTheirRests(before, last), last, weeks, delivery, LEAST_DELIVERY);
-  if (less === 0 && more === 0) return [];
+  if (less === 0 && more < (weeks.length < LEAST_WEEKS ? LEAST_DEMAND_YOUNG : Number.MIN_VALUE)) return [];
   const startKPa = banded ? median(before.map((cycle) => cycle[3]!))! : 0;
   // What begins below the usual start is a refill.
   if (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa) > SWITCH_TOLERANCE_KPA)) return [];
@@ -67,7 +73,7 @@ const LESS_MADE: readonly CauseProbability[] = [{ cause: 'drain-stuck-open', pro
 const endOf = ([startMs, runS, restS]: RecentCycle): number => startMs + 1000 * (runS + restS);
 
 function isDisturbed(entries: readonly Entry[], fromMs: number): boolean {
-  return purgedAt(entries, fromMs) || entries.some((entry) => Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - (entry.kind === 'service' || entry.kind === 'set-point' ? AFTER_SERVICE_MS : 0));
+  return purgedAt(entries, fromMs) || entries.some((entry) => Date.parse(entry.finishedAt ?? entry.startedAt) > fromMs - SPEAKS_FOR_MS[entry.kind]);
 }
 
 /** Rests are the same within so much of ln, where so many of those before are. Common practice, no source. */

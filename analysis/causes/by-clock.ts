@@ -80,9 +80,12 @@ function cutShort({ running, startKPa, motorRuns, cutShort: against }: Present, 
 
 /** Piping this far below what it usually holds, and rising, is still being filled. Common practice, no source. */
 const REFILLED_KPA = 6;
+/** What a shut valve kept from its piping flows in once it is opened, and the first rests of the visit are looked at for as long. Common practice, no source. */
+const REFILLED_MS = 3 * DAY_MS;
 
 /** What a repair let the supply through to again draws more until it is full, and no bleed is open. */
-function isRefilled({ systemKPa, systemAtMs, systemRises, frontierMs }: Present, normal: Normal): boolean {
+function isRefilled({ systemKPa, systemAtMs, systemRises, frontierMs, supplyOpen, supplyOverMs }: Present, normal: Normal): boolean {
+  if (supplyOpen || (supplyOverMs !== null && frontierMs - supplyOverMs < REFILLED_MS)) return true;
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   return systemRises && nowKPa !== null && normal.systemKPa !== null && nowKPa < normal.systemKPa - REFILLED_KPA;
 }

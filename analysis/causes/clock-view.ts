@@ -18,6 +18,8 @@ export type SaidOpen = {
   readonly demandOpen: boolean;
   /** When the last such finding was over; null if none was. */
   readonly demandOverMs: number | null;
+  /** When the last finding of a supply that is shut or bypassed was over; null if none was. */
+  readonly supplyOverMs: number | null;
   /** Gas is said to run back through the check valve: the feed side empties as it likes. */
   readonly leaksBack: boolean;
   /** When a compressor that ran without end was last said to stop again; null if none was. */

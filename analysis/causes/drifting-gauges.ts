@@ -173,7 +173,7 @@ export function driftedPiping(rows: readonly DayRow[], fromMs: number): Conditio
   const off = Math.abs(is - was - expected);
   const same = Math.abs(is - was) < Math.abs(expected) / 2;
   if (!same || off < Math.max(DEMAND_OFF, DEMAND_SD * WANDERS * scatter * Math.sqrt(1 / SLOW_FIRST_DAYS + 1 / SLOW_DAYS))) return undefined;
-  return aside(certainCondition('sensor', 'sensor-fault', 0.85, last[0]!.startMs, `The piping reads ${kPa(isKPa)} after ${kPa(wasKPa)}, and as much is drawn as before, where ${Math.round(100 * Math.abs(Math.expm1(expected)))} % ${expected > 0 ? 'more' : 'less'} would leak at such a pressure: its gauge has drifted.`, false));
+  return { ...aside(certainCondition('sensor', 'sensor-fault', 0.85, last[0]!.startMs, `The piping reads ${kPa(isKPa)} after ${kPa(wasKPa)}, and as much is drawn as before, where ${Math.round(100 * Math.abs(Math.expm1(expected)))} % ${expected > 0 ? 'more' : 'less'} would leak at such a pressure: its gauge has drifted.`, false)), hides: ['supply'] };
 }
 
 /** A drop that falls by so much below that of its clean elements, kPa and share. */

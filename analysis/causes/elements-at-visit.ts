@@ -64,7 +64,9 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   // Where no change of as many was seen before, nobody knows what clean ones hold back: those first seen may be years old, and on a generator that hardly runs they don't show it by loading.
   const sameSeen = visits.slice(0, -1).some((earlier) => visit.replaced.every((part) => !ELEMENTS_WITH_DROP.has(part) || earlier.replaced.includes(part)));
   if (sameSeen && nowKPa < LACKS_SHARE * cleanKPa && cleanKPa - nowKPa > LACKS_KPA) return atVisit(MISSING, endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa, well below the ${cleanKPa.toFixed(1)} kPa of clean ones here: a bowl may have been closed without its element.`);
-  const fouled = nowKPa < LACKS_SHARE * cleanKPa && cleanKPa - nowKPa > LACKS_KPA ? fouledSince(rows, visit, endMs) : undefined;
+  // What a later visit mended is made again: that is no membrane that lets more through.
+  const mended = entries.some((entry) => entry.kind === 'service' && Date.parse(entry.startedAt) > endMs);
+  const fouled = !mended && nowKPa < LACKS_SHARE * cleanKPa && cleanKPa - nowKPa > LACKS_KPA ? fouledSince(rows, visit, endMs) : undefined;
   if (fouled !== undefined) return atVisit([['element-missing', 0.75], ['membrane-decline', 0.25]], endMs, `Since the visit of ${at} the pressure drop over the elements is ${nowKPa.toFixed(1)} kPa (${cleanKPa.toFixed(1)} kPa of clean ones before), and ${fouled}: a bowl may have been closed without its element, so that water and oil reach the membrane.`);
   const made = (some: readonly { readonly startMs: number }[]): number | undefined => median(rows.filter((row) => some.some((day) => day.startMs === row.startMs)).flatMap((row) => row.delivery?.value ?? []));
   const [madeBefore, madeAfter] = [made(before), made(after)];

@@ -73,19 +73,20 @@ export function isBack(exchange: Exchange, counters: Readonly<Partial<Record<Cou
 }
 
 const SAID: Readonly<Record<Trait, (was: number, others: number) => string>> = {
-  start: (was, others) => `starts from ${Math.round(was)} to ${Math.round(others)} kPa`,
-  stop: (was, others) => `stops from ${Math.round(was)} to ${Math.round(others)} kPa`,
-  run: (was, others) => `runs from ${minutesOf(was)} to ${minutesOf(others)} min`,
-  rest: (was, others) => `rests from ${minutesOf(was)} to ${minutesOf(others)} min`,
-  nitrogen: (was, others) => `nitrogen from ${was.toFixed(2)} to ${others.toFixed(2)} %`,
-  discharge: (was, others) => `the pressure before the elements from ${Math.round(was)} to ${Math.round(others)} kPa`,
-  feed: (was, others) => `the pressure after the elements from ${Math.round(was)} to ${Math.round(others)} kPa`,
-  drop: (was, others) => `the drop over the elements from ${Math.round(was)} to ${Math.round(others)} kPa`,
-  system: (was, others) => `the piping from ${Math.round(was)} to ${Math.round(others)} kPa`,
+  start: (was, others) => `starts at ${Math.round(others)} kPa instead of ${Math.round(was)}`,
+  stop: (was, others) => `stops at ${Math.round(others)} kPa instead of ${Math.round(was)}`,
+  run: (was, others) => `runs of ${minutesOf(others)} min instead of ${minutesOf(was)}`,
+  rest: (was, others) => `rests of ${minutesOf(others)} min instead of ${minutesOf(was)}`,
+  nitrogen: (was, others) => `nitrogen at ${others.toFixed(2)} % instead of ${was.toFixed(2)}`,
+  discharge: (was, others) => `${Math.round(others)} kPa before the elements instead of ${Math.round(was)}`,
+  feed: (was, others) => `${Math.round(others)} kPa after the elements instead of ${Math.round(was)}`,
+  drop: (was, others) => `a drop over the elements of ${Math.round(others)} kPa instead of ${Math.round(was)}`,
+  system: (was, others) => `the piping at ${Math.round(others)} kPa instead of ${Math.round(was)}`,
 };
 const MOST_SAID = 3;
-/** The compressor's own clock learns the other's ways within so long; then it may speak again. */
-const CLOCK_LEARNS_MS = 3 * DAY_MS;
+/** The compressor's own clock learns the other's ways within so long, and its own again; then it may speak again. */
+const CLOCK_LEARNS_MS = 7 * DAY_MS;
+const CLOCK_KNOWS_MS = 3 * DAY_MS;
 
 function minutesOf(log: number): string {
   const minutes = Math.exp(log) / 60;
@@ -107,6 +108,6 @@ export function exchangeCondition(exchange: Exchange, frontierMs: number, timeZo
   const figures = [...meter.slice(0, 1), ...moved.slice(0, MOST_SAID)].join(', ');
   const dayOf = (ms: number): string => dayWords(isoFromMs(ms), timeZone);
   const says = `Since ${dayOf(sinceMs)} it is what ${other} was until then, and ${other} is what this one was: ${figures}. ${backMs === null ? "Their names or their wires were exchanged; what either seems to have is the other's." : `Their names or their wires were exchanged until ${dayOf(backMs)}.`}`;
-  const recent = frontierMs - (backMs ?? sinceMs) < CLOCK_LEARNS_MS;
+  const recent = backMs === null ? frontierMs - sinceMs < CLOCK_LEARNS_MS : frontierMs - backMs < CLOCK_KNOWS_MS;
   return { ...certainCondition('sensor', 'sensor-fault', meter.length > 0 ? 0.99 : 0.95, sinceMs, says, false), hides: recent ? ['counters', 'running'] : ['counters'] };
 }

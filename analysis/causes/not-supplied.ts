@@ -72,7 +72,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     const leastKPa = isFilling ? LOST_SHARE * marginOf(normal.systemKPa, normal) : unfedSagKPa(normal.systemKPa, normal);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > leastKPa * (present.supplyOpen ? 0.5 : 1) && !(justServed && isFed(present, normal, servedMs)) && (justServed || tooLong || present.supplyOpen) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
+    if (sagKPa > leastKPa * (present.supplyOpen ? 0.5 : 1) && !(justServed ? isFed(present, normal, servedMs) : wasLowBefore(present, normal, leastKPa)) && (justServed || tooLong || (present.supplyOpen && present.pipings > 1)) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
       // Nobody was there, and no tank tells whether it should have started.
       const mayNotStart = !justServed && tooLong && !goesOn && present.tankKPa === null;
       const causes = mayNotStart ? NOBODY_THERE : ([['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]] as const);
@@ -88,6 +88,12 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   if (goesOn) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], present.sinceMs, [{ says: rest, for: 'valve-left-shut', weight: 1.5 }])];
   if (!(tooLong && firstRest) || (present.tankHolds === false && !barelyFalls(servedMs, present, normal))) return [];
   return [firstRestTooLong(rest, present.sinceMs, lastService!, normal.timeZone)];
+}
+
+/** The only piping stood as low before this rest, and the rest before it ended as rests do: it was fed, and its gauge reads low. */
+function wasLowBefore({ pipings, sinceMs, systemHours }: Present, normal: Normal, leastKPa: number): boolean {
+  const before = systemHours.findLast(([atMs]) => atMs <= sinceMs!);
+  return pipings === 1 && before !== undefined && normal.systemKPa! - before[1] > leastKPa && (normal.cycles.last.at(-1)?.[2] ?? Infinity) <= usualRestS(normal);
 }
 
 /** Piping that is so near its usual holds. */
@@ -125,6 +131,7 @@ function pipingKPa({ systemKPa, systemAtMs, frontierMs }: Present, normal: Norma
 /** Piping whose gauge reads lower since a visit, though it is drawn from and filled as before: the gauge was exchanged, or set. So much in half a day is no gauge, nor the day's warmth. Common practice, no source. */
 const FELL_KPA = 3;
 const FELL_WITHIN_MS = 12 * HOUR_MS;
+const DRIFTS_MS = 4 * HOUR_MS;
 
 /** Since the visit the compressor cycles as it did, and the piping, where there is another one, stays where it is. */
 function isFed({ systemHours, systemKPa, frontierMs, pipings }: Present, normal: Normal, servedMs: number): boolean {
@@ -211,11 +218,20 @@ const LOST_SHARE = 0.5;
 const NEWEST = 3;
 const SHORTER = 0.6;
 
+/** The only piping is drawn from and filled as ever, and most of what it is low by it was low by hours ago: so slowly falls a gauge. */
+function driftsOn(nowKPa: number, usualKPa: number, { pipings, systemHours, running, sinceMs, frontierMs }: Present, normal: Normal): boolean {
+  const [first] = systemHours;
+  const longestMs = 1000 * usualRestS(normal);
+  const restsOn = running === false && sinceMs !== null && frontierMs - sinceMs > longestMs;
+  return pipings === 1 && first !== undefined && frontierMs - first[0] > DRIFTS_MS && first[1] - nowKPa < (usualKPa - nowKPa) / 2 && !restsOn && 1000 * (normal.cycles.last.at(-1)?.[2] ?? Infinity) <= longestMs;
+}
+
 /** Piping is filled, or is seen to rise, within so long of the mains' return, or of a start that came late. Common practice, no source. */
 const REFILLS_MS = 3 * HOUR_MS;
 
 /** Whoever shut what, and whether or not other risers go on drawing: beside a tank that is full enough, piping that has lost half of its margin and falls on isn't fed, or loses more than its supply gives. */
-function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs, startedMs, powerSinceMs, tankKPa, tankAtMs }: Present, normal: Normal): Condition[] {
+function sagsUnseen(present: Present, normal: Normal): Condition[] {
+  const { systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs, startedMs, powerSinceMs, tankKPa, tankAtMs } = present;
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   // What fell while the mains were off, or nothing started, is filled again now.
   const { last, usual } = normal.cycles;
@@ -227,7 +243,7 @@ function sagsUnseen({ systemKPa, systemAtMs, systemSags, supplyOpen, frontierMs,
   if (frontierMs - begunMs < REFILLS_MS) return [];
   if (nowKPa === null || normal.systemKPa === null || !systemSags || (nowKPa < LET_DOWN * normal.systemKPa && !supplyOpen)) return [];
   const usualKPa = Math.min(normal.systemKPa, normal.systemSetKPa ?? Infinity);
-  if (usualKPa - nowKPa < LOST_SHARE * marginOf(usualKPa, normal)) return [];
+  if (usualKPa - nowKPa < LOST_SHARE * marginOf(usualKPa, normal) || driftsOn(nowKPa, usualKPa, present, normal)) return [];
   const says = `The piping falls on: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(usualKPa)}. Nothing feeds it, or it loses more than its supply gives.`;
   const rests = normal.cycles.last.map((cycle) => cycle[2]);
   const drawnMore = rests.length > 2 * NEWEST && median(rests.slice(-NEWEST))! < SHORTER * median(rests.slice(0, -NEWEST))!;
