@@ -3,6 +3,15 @@ import { addThinned, keepNewest, medianOf, rounded } from './thinned.ts';
 
 /** Nitrogen is judged in runs of at least this, from their last third: it is low in the first 1 to 10 minutes (design, section 6). */
 const NITROGEN_LEAST_RUN_S = 300;
+/** Where usual runs are shorter, those that last nearly as long: poorer than the product that has settled, but alike from day to day. Common practice, no source. */
+const NITROGEN_SHORTEST_S = 150;
+const USUAL_SHARE = 0.8;
+const LEAST_KNOWN = 4;
+
+function nitrogenLeastS({ recentRunS }: DescriptorState): number {
+  return recentRunS.length < LEAST_KNOWN ? NITROGEN_LEAST_RUN_S : Math.min(NITROGEN_LEAST_RUN_S, Math.max(NITROGEN_SHORTEST_S, USUAL_SHARE * medianOf(recentRunS)!));
+}
+
 /** The air that came into the housing at rest is out by then. */
 const DIP_WITHIN_S = 180;
 const MOST_NITROGEN = 24;
@@ -31,7 +40,7 @@ export function endRunSamples(state: DescriptorState, atMs: number): void {
   const quarter = state.quarter!;
   if (!state.run.filling) {
     const ranS = (atMs - state.run.sinceMs) / 1000;
-    const late = ranS >= NITROGEN_LEAST_RUN_S ? samples.nitrogen.filter((sample) => sample.atS >= (ranS * 2) / 3).map((sample) => sample.value) : [];
+    const late = ranS >= nitrogenLeastS(state) ? samples.nitrogen.filter((sample) => sample.atS >= (ranS * 2) / 3).map((sample) => sample.value) : [];
     const nitrogen = medianOf(late);
     if (nitrogen !== null) addThinned(quarter.nitrogen, nitrogen, MOST_RUNS);
     if (nitrogen !== null && samples.nitrogenLeast !== null) keepNewest((quarter.dips ??= []), nitrogen - samples.nitrogenLeast, MOST_DIPS);

@@ -13,6 +13,7 @@ import { readConfiguration } from './configuration.ts';
 import { type CurrentRegistry, currentRegistry } from './registry-source.ts';
 import { importPeople, type PeopleTaken } from './import-people.ts';
 import { type Foundation, layFoundation } from './running-house.ts';
+import { sayProblems } from './say-problems.ts';
 import { refuseSecondServer } from './serve.ts';
 import { moveToInflux } from './move-readings.ts';
 import { hasEmbeddedReadings, refuseOuterRecords } from './stores.ts';
@@ -130,12 +131,10 @@ function tellCounts({ counts, problems }: RecordingImport, kept: Kept, { termina
   if (refusedInAll > 0) terminal.out(`in quarantine: ${[...counts.refused].map(([reason, count]) => `${count} ${reason}`).join(', ')} (see lull quarantine)`);
   if (kept.refusedByStore > 0) terminal.out(`${kept.refusedByStore} readings were refused by the store and are in quarantine with its words`);
   if (kept.conflicts > 0) terminal.out(`${kept.conflicts} readings had another value than the one kept before and were left out`);
-  for (const problem of problems.first.slice(0, 10)) terminal.say(`${problem.file}${problem.line > 0 ? `, line ${problem.line}` : ''}: ${problem.says}`);
-  if (problems.count > 10) terminal.say(`… and ${problems.count - 10} more problems`);
+  sayProblems(problems, { terminal });
 }
 
 function tellPeople({ visits, photos, records, notes, problems }: PeopleTaken, { terminal }: Context): void {
   if (visits + photos + records + notes > 0) terminal.out(`${visits} revisions of visits, ${photos} photos, ${records} records as issued, ${notes} words to the next shift`);
-  for (const problem of problems.first.slice(0, 10)) terminal.say(`${problem.file}${problem.line > 0 ? `, line ${problem.line}` : ''}: ${problem.says}`);
-  if (problems.count > 10) terminal.say(`… and ${problems.count - 10} more problems`);
+  sayProblems(problems, { terminal });
 }

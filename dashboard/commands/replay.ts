@@ -11,6 +11,7 @@ import { refuseNoRecording } from './import.ts';
 import { forgetsReadings } from './forget-readings.ts';
 import { keepEvent } from './keep-event.ts';
 import { logTo } from './log-lines.ts';
+import { sayProblems } from './say-problems.ts';
 import { findingsTable } from './show-report.ts';
 
 export const replay = defineCommand({
@@ -62,6 +63,6 @@ async function foldAgain(folder: string, untilMs: number | undefined, context: C
   }
   if (untilMs !== undefined) await analysis.advanceTo(untilMs);
   await analysis.save();
-  for (const problem of recording.problems.first.slice(0, 10)) context.terminal.say(`${problem.file}${problem.line > 0 ? `, line ${problem.line}` : ''}: ${problem.says}`);
+  sayProblems(recording.problems, context);
   return { report: analysis.report(), readings: count };
 }

@@ -5,6 +5,7 @@ import { scoreWorld, type WatchedGenerator, type WorldScore } from '../../analys
 import { type StatedChange, statedChange } from '../../analysis/scoring/stated-changes.ts';
 import { parseTruth, type Truth } from '../../analysis/scoring/truth.ts';
 import { importRecording } from '../../ingest/import-recording.ts';
+import type { Problems } from '../../shared/recording/lines.ts';
 import type { AnalysisSettings } from '../../shared/analysis-settings.ts';
 import { type BaseChannel, baseChannel } from '../../shared/channels.ts';
 import { ConfigError } from '../../shared/errors.ts';
@@ -23,7 +24,7 @@ import { keepEvent } from './keep-event.ts';
  * What change of run time a fault made can't be known from readings, so the curve stays empty.
  * @throws {ConfigError} if the folder has no truth, or one that can't be read.
  */
-export async function scoreRecording(folder: string, settings: AnalysisSettings, params: { readonly nowMs: number; readonly log: Log; readonly stopping: AbortSignal; told(readings: number): void }): Promise<WorldScore> {
+export async function scoreRecording(folder: string, settings: AnalysisSettings, params: { readonly nowMs: number; readonly log: Log; readonly stopping: AbortSignal; told(readings: number): void; refused(problems: Problems): void }): Promise<WorldScore> {
   const truth = readTruth(folder);
   const readings = openMemoryReadings();
   const records = openMemoryRecords();
@@ -41,7 +42,8 @@ export async function scoreRecording(folder: string, settings: AnalysisSettings,
       branchTimes.shift();
     }
   };
-  for await (const event of importRecording({ folder, nowMs: params.nowMs }).events) {
+  const recording = importRecording({ folder, nowMs: params.nowMs });
+  for await (const event of recording.events) {
     if (params.stopping.aborted) throw new Error('stopped; nothing of a recording is kept, the same command begins it anew');
     const kept = await keepEvent(event, readings, records);
     if (kept.kind === 'readings' && kept.batch.atMs.length > 0) {
@@ -52,6 +54,7 @@ export async function scoreRecording(folder: string, settings: AnalysisSettings,
     }
     await analysis.feed(kept);
   }
+  if (recording.problems.count > 0) params.refused(recording.problems);
   await analysis.advanceTo(lastMs);
   await noteStated(isoFromMs(lastMs), await readings.series(), records, stated);
   const watched = (await watchedIn(readings, lastMs)).map((one) => ({ ...one, stated: stated.get(`${one.site}/${one.generator}`) ?? [] }));

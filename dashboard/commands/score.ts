@@ -16,6 +16,7 @@ import { logTo } from './log-lines.ts';
 import { keepCampaign } from './kept-campaigns.ts';
 import { runCampaign } from './score-campaign.ts';
 import { pictureOfWorld } from './score-picture.ts';
+import { sayProblems } from './say-problems.ts';
 import { scoreRecording } from './score-recording.ts';
 import { sweepText, sweptSettings } from './sweep.ts';
 import { programVersion } from './version.ts';
@@ -128,7 +129,7 @@ async function scoreFolders(folders: readonly string[], settings: readonly Analy
     const folder = resolve(context.folder, name);
     refuseNoRecording(folder);
     for (const [index, one] of settings.entries()) {
-      const result = await scoreRecording(folder, one, { nowMs: context.clock.nowMs(), log, stopping, told: (readings) => context.terminal.progress(`scoring ${name}`, undefined, `${readings} readings`) });
+      const result = await scoreRecording(folder, one, { nowMs: context.clock.nowMs(), log, stopping, told: (readings) => context.terminal.progress(`scoring ${name}`, undefined, `${readings} readings`), refused: (problems) => sayProblems(problems, context) });
       worlds[index]!.push({ name, score: result });
     }
   }

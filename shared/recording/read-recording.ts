@@ -59,6 +59,7 @@ export async function readSites(folder: string, problems: Problems): Promise<Reg
   if (file === undefined) return { sites: [] };
   const parsed = parseRegistry(await readFile(join(folder, file), 'utf8'));
   if ('registry' in parsed) return parsed.registry;
+  problems.add({ file, line: 0, says: 'is refused as a whole, and none of its sites is known. Put right what follows, and read the folder again.' });
   for (const { where, says } of parsed.problems) problems.add({ file, line: 0, says: `${where}: ${says}` });
   return { sites: [] };
 }

@@ -11,6 +11,22 @@ const leak = (size = 5, probability = 0.9): Condition => ({ ...certainCondition(
 const tick = (ledger: LedgerState, atMs: number, conditions: readonly Condition[], more: { judged?: boolean; served?: boolean; hidden?: readonly Condition['slot'][] } = {}): Finding[] =>
   reconcile(ledger, { generator: 'a/b' as GeneratorKey, tickMs: atMs, conditions, hidden: new Set(more.hidden ?? []), judged: () => more.judged ?? true, settingsHash: 'x', servedSinceMs: () => more.served ?? false });
 
+describe('saidOpen()', () => {
+  test('knows when what was told of the supply and of an endless run was over, and that gas runs back', () => {
+    const ledger = startLedger();
+    const shut = certainCondition('supply', 'valve-left-shut', 0.9, START_MS, 'The piping falls.', false);
+    const endless = certainCondition('running', 'runs-without-end', 0.9, START_MS, 'It runs on.', false);
+    const back = certainCondition('demand', 'check-valve-leaking', 0.8, START_MS, 'Gas runs back.', false);
+    tick(ledger, START_MS, [shut, endless, back]);
+    expect(saidOpen(ledger)).toMatchObject({ supplyOpen: true, supplyOverMs: null, endlessOverMs: null, leaksBack: true });
+    for (let hour = 1; hour <= 30; hour += 1) tick(ledger, START_MS + hour * HOUR_MS, [], { served: true });
+    const { supplyOverMs, endlessOverMs, leaksBack } = saidOpen(ledger);
+    expect(leaksBack).toBe(false);
+    for (const overMs of [supplyOverMs, endlessOverMs]) expect((overMs! - START_MS) / HOUR_MS).toBeGreaterThan(0);
+    expect(saidOpen(startLedger()).endlessOverMs).toBeNull();
+  });
+});
+
 describe('reconcile()', () => {
   test('opens once, revises with history, and closes with a reason', () => {
     const ledger = startLedger();

@@ -31,6 +31,23 @@ function told(after: readonly (readonly [runS: number, restS: number])[], { entr
 const times = (count: number, runS: number, restS: number): (readonly [number, number])[] => Array.from({ length: count }, () => [runS, restS] as const);
 
 describe('abruptChange()', () => {
+  test('what a logged test of the low-pressure switch let out is made up for within half a day', () => {
+    const tested = (hoursBefore: number): Entry[] => [entrySchema.parse({ id: 't', site: 'a', generator: 'b', kind: 'low-pressure-test', startedAt: new Date(STEP_MS - (hoursBefore + 0.5) * HOUR_MS).toISOString(), finishedAt: new Date(STEP_MS - hoursBefore * HOUR_MS).toISOString() })];
+    const drawn = times(9, 380, 2200);
+    expect(told(drawn)).toEqual(['leak']);
+    expect(told(drawn, { entries: tested(1) })).toEqual([]);
+    expect(told(drawn, { entries: tested(13) })).toEqual(['leak']);
+  });
+
+  test('half more on a day is no news of a generator that is known for a week', () => {
+    const young = (restS: number): string[] => {
+      const { recent, endMs } = cycles(times(9, 380, restS));
+      return abruptChange({ ...recent, weeks: recent.weeks.slice(-1) }, [], endMs, sees).map((condition) => condition.cause);
+    };
+    expect(told(times(9, 380, 2200))).toEqual(['leak']);
+    expect(young(2200)).toEqual([]);
+  });
+
   test('is silent in good order, and until six cycles over four hours agree', () => {
     expect(told(times(6, 360, 3240))).toEqual([]);
     expect(told(times(5, 460, 3240))).toEqual([]);

@@ -461,6 +461,12 @@ describe('byClock()', () => {
     expect(causeOf({ ...sags, systemKPa: 215 })).toEqual([]);
     expect(causeOf({ ...sags, systemKPa: 205, systemSags: false })).toEqual([]);
     expect(causeOf({ ...sags, systemKPa: 205, systemSags: false, systemSinks: true })).toEqual([]);
+    // The only piping is drawn from and filled as ever, and was as low hours ago: its gauge drifts.
+    const alone = { ...sags, pipings: 1, systemHours: [[NOW_MS - 6 * HOUR_MS, 208] as const, [NOW_MS - HOUR_MS, 206] as const] };
+    expect(causeOf({ ...alone, systemKPa: 205 })).toEqual([]);
+    expect(causeOf({ ...alone, systemKPa: 205, pipings: 2 })).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...alone, systemKPa: 205, systemHours: [[NOW_MS - 6 * HOUR_MS, 230]] })).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...alone, systemKPa: 205, running: false, sinceMs: NOW_MS - 2 * HOUR_MS, supplyOpen: true, systemHours: [[NOW_MS - 6 * HOUR_MS, 208]] })).toContain('valve-left-shut');
     // The tank itself is empty.
     expect(causeOf({ ...sags, systemKPa: 205, tankKPa: 300 })).toEqual([]);
     // The mains have just come back.

@@ -73,3 +73,15 @@ test('behind an air receiver a start of the compressor tells nothing of where th
   expect(cycles.every(({ startKPa, stopKPa }) => startKPa === null && stopKPa === null)).toBe(true);
   expect(days.slice(1).every(({ cutInKPa, cutOutKPa }) => cutInKPa === null && cutOutKPa === null)).toBe(true);
 });
+
+test('a stop that is carried from a reading minutes before goes no further than its switch is set', () => {
+  // The rise slows down as the tank fills: its slope at first, carried for minutes, would end 30 kPa too high.
+  const slows = idealTank({ hours: 24 * 4, litres: 115, lowKPa: 550, highKPa: 750, sampleS: 300, demand: () => 4, delivery: (_, gaugeKPa) => 40 - (gaugeKPa - 550) / 8, sends: ['running', 'tank-pressure'] });
+  const { cycles } = fold(slows.rows, setupOf({ tankLitres: 115, cutInKPa: 550, cutOutKPa: 750, reportEveryS: 300 }));
+  const stops = cycles.flatMap(({ stopKPa }) => stopKPa ?? []);
+  expect(stops.length).toBeGreaterThan(30);
+  expect(Math.max(...stops)).toBeLessThanOrEqual(755);
+  // Where the registry names no stop nothing holds it back.
+  const unnamed = fold(slows.rows, setupOf({ tankLitres: 115, reportEveryS: 300 })).cycles.flatMap(({ stopKPa }) => stopKPa ?? []);
+  expect(Math.max(...unnamed)).toBeGreaterThan(755);
+});

@@ -125,6 +125,14 @@ test('score of a recording finds in it what replay finds', async () => {
   const table = (JSON.parse((await runLull(['score', 'leaks', '--json'], folder)).out) as Answer).tables[0]!;
   expect(replayed.findings.filter((finding) => finding.cause === 'leak').length).toBeGreaterThan(0);
   expect(table.all.found).toBeGreaterThan(0);
+  // One wrong word in the registry costs all of its sites: that is said, and where.
+  const registry = ['sites.yaml', 'sites.json'].map((name) => join(folder, 'leaks', name)).find((path) => existsSync(path))!;
+  writeFileSync(registry, '{"sites":[{"id":"quay-7","generators":[{"id":"gen-1","risers":[{"id":"r","purge":"timer"}]}]}]}');
+  for (const command of [['score', 'leaks'], ['replay', 'leaks']]) {
+    const { said } = await runLull(command, folder);
+    expect(said).toContain('is refused as a whole, and none of its sites is known');
+    expect(said).toContain('sites.0.generators.0.risers.0.purge');
+  }
 }, 180_000);
 
 test('score stops when it is asked to, with what is finished kept', async () => {
