@@ -112,6 +112,8 @@ export function setPointChanged(shift: BandShift | undefined, entries: readonly 
   const served = entries.some((entry) => entry.kind === 'service' && Math.abs(Date.parse(entry.finishedAt ?? entry.startedAt) - shift.sinceMs) < 2 * DAY_MS);
   const off = offRegistered(shift, registered);
   if (served && off !== undefined && off.isKPa < MOVED_KPA) return [];
+  // Where ends are seen by chance, one of them came nearer to where it is set by chance.
+  if (!together && off !== undefined && off.isKPa < off.wasKPa && rows.slice(-READ_DAYS).every((row) => row.source !== 'running' || hidesEnds(row))) return [];
   if (served && ofGauge > 0.5 && (off === undefined || off.wasKPa > MOVED_UNSEEN_KPA || off.isKPa < off.wasKPa + MOVED_UNSEEN_KPA)) return [];
   if (isShort) return [mixedCondition('running', [['stops-short', 0.6], ['set-point-changed', 0.4]], shift.sinceMs, [{ says: `Stops moved by ${Math.round(shift.stopKPa)} kPa while starts stayed, and nobody logged a new set point: it stops before the tank is full, or its switch was turned.`, for: 'stops-short', weight: 1 }])];
   const moved = together ? `Starts moved by ${Math.round(shift.startKPa)} kPa and stops by ${Math.round(shift.stopKPa)} kPa, and nobody logged a new set point.` : `Stops moved by ${Math.round(shift.stopKPa)} kPa while starts stayed, and nobody logged a new set point: the switch's difference has changed.`;

@@ -62,7 +62,7 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], went
   const isScaled = ([, , , start, stop]: RecentCycle): boolean => Math.log(stop! / stopKPa) < SCALED && Math.abs(Math.log((stop! * startKPa) / (stopKPa * start!))) < SAME_RATIO;
   const [first, ...rest] = last;
   const lastRight = cycles.last.findLast((cycle) => cycle[3] !== null && cycle[4] !== null && !isScaled(cycle));
-  if (rest.every(isScaled) && (lastRight === undefined || Math.abs(lastRight[3]! - startKPa) < SWITCH_TOLERANCE_KPA)) return [];
+  if (rest.every(isScaled) && (lastRight === undefined || rest.every(([, , , , stop]) => stop! < startKPa / 2) || Math.abs(lastRight[3]! - startKPa) < SWITCH_TOLERANCE_KPA)) return [];
   // A gauge that stands still shows no run at all.
   if (rest.every(([, , , start, stop]) => stop! - start! < LEAST_RISE_KPA)) return [];
   const goesOn = isCut(first!) && rest.every(isEarly);

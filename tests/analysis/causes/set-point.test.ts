@@ -29,6 +29,17 @@ describe('setPointChanged()', () => {
     expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 736)))).toEqual(['set-point-changed: Stops moved by 36 kPa while starts stayed, and nobody logged a new set point: the switch\'s difference has changed.']);
   });
 
+  test('a stop that comes nearer to where the registry has it is chance where stops are seen by chance', () => {
+    const registry = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, cutInKPa: 550, cutOutKPa: 700 }] }] }));
+    if ('problems' in registry) throw new Error(JSON.stringify(registry.problems));
+    const found = (wasKPa: number, isKPa: number, perDay: number): number => {
+      const days = rows(40, () => 550, (day) => (day < 30 ? wasKPa : isKPa)).map((row) => ({ ...row, source: 'running' as const, heard: { 'tank-pressure': perDay } }));
+      return setPointChanged(bandShift(days, 0, 0, SURE_DAYS), [], 0.8, { ...known, registered: generatorsOf(registry.registry)[0]!, rows: days }).length;
+    };
+    expect([found(660, 698, 96), found(700, 738, 96)]).toEqual([0, 1]);
+    expect(found(660, 698, 1440)).toBe(1);
+  });
+
   test('says a stop that crept down, and leaves one that fell at once to its runs', () => {
     expect(said(rows(60, () => 550, (day) => (day < 30 ? 700 : Math.max(655, 700 - 3 * (day - 30)))))).toHaveLength(1);
     expect(said(rows(40, () => 550, (day) => (day < 30 ? 700 : 655)))).toEqual([]);

@@ -56,6 +56,8 @@ describe('stopsShort()', () => {
 
   test('is silent where starts and stops moved by the same ratio: that is the scale of the gauge', () => {
     expect(stopsShort(cycles([...usual, [260, 314], [260, 315], [261, 315]]), [], null)).toEqual([]);
+    // In a tenth of its unit, whatever the cycle before it was.
+    expect(stopsShort(cycles([...usual, [560, 629], [51.9, 62.9], [52, 62.8], [52, 62.9]]), [], null)).toEqual([]);
   });
 
   test('is silent where both ends moved and the band is as wide: that is a set point', () => {
