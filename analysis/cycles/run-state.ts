@@ -6,7 +6,7 @@ import { startsByBurst } from './bursts.ts';
 import { compressorSent } from './compressor.ts';
 import { noteStop } from './feed-fall.ts';
 import { holdingS, isFilling } from './holding.ts';
-import { type Band, fillsOwnTank, learnWarmShare, rememberCycle, rememberEdge, setBand } from './normal.ts';
+import { fillsOwnTank, learnWarmShare, rememberCycle, rememberEdge } from './normal.ts';
 import { type PeriodSums, sumsBy } from './period-sums.ts';
 import { endRunSamples } from './run-samples.ts';
 import type { DescriptorSetup, DescriptorSink, DescriptorState, TankSample } from './state.ts';
@@ -135,8 +135,7 @@ export function beginRun(state: DescriptorState, setup: DescriptorSetup, atMs: n
 /** @param turn where the tank turned, if that is what tells of the stop. */
 export function beginRest(state: DescriptorState, setup: DescriptorSetup, atMs: number, turn?: TankSample): void {
   const { run, open, tank } = state;
-  const last = within(tank.last, run.sinceMs);
-  const stopKPa = !fillsOwnTank(state, setup) ? null : turn?.kPa ?? notPastSet(carried(last, within(tank.before, run.sinceMs), last, atMs), last, setBand(state, setup));
+  const stopKPa = !fillsOwnTank(state, setup) ? null : turn?.kPa ?? carried(within(tank.last, run.sinceMs), within(tank.before, run.sinceMs), tank.last, atMs);
   if (open !== null) {
     open.stopKPa = stopKPa;
     open.runS = (atMs - run.sinceMs) / 1000;
@@ -162,14 +161,6 @@ function carried(last: TankSample | null, from: TankSample | null, to: TankSampl
   // A slope that was seen over seconds is none to carry over minutes.
   if (from !== null && to !== null && to.atMs > from.atMs && atMs - last.atMs <= 2 * (to.atMs - from.atMs)) return last.kPa + ((to.kPa - from.kPa) / (to.atMs - from.atMs)) * (atMs - last.atMs);
   return atMs - last.atMs <= MINUTE_MS ? last.kPa : null;
-}
-
-/** A switch opens within so much of where it is set, kPa. Common practice, no source. */
-const SWITCHES_KPA = 5;
-
-/** A rise that is carried over minutes goes past the stop, as it slows down on the way: no further than where the stop is set, unless a reading was. The first ones of the rest may raise it. */
-function notPastSet(carriedKPa: number | null, last: TankSample | null, set: Band | null): number | null {
-  return carriedKPa === null || set === null ? carriedKPa : Math.max(last!.kPa, Math.min(carriedKPa, set.highKPa + SWITCHES_KPA));
 }
 
 /** A cycle ends where the next run starts. */

@@ -43,6 +43,7 @@ export function tankSent(state: DescriptorState, setup: DescriptorSetup, atMs: n
   }
   addToBalance(state, sample);
   raiseStop(state, sample);
+  lowerStop(state, setup, sample);
   lowerStart(state, sample);
   if (run.phase === 0) inRest(state, setup, sample);
   else inRun(state, setup, sample);
@@ -89,6 +90,20 @@ const SHOWS_STOP_MS = 15 * MINUTE_MS;
 /** The last sample of a run may be minutes before its stop. */
 function raiseStop({ run, open }: DescriptorState, { atMs, kPa }: TankSample): void {
   if (run.phase === 0 && open !== null && open.stopKPa !== null && kPa > open.stopKPa && atMs - run.sinceMs <= SHOWS_STOP_MS) open.stopKPa = kPa;
+}
+
+/** A rise that was carried from a reading minutes before the stop goes past it, as it slows down on the way. The first reading of the rest, so soon after, is below the stop by what the gas cools, this share of the band, what a usual rest loses meanwhile, and so much. Common practice, no source. */
+const CARRIED_MS = 6 * MINUTE_MS;
+const COOLS_SHARE = 0.06;
+const STOP_KPA = 3;
+
+function lowerStop(state: DescriptorState, setup: DescriptorSetup, { atMs, kPa }: TankSample): void {
+  const { run, open, tank: { before } } = state;
+  const band = bandOf(state, setup);
+  if (run.phase !== 0 || open === null || open.stopKPa === null || before === null || before.atMs > run.sinceMs || atMs - run.sinceMs > CARRIED_MS || band === null) return;
+  const bandKPa = band.highKPa - band.lowKPa;
+  const losesKPa = state.usualRestS === 0 ? bandKPa : (bandKPa * (atMs - run.sinceMs)) / (1000 * state.usualRestS);
+  open.stopKPa = Math.max(before.kPa, Math.min(open.stopKPa, kPa + COOLS_SHARE * bandKPa + losesKPa + STOP_KPA));
 }
 
 /** A sample so soon after a start tells where it started at most: bowls fill first, and then the tank rises. */
