@@ -51,7 +51,8 @@ export function abruptChange(cycles: RecentCycles, entries: readonly Entry[], fr
   const delivery = badness('delivery', banded);
   const more = worseBy(() => before, last, weeks.filter((week) => !purgedBetween(entries, week.startMs, week.startMs + WEEK_MS)), demand, LEAST_DEMAND);
   const less = worseBy(() => atTheirRests(before, last), last, weeks, delivery, LEAST_DELIVERY);
-  if (less === 0 && more < (weeks.length < LEAST_WEEKS ? LEAST_DEMAND_YOUNG : Number.MIN_VALUE)) return [];
+  const isYoung = weeks.length < LEAST_WEEKS;
+  if (less === 0 && (more === 0 || (isYoung && more < LEAST_DEMAND_YOUNG))) return [];
   const startKPa = banded ? median(before.map((cycle) => cycle[3]!))! : 0;
   // What begins below the usual start is a refill.
   if (banded && last.some((cycle) => Math.abs(cycle[3]! - startKPa) > SWITCH_TOLERANCE_KPA)) return [];

@@ -53,7 +53,7 @@ function applyPending(state: DescriptorState, setup: DescriptorSetup, sink: Desc
     learnGap(state, (atMs - state.lastAnyMs) / 1000);
   }
   const { pending } = state;
-  const late = saidLate(state, pending);
+  const late = saidLate(state, setup, pending);
   if (late !== null) applyReading(state, setup, late, atMs, 1, sink);
   for (const one of pending) if (one.channel !== late) applyReading(state, setup, one.channel, atMs, one.value, sink);
   pending.length = 0;

@@ -1,5 +1,5 @@
 import type { Channel } from '../../shared/channels.ts';
-import { reportEveryS } from './normal.ts';
+import { fillsOwnTank, reportEveryS } from './normal.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 
 /*
@@ -16,10 +16,10 @@ const IS_LATE = 0.3;
 
 type Sent = readonly { readonly channel: Channel; readonly value: number }[];
 
-/** The channel that says a start in this instant, if the tank has risen before it: the run began earlier. Else `null`. Learns how often starts come so. */
-export function saidLate(state: DescriptorState, readings: Sent): 'running' | 'producing' | null {
+/** The channel that says a start in this instant, if the tank that it fills has risen before it: the run began earlier. Else `null`. Learns how often starts come so. */
+export function saidLate(state: DescriptorState, setup: DescriptorSetup, readings: Sent): 'running' | 'producing' | null {
   const { run, tank } = state;
-  if (run.phase !== 0 || run.channel === null || tank.last === null) return null;
+  if (run.phase !== 0 || run.channel === null || tank.last === null || !fillsOwnTank(state, setup)) return null;
   let kPa: number | undefined;
   let starts = false;
   for (const { channel, value } of readings) {
