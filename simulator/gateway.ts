@@ -15,14 +15,14 @@ export function moved(state: GeneratorState, scenario: GeneratorScenario, prepar
   });
 }
 
-/** What a period's report holds: the quick channels always, the slow ones when they moved or an hour has passed. */
+/** What a period's report holds: the quick channels always, the slow ones when they moved or an hour has passed; of a gateway that reads by the clock, all. */
 export function due(state: GeneratorState, scenario: GeneratorScenario, prepared: Prepared, dep: Departures): number[] {
   const chosen: number[] = [];
   const { sensors } = prepared;
   for (let index = 0; index < sensors.length; index += 1) {
     const sensor = sensors[index]!;
     const hourPast = state.plant.atMs - state.sentMs[index]! >= HOUR_MS - 1000;
-    if (sensor.kind.pace === 'period' || hourPast) chosen.push(index);
+    if (sensor.kind.pace === 'period' || hourPast || scenario.readsByClock === true) chosen.push(index);
     else if (sensor.kind.pace === 'slow' && Math.abs(trueValue(state.plant, scenario.plant, sensor, scenario.nitrogenAt, dep) - state.sentValue[index]!) > sensor.kind.deadBand) chosen.push(index);
   }
   return chosen;

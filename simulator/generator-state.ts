@@ -64,8 +64,8 @@ export function prepareGenerator(scenario: GeneratorScenario): Prepared {
   const at = (channel: string): number => sensors.findIndex((sensor) => sensor.channel === channel);
   return {
     sensors,
-    onChange: at('running') < 0 && at('producing') < 0 ? [] : [at('running'), at('producing'), at('tank-pressure')].filter((index) => index >= 0),
-    watched: at('running') < 0 ? [] : sensors.flatMap((sensor, index) => (sensor.kind.pace === 'period' && Number.isFinite(sensor.kind.deadBand) ? [index] : [])),
+    onChange: scenario.readsByClock === true || (at('running') < 0 && at('producing') < 0) ? [] : [at('running'), at('producing'), at('tank-pressure')].filter((index) => index >= 0),
+    watched: scenario.readsByClock === true || at('running') < 0 ? [] : sensors.flatMap((sensor, index) => (sensor.kind.pace === 'period' && Number.isFinite(sensor.kind.deadBand) ? [index] : [])),
     hasPower: at('power') >= 0,
     departures: noDepartures(scenario.plant.risers.length),
     dirty: false,

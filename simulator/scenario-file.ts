@@ -66,6 +66,8 @@ const generator = z.strictObject({
   channels: z.union([z.enum(CHANNEL_SETS), z.array(channel).min(1)]).default('full'),
   nitrogenAt: z.enum(['product', 'tank', 'piping']).default('product'),
   reportEveryS: z.number().int().min(10).max(3600).default(300),
+  /** Everything is read by the clock, the run state too; nothing is sent on change. */
+  readsByClock: z.boolean().default(false),
   /** Days since the elements were new, and years on the compressor. */
   elementsDays: z.number().min(0).max(1000).default(120),
   compressorYears: z.number().min(0).max(20).default(2.5),

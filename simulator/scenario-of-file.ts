@@ -44,6 +44,7 @@ function generatorOf(site: SiteFile, made: GeneratorFile): GeneratorScenario {
     faults: [...made.faults.map((fault) => faultOf(fault, visits)), ...exchangesOf(site, made)],
     upsets: made.upsets.map(({ kind, from, hours, size, riser }) => ({ kind, fromDay: from, hours, riser: riser - 1, ...(size === undefined ? {} : { size }) })),
     visits: visits.toSorted((a, b) => a.atDay - b.atDay), lossRatio: made.lossRatio, doubleRatio: made.doubleRatio,
+    ...(made.readsByClock ? { readsByClock: true as const } : {}),
     ...(made.clockAheadS === 0 ? {} : { clockAheadS: made.clockAheadS }),
     ...(made.counterEnds === undefined ? {} : { counterEnds: { ...(made.counterEnds.runTimeH === undefined ? {} : { runTimeH: made.counterEnds.runTimeH }), ...(made.counterEnds.starts === undefined ? {} : { starts: made.counterEnds.starts }) } }),
     ...(made.wander > 0 || made.use !== undefined || made.vent !== undefined ? { habit: { wander: made.wander, ...(made.use === undefined ? {} : { use: made.use }), ...(made.vent === undefined ? {} : { vent: made.vent }) } } : {}),

@@ -49,6 +49,8 @@ export type GeneratorScenario = {
   readonly nitrogenAt: NitrogenPlace;
   /** Period of reports, s; starts and stops are sent at once where `running` is a channel. */
   readonly reportEveryS: number;
+  /** The gateway reads everything by the clock, the run state too, and sends nothing on change or movement. */
+  readonly readsByClock?: true;
   /** State in which the world finds it: loading of the four elements (1 = their usual life), hours on the meter. */
   readonly loading: readonly [number, number, number, number];
   readonly runHours: number;

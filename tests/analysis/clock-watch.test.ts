@@ -10,7 +10,7 @@ const NOW_MS = Date.UTC(2026, 5, 10, 12);
 const parsed = parseRegistry(JSON.stringify({ sites: [{ id: 'a', timeZone: 'UTC', generators: [{ id: 'b', tankLitres: 100, cutInKPa: 480, cutOutKPa: 680, risers: [{ id: 'north', setKPa: 180, lowPressureKPa: 135 }] }] }] }));
 if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
 const registered = generatorsOf(parsed.registry)[0]!;
-const said: SaidOpen = { missedStartMs: null, cutShort: null, supplyOpen: false, demandOpen: false, demandOverMs: null, bleedSaid: [] };
+const said: SaidOpen = { missedStartMs: null, cutShort: null, supplyOpen: false, demandOpen: false, demandOverMs: null, supplyOverMs: null, leaksBack: false, endlessOverMs: null, bleedSaid: [] };
 
 /** At rest since `restMs`, with cycles of ten minutes and an hour; the tank read so often a day. */
 function resting(tank: FoldState['tank'], { perDay = 96, restMs = NOW_MS - 40 * MINUTE_MS, lowsKPa = [470, 474, 468, 20, 472] }: { readonly perDay?: number; readonly restMs?: number; readonly lowsKPa?: readonly number[] } = {}): FoldState {
