@@ -131,6 +131,7 @@ function pipingKPa({ systemKPa, systemAtMs, frontierMs }: Present, normal: Norma
 /** Piping whose gauge reads lower since a visit, though it is drawn from and filled as before: the gauge was exchanged, or set. So much in half a day is no gauge, nor the day's warmth. Common practice, no source. */
 const FELL_KPA = 3;
 const FELL_WITHIN_MS = 12 * HOUR_MS;
+/** A gauge that drifts reads about the same for so long. Common practice, no source. */
 const DRIFTS_MS = 4 * HOUR_MS;
 
 /** Since the visit the compressor cycles as it did, and the piping, where there is another one, stays where it is. */

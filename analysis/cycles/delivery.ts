@@ -3,7 +3,7 @@ import type { CycleSource } from '../../shared/cycle.ts';
 import { alternationOf } from './alternation.ts';
 import { type Rate, rateOfSums, sum } from './blocks.ts';
 import { edgeS } from './late-start.ts';
-import { BAND_SHARE, bandOf, filledBand, fillingKPa, fillsOwnTank, fillsUnknown, reportsRarely } from './normal.ts';
+import { BAND_SHARE, bandOf, filledBand, fillingKPa, fillsOwnTank, fillsUnknown, OUTER, reportsRarely } from './normal.ts';
 import type { PeriodSums, RunSums } from './period-sums.ts';
 import type { DescriptorSetup, DescriptorState } from './state.ts';
 import { medianOf } from './thinned.ts';
@@ -77,7 +77,6 @@ function isApart(balance: Rate, filled: NonNullable<Filled>): boolean {
 /** Edges that say what a period's own band was, and the share of the usual band that it must be. */
 const LEAST_EDGES = 3;
 const WHOLE_BAND = 0.8;
-const OUTER = 0.2;
 /** Share by which fillings may then say too little. Common practice, no source. */
 const UNSEEN_SHARE = 0.3;
 

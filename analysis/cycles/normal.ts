@@ -81,7 +81,7 @@ function offSet(band: Band, set: Band, end: keyof Band): number {
 }
 
 /** The outer fifth of the last starts and stops: rare reports miss the ends of most. */
-const OUTER = 0.2;
+export const OUTER = 0.2;
 
 function outerBand({ recentStartKPa, recentStopKPa }: DescriptorState): Band {
   return { lowKPa: quantile(recentStartKPa, OUTER), highKPa: quantile(recentStopKPa, 1 - OUTER) };
