@@ -3,12 +3,13 @@ import type { RegisteredGenerator } from '../shared/registry.ts';
 import { seesOf } from '../shared/distinguish.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../shared/time.ts';
 import type { DaysJudged } from './causes/assess.ts';
-import { quantile } from './change/robust.ts';
+import { median, quantile } from './change/robust.ts';
 import { LATE_START_KPA, LET_DOWN, type Normal, type Present, type SaidOpen } from './causes/clock-view.ts';
 import { risesPerHour } from './causes/cannot-reach.ts';
 import type { LeftOut } from './causes/left-out.ts';
 import { middleTimes, type RecentCycle } from './causes/recent-cycles.ts';
 import { type Fill, oxygenAtReference } from './causes/day-series.ts';
+import { mayBeSaidLate } from './cycles/late-start.ts';
 import { type FoldState, STATE_HOLDS_MS } from './generator-fold.ts';
 import { usualTold } from './causes/told-by-meter.ts';
 import { usualByDays } from './usual-by-days.ts';
@@ -106,10 +107,21 @@ function lowestPiping(fold: FoldState, { registered, judged }: Known): Piping {
     // Nor above what is set: a gauge that a visit exchanged reads otherwise than on the days before.
     const leastKPa = least.length < SAG_DAYS ? null : Math.min(quantile(least, SELDOM)!, riser?.setKPa ?? Infinity);
     const aboveKPa = Object.keys(fold.systems).length === 1 ? 0 : (riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? 0);
-    const piping = { kPa, atMs, aboveKPa, normalKPa: learnedKPa ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, setKPa: riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
+    const piping = { kPa, atMs, aboveKPa, normalKPa: learnedKPa ?? heldKPa(fold, channel, riser?.setKPa) ?? riser?.setKPa ?? fold.descriptors.usualSystemKPa[channel] ?? null, setKPa: riser?.setKPa ?? null, lowKPa: riser?.lowPressureKPa ?? null, leastKPa };
     if (lowest === undefined || (piping.normalKPa ?? 0) - kPa > (lowest.normalKPa ?? 0) - (lowest.kPa ?? 0)) lowest = piping;
   }
   return lowest ?? { kPa: null, atMs: null, normalKPa: risers[0]?.setKPa ?? null, setKPa: risers[0]?.setKPa ?? null, lowKPa: risers[0]?.lowPressureKPa ?? null, leastKPa: null, aboveKPa: 0 };
+}
+
+/** Piping that is told so low on each of so many days, within what gauges and weather make of it, is held there by its regulator: what nothing feeds falls on. Common practice, no source. */
+const HELD_DAYS = 7;
+const HELD_WITHIN_KPA = 3;
+
+/** Where a riser was held on the last days before this one, if that is below what the registry has it set to. */
+function heldKPa({ spanDays }: FoldState, channel: Channel, setKPa: number | undefined): number | undefined {
+  const middles = spanDays.slice(-HELD_DAYS).flatMap(({ spans }) => (spans[channel] === undefined ? [] : [(spans[channel][0] + spans[channel][1]) / 2]));
+  if (setKPa === undefined || middles.length < HELD_DAYS || Math.max(...middles) - Math.min(...middles) > HELD_WITHIN_KPA) return undefined;
+  return Math.min(setKPa, median(middles)!);
 }
 
 function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, startSetKPa }: { readonly piping: Piping; readonly startSetKPa: number | null }): Present {
@@ -143,12 +155,13 @@ function presentOf(clock: ClockState, fold: FoldState, known: Known, { piping, s
     motorTimesSaid: fold.running?.[3] ?? 0,
     motorRuns: fold.motor ?? null,
     sinceMs,
+    saidLate: mayBeSaidLate(descriptors),
     startedMs: descriptors.open?.startMs ?? null,
     startKPa: descriptors.open?.startKPa ?? null,
     openCycle: running === false && folded ? openCycleOf(fold) : null,
     heardMs: heard ? state[2] : null,
     timesSaid: heard ? state[3] : 0,
-    tankShowsRuns: tankShowsRuns(fold),
+    ...tankShows(fold),
     meterSinceMs: fold.meter?.[1] ?? null,
     meterStillMs: fold.meter === null ? null : fold.meter[2] - fold.meter[1],
     isMetered: fold.told !== undefined || fold.meter !== null,
@@ -258,12 +271,13 @@ function inRunNitrogen({ descriptors }: FoldState): number | null {
   return descriptors.run.phase !== 1 || last === undefined || last.atS < NITROGEN_SETTLES_S ? null : last.value * 100;
 }
 
-/** Samples of the tank in a usual run. */
+/** Samples of the tank in a usual run, or rest. */
 const SHOWN_BY = 3;
 
-function tankShowsRuns({ cycles, descriptors: { saw } }: FoldState): boolean {
-  const { runS } = middleTimes(cycles);
-  return runS !== undefined && saw.usualS > 0 && runS >= SHOWN_BY * saw.usualS;
+function tankShows({ cycles, descriptors: { saw } }: FoldState): Pick<Present, 'tankShowsRuns' | 'tankShowsRests'> {
+  const { runS, restS } = middleTimes(cycles);
+  const shows = (spanS: number | undefined): boolean => spanS !== undefined && saw.usualS > 0 && spanS >= SHOWN_BY * saw.usualS;
+  return { tankShowsRuns: shows(runS), tankShowsRests: shows(restS) };
 }
 
 /** Whether the tank has kept all but a fifth of its usual band since its usual stop. */

@@ -157,7 +157,11 @@ export class GeneratorFold {
     cycle: (cycle: Cycle): void => {
       this.#output.cycles.push(cycle);
       // A cycle that the tank's gauge tells by two or three samples is no measure of what is usual.
-      if (cycle.source === 'running' || cycle.restS >= REPORTS_IN_REST * reportEveryS(this.state.descriptors, this.#setup)) rememberCycle(this.state.cycles, cycle);
+      const isTold = cycle.source === 'running' || cycle.restS >= REPORTS_IN_REST * reportEveryS(this.state.descriptors, this.#setup);
+      // Nor is a rest in which it was out of service.
+      const endMs = cycle.startMs + 1000 * (cycle.runS + cycle.restS);
+      const wasOff = this.#setup.outages.some((outage) => outage.kind === 'impairment' && outage.fromMs < endMs && outage.toMs > cycle.startMs);
+      if (isTold && !wasOff) rememberCycle(this.state.cycles, cycle);
     },
     quarter: (row: DayRow): void => {
       this.state.openQuarters.push(quarterValues(row));

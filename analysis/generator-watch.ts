@@ -25,6 +25,7 @@ import { exchangedWithPiping, neverReachesStart } from './causes/tank-gauge.ts';
 import { dataStateOf } from './data-state.ts';
 import { FRONTIER_LAG_MS, type FoldState, GeneratorFold, startFold, type Waiting } from './generator-fold.ts';
 import { type BesideState, endExchange, lookBeside, type Neighbour, ownDays, startBeside, turnBefore } from './look-beside.ts';
+import { noteOff, type OffTime, offEntries, WAIT_WHILE_OFF, withoutExpected } from './out-of-service.ts';
 import { closeByPerson, hiddenByOpen, leftOutNow, type LedgerState, noteBelieved, reconcile, saidOpen, startLedger, unfedTimes } from './ledger.ts';
 
 /** What is saved of a generator so that a restart goes on as if nothing had happened; plain JSON. */
@@ -38,6 +39,8 @@ export type WatchState = {
   refused: number;
   lastHeardMs: number;
   beside: BesideState;
+  /** When the registry had it out of service; absent where it never had. */
+  off?: readonly OffTime[];
   /** Since when it feeds another number of risers than before; absent where it always fed the same. */
   pipedSinceMs?: number;
 };
@@ -86,7 +89,8 @@ export class GeneratorWatch {
     this.#settingsHash = params.settingsHash;
     this.#state = params.state ?? startWatch();
     this.#leftOut = leftOutNow(this.#state.ledger);
-    this.fold = new GeneratorFold(this.registered, this.entries, this.#state.fold, params.history);
+    this.#noteOff(0);
+    this.fold = new GeneratorFold(this.registered, this.#logged, this.#state.fold, params.history);
   }
 
   get openFindings(): readonly Finding[] {
@@ -119,11 +123,23 @@ export class GeneratorWatch {
     // A riser more or fewer: what is drawn compares with nothing before.
     const piped = before > 0 && registered.generator.risers.length !== before && validFromMs > (this.fold.history[0]?.startMs ?? Infinity);
     this.registered = registered;
-    this.fold.know(registered, this.entries);
+    this.#noteOff(validFromMs);
+    this.fold.know(registered, this.#logged);
     if (piped) {
       this.#state.pipedSinceMs = validFromMs;
       this.#beginAnew();
     } else this.#forget();
+  }
+
+  /** Take the registry's word whether it is in service. */
+  #noteOff(sinceMs: number): void {
+    const off = noteOff(this.#state.off ?? [], this.registered.generator.outOfService, sinceMs);
+    if (off.length > 0) this.#state.off = off;
+  }
+
+  /** What people logged, and when the registry had it out of service. */
+  get #logged(): readonly Entry[] {
+    return this.#state.off === undefined ? this.entries : [...this.entries, ...offEntries(this.key, this.#state.off)];
   }
 
   /** An entry became known; gives the device time from which the fold must be done again, or null. */
@@ -132,7 +148,7 @@ export class GeneratorWatch {
     if (known >= 0) this.entries.splice(known, 1);
     this.entries.push(entry);
     this.entries.sort((a, b) => Date.parse(a.startedAt) - Date.parse(b.startedAt) || (a.id < b.id ? -1 : 1));
-    this.fold.know(this.registered, this.entries);
+    this.fold.know(this.registered, this.#logged);
     this.#forget();
     const startedMs = Date.parse(entry.startedAt);
     return entry.kind !== 'set-point' && startedMs < this.fold.state.frontierMs ? startedMs : null;
@@ -261,6 +277,7 @@ export class GeneratorWatch {
       judged: (slot) => this.#judged(slot),
       settingsHash: this.#settingsHash,
       servedSinceMs: (fromMs) => this.entries.some((entry) => entry.kind === 'service' && Date.parse(entry.recordedAt) >= fromMs),
+      off: this.registered.generator.outOfService,
     });
     return findings.length === 0 ? output : { ...output, findings };
   }
@@ -281,9 +298,13 @@ export class GeneratorWatch {
   #believeWithout(tickMs: number): { readonly hidden: ReadonlySet<Slot>; readonly believed: readonly Condition[] } {
     const { fold } = this;
     if (this.#stale || this.judged === undefined) {
-      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), leftOut: this.#leftOut, entries: this.entries, registered: this.registered, pipedSinceMs: this.#state.pipedSinceMs, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
+      if (this.#daysStale || this.judged === undefined) this.judged = judgeDays({ rows: ownDays(this.#state.beside, fold.history), leftOut: this.#leftOut, entries: this.#logged, registered: this.registered, pipedSinceMs: this.#state.pipedSinceMs, settings: this.#settings, fills: this.#state.clock.fills, frozen: Object.keys(fold.state.frozen) as Channel[] });
       this.#stale = this.#daysStale = false;
       this.#assessed = [...assess(this.judged, quartersWithout(fold.state.openQuarters, this.#leftOut)), ...frozenSensors(fold.state.frozen, fold.state.spanDays), ...neverReachesStart(fold.state.spanDays, this.judged.rows, this.registered), ...exchangedWithPiping(fold.state.spanDays, this.judged.rows, this.registered), ...offRiserGauges(fold.state.risersOff, fold.state.spanDays, this.entries)];
+    }
+    if (this.registered.generator.outOfService) {
+      this.#conditions = [];
+      return { hidden: new Set(WAIT_WHILE_OFF), believed: [] };
     }
     const { exchange } = this.#state.beside;
     const believed = [...(exchange === null ? [] : [exchangeCondition(exchange, fold.state.frontierMs, this.registered.site.timeZone)]), ...this.#assessed, ...this.#byClock(), ...silence(tickMs, { lastHeardMs: this.#state.lastHeardMs, reportEveryS: this.reportEveryS(), gatewayOffline: this.gatewayOffline, sees: this.judged.sees }), ...impossibleValues(this.#refusedOn(tickMs), this.#state.refusedDayMs), ...countersSetAnew(fold.state.counters, fold.state.frontierMs, this.registered.site.timeZone)];
@@ -329,7 +350,7 @@ export class GeneratorWatch {
     const times = before.of === of ? before.times + 1 : 0;
     if (times > SETTLED_TIMES) return before.conditions;
     const { present, normal } = lookAtClock(clock, this.fold.state, { registered: this.registered, judged: this.judged, unfed, said });
-    const conditions = byClock(present, normal, this.entries);
+    const conditions = withoutExpected(byClock(present, normal, this.#logged), this.#logged, frontierMs);
     if (noteFill(clock, present, normal, conditions.some((condition) => condition.cause === 'not-starting'))) this.#forget();
     this.#byClockSaid = { of, times, conditions };
     return conditions;

@@ -44,6 +44,8 @@ export type ReconcileParams = {
   readonly settingsHash: string;
   /** A service was recorded since then (received time); null if none. */
   readonly servedSinceMs: (fromMs: number) => boolean;
+  /** The generator was taken out of service: what isn't hidden is over by that. */
+  readonly off: boolean;
 };
 
 const HISTORY_KEPT = 50;
@@ -114,7 +116,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
     if (after === open.finding) continue;
     changed.set(slot, after);
     if (after.state === 'closed') {
-      if (after.closedReason === 'superseded') explain(ledger.open.sensor, slot);
+      if (after.closedReason === 'superseded' && !params.off) explain(ledger.open.sensor, slot);
       if (slot === 'demand') ledger.demandOverMs = params.tickMs;
       if (slot === 'supply') ledger.supplyOverMs = params.tickMs;
       if (slot === 'running' && open.finding.cause === 'runs-without-end') ledger.endlessOverMs = params.tickMs;
@@ -280,6 +282,7 @@ export function probabilityOf(finding: Pick<Finding, 'cause' | 'causes' | 'among
 function ended(open: OpenFinding, slot: Slot, present: ReadonlySet<Slot>, params: ReconcileParams): Finding {
   const { tickMs, judged, servedSinceMs } = params;
   const { finding } = open;
+  if (params.off) return closed(finding, 'superseded', tickMs);
   const openedMs = Date.parse(finding.openedAt);
   const served = servedSinceMs(openedMs);
   if (present.has('sensor') && params.hidden.has(slot) && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);

@@ -30,6 +30,7 @@ export type RankReason = {
 /** Why a generator has its rank, in one line; dates are those of the site, with the year where it isn't the present one. */
 export function becauseOf(reason: RankReason, nowMs: number): string {
   const { lead, worst, dataState, dueBy, timeZone } = reason;
+  if (dataState === 'out-of-service') return 'Out of service, as the registry says: nothing is looked for.';
   const sure = lead === undefined ? '' : sureOf(lead);
   if (lead !== undefined && reason.urgent) return `Wants somebody now (${sure}).`;
   if (worst !== undefined && worst.hours >= LEAST_H) {

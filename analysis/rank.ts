@@ -32,6 +32,8 @@ export type Standing = {
 
 /** Hours that an urgent finding counts for: more than any limit can be exceeded in the next 30 days. */
 const URGENT_H = 24 * 60;
+/** Less than anything that is in service. */
+const OFF_H = -1;
 const AHEAD_MS = 30 * DAY_MS;
 /** What findings without a limit in sight lost in the mean, on tuning seeds (README): those whose limit run time shows, and others. */
 const SHOWN_H = 60;
@@ -60,7 +62,7 @@ const LEADS: readonly Cause[] = ['no-power', 'not-starting', 'valve-left-shut', 
  *    that nobody sees; a silence that may be one of the mains the 720 h by that probability. One of the data, of a set point or of a counter that was set anew adds nothing. 4. A drop that nobody sees
  *    adds what is to be expected by its elements' running hours (22 h where nobody said when they were fitted), nitrogen 10 h, and whoever
  *    doesn't report shows neither. 5. Then whoever doesn't report; then by service due, then by
- *    duty ratio, then by name: no two are equal.
+ *    duty ratio, then by name: no two are equal. What is out of service comes last.
  */
 export function rankStandings(standings: readonly Standing[], nowMs: number): RankingRow[] {
   const scored = standings.map((standing) => ({ standing, lead: leadOf(standing), hours: expectedHours(standing, nowMs) }));
@@ -79,6 +81,7 @@ export function leadOf(standing: Pick<Standing, 'open' | 'urgent' | 'ofCounters'
 }
 
 function expectedHours(standing: Standing, nowMs: number): number {
+  if (standing.dataState === 'out-of-service') return OFF_H;
   const urgent = standing.open.filter((finding) => standing.urgent.has(finding.id));
   if (urgent.length > 0) return URGENT_H * Math.max(...urgent.map(probabilityOf));
   const real = standing.open.filter((finding) => !saysNoLoss(finding) && finding.id !== standing.ofCounters);

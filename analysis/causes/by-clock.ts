@@ -65,12 +65,12 @@ export function byClock(present: Present, normal: Normal, entries: readonly Entr
 }
 
 /** By the tank, by the compressor's own runs behind a receiver, or by how long runs and rests are. */
-function cutShort({ running, startKPa, motorRuns, cutShort: against }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
+function cutShort({ running, startKPa, saidLate, motorRuns, cutShort: against }: Present, { cycles }: Normal, entries: readonly Entry[]): Condition[] {
   const told = against !== null;
   const held = told && against.length > 0 ? { ...cycles, weeks: [...against] } : cycles;
   const found = (): readonly (Condition | undefined)[] => {
     if (running === null) return [scatteredStops(held, entries, told)];
-    const byTank = stopsShort(held, entries, startKPa);
+    const byTank = stopsShort(held, entries, startKPa, saidLate);
     if (byTank.length > 0) return byTank;
     const byMotor = motorRuns === null ? [] : motorTrips(motorRuns, entries, told);
     return byMotor.length > 0 ? byMotor : [unevenRuns(held, entries, told)];
@@ -107,7 +107,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const runMs = present.frontierMs - present.sinceMs;
   const visit = servedBefore(entries, present.sinceMs);
   const usualStopKPa = usual?.stopKPa ?? normal.cutOutKPa;
-  const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0);
+  const cutOutKPa = usualStopKPa === null ? normal.setStopKPa : Math.max(usualStopKPa, normal.setStopKPa ?? 0, present.tankShowsRuns ? 0 : (normal.cutOutKPa ?? 0));
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, present.frontierMs);
   const isPastStop = tankKPa !== null && cutOutKPa !== null && tankKPa > cutOutKPa + PAST_STOP_KPA;
   // Whatever is filled up, a tank past its stop is full.
@@ -119,7 +119,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const says = `The compressor has run for ${hours(runMs)} without a stop; its usual longest run is ${longestRunS === null ? 'not known yet' : minutes(longestRunS * 1000)}.`;
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
   // Nor does what has run down while nothing started.
-  if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && (present.missedStartMs !== null || isAfter(LETS_OUT, entries, present.sinceMs))) return [];
+  if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && (present.missedStartMs !== null || isRefilled(present, normal) || isAfter(LETS_OUT, entries, present.sinceMs))) return [];
   if (tankKPa === null || cutOutKPa === null) return [{ ...mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless]), hides: SPOILT_BY_ENDLESS }];
   if (isPastStop) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };

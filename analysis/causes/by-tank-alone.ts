@@ -23,25 +23,30 @@ const LEAST_HOURS = 2;
 
 /** What the tank says by itself of starts and stops that don't come. */
 export function byTankAlone(present: Present, normal: Normal): Condition[] {
-  const { running, isMetered, tankShowsRuns, frontierMs } = present;
+  const { running, isMetered, tankShowsRuns, tankShowsRests, frontierMs } = present;
   const { usual, weeks } = normal.cycles;
   const tankKPa = freshValue(present.tankKPa, present.tankAtMs, frontierMs);
   const { restS } = middleTimes(normal.cycles);
-  if (running !== null || isMetered || !tankShowsRuns || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
+  if (running !== null || isMetered || !tankShowsRests || tankKPa === null || restS === undefined || usual === null || usual.startKPa === null || usual.stopKPa === null) return [];
   const bandKPa = usual.stopKPa - usual.startKPa;
   const perMs = bandKPa / (1000 * restS);
   // A gauge that lied for weeks may have taken the last cycles' stops down with it.
   const stopKPa = Math.max(usual.stopKPa, normal.cutOutKPa ?? 0, normal.setStopKPa ?? 0, ...weeks.flatMap((week) => week.stopKPa ?? []));
-  return [...fallsOn(present, { startKPa: usual.startKPa, tankKPa, bandKPa, perMs }), ...standsAbove(present, stopKPa, tankKPa, perMs)];
+  return [...fallsOn(present, { startKPa: usual.startKPa, tankKPa, bandKPa, perMs, longestRestS: usual.longestRestS }), ...(tankShowsRuns ? standsAbove(present, stopKPa, tankKPa, perMs) : [])];
 }
 
-/** It came below its start at the pace of a rest, and goes on so: nothing runs. */
-function fallsOn({ belowSinceMs, belowSuddenly, crestKPa, crestAtMs, tankHours, tankTrail, frontierMs }: Present, { startKPa, tankKPa, bandKPa, perMs }: { readonly startKPa: number; readonly tankKPa: number; readonly bandKPa: number; readonly perMs: number }): Condition[] {
-  if (belowSinceMs === null || belowSuddenly || crestKPa === null || crestAtMs === null || crestKPa < startKPa || frontierMs - belowSinceMs < FALLS_ON_MS || startKPa - tankKPa < LATE_START_KPA) return [];
+/** A tank that fell by more at once, as piping that is filled in bursts draws from it or a gauge jumps, would have been filled within so many of the longest usual rests. Common practice, no source. */
+const UNPACED_RESTS = 1.5;
+
+/** It came below its start at the pace of a rest, and goes on so: nothing runs. A run that slips between two samples would still leave it fuller. */
+function fallsOn({ belowSinceMs, belowSuddenly, crestKPa, crestAtMs, tankHours, tankTrail, frontierMs }: Present, { startKPa, tankKPa, bandKPa, perMs, longestRestS }: { readonly startKPa: number; readonly tankKPa: number; readonly bandKPa: number; readonly perMs: number; readonly longestRestS: number }): Condition[] {
+  if (belowSinceMs === null || crestKPa === null || crestAtMs === null || crestKPa < startKPa || frontierMs - belowSinceMs < FALLS_ON_MS || startKPa - tankKPa < LATE_START_KPA) return [];
   const since = [...tankHours.filter(([atMs]) => atMs >= crestAtMs), ...tankTrail.slice(-1)];
   const paced = since.every(([atMs, kPa], index) => index === 0 || since[index - 1]![1] - kPa <= PACE_TIMES * perMs * (atMs - since[index - 1]![0]) + BURST_SHARE * bandKPa);
-  const rises = tankTrail.some(([, kPa], index) => index > 0 && kPa > tankTrail[index - 1]![1] + SCATTER_KPA);
-  if (!paced || rises) return [];
+  const rises = (trail: readonly (readonly [number, number])[]): boolean => trail.some(([, kPa], index) => index > 0 && kPa > trail[index - 1]![1] + SCATTER_KPA);
+  if (rises(tankTrail)) return [];
+  const waited = frontierMs - belowSinceMs > 1000 * UNPACED_RESTS * longestRestS && !rises(tankHours.filter(([atMs]) => atMs >= belowSinceMs));
+  if ((belowSuddenly || !paced) && !waited) return [];
   const says = `The tank is at ${kPaText(tankKPa)}, below its usual start at ${kPaText(startKPa)} for ${hours(frontierMs - belowSinceMs)}, and falls on as in a rest: the compressor has not started.`;
   return [certainCondition('running', 'not-starting', 0.9, belowSinceMs, says, true)];
 }

@@ -44,6 +44,8 @@ export type Present = {
   readonly sinceMs: number | null;
   /** The cycle under way, once the tank has lost half of its band in its rest: with the rest that its fall so far makes likely. */
   readonly openCycle: RecentCycle | null;
+  /** Starts and stops are read by the clock: the tank's pressure at them may be off by what it moves from report to report. */
+  readonly saidLate: boolean;
   /** When the last run began, whether or not it has ended. */
   readonly startedMs: number | null;
   /** Tank pressure at the start of the last run, where it was seen. */
@@ -61,6 +63,8 @@ export type Present = {
   readonly belowSuddenly: boolean;
   /** The tank's pressure comes so often that no usual run slips between two samples. */
   readonly tankShowsRuns: boolean;
+  /** Nor does a usual rest, in which several samples come. */
+  readonly tankShowsRests: boolean;
   /** Since when the hour meter has stood, as far as it was heard: it went on at some time before that. */
   readonly meterSinceMs: number | null;
   /** How long the hour meter was heard standing still, ms; null where it isn't sent. */

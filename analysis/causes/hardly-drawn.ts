@@ -118,6 +118,8 @@ export function hardlyDrawn(present: Present, normal: Normal, lastService: Entry
   if (before.length === STOOD_HOURS && before.every(([, kPa]) => kPa === tankKPa)) return [];
   // One that was never filled up to where runs start should have been: it isn't started, or its gauge reads in another unit.
   if (crestKPa < startKPa - SWITCH_TOLERANCE_KPA) return [];
+  // Nor does one below its start that is told to rest by nothing: more is drawn than is made, or it isn't started.
+  if (present.running === null && tankKPa < startKPa - SWITCH_TOLERANCE_KPA) return [];
   // A tank above its stop is being filled, whatever was last said of runs.
   if (tankKPa > (normal.cycles.usual?.stopKPa ?? normal.cutOutKPa ?? Infinity) + SWITCH_TOLERANCE_KPA) return [];
   const servedMs = Date.parse(lastService.finishedAt ?? lastService.startedAt);

@@ -68,7 +68,8 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const atMost = middle((row) => (delivers(row) && row.delivery !== null ? row.delivery.value + SURE_SE * row.delivery.se : undefined));
   const leastShare = limits.deliveryShare - DELIVERY_MARGIN;
   const isBelow = (share: number): boolean => share < leastShare + (wasLow() ? HOLDS_MARGIN : 0);
-  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && isBelow(atMost / ratedNLPerMin) && isBelow((filledInAll(last.filter((row) => !refills(row)), registered) ?? 0) / ratedNLPerMin);
+  const runS = meanRunS(last, registered.generator.tankLitres);
+  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && runS >= REPORTS_TO_RATE * readEveryS(last) && isBelow(flowing(atMost, runS) / ratedNLPerMin) && isBelow((filledInAll(last.filter((row) => !refills(row)), registered) ?? 0) / ratedNLPerMin);
   // What lies about its limit is told once, and not each time that it dips.
   function wasLow(): boolean {
     const weeks = lastRows(rows, LATELY_DAYS, (row) => row.startMs >= sinceMs && delivers(row) && row.delivery !== null);
@@ -89,6 +90,35 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
     else if (conditions.length === 0) add('duty', share === undefined ? (duty > ALL_DAY ? ALL_DAY_LONG : ANY_RUN_TIME) : lostDelivery(drop, nitrogen === undefined ? undefined : nitrogen < nitrogenLimit, justServed, last.some((row) => row.dutyRatio !== null && row.dutyRatio < limits.dutyRatio / 2)), says, duty / limits.dutyRatio);
   }
   return conditions.slice(0, 2);
+}
+
+/** Fewer reports of the tank in a run don't show how fast it rose. Common practice, no source. */
+const REPORTS_TO_RATE = 2;
+/** How a tank that is read by the clock is told: as often on each day, within this share. Common practice, no source. */
+const BY_CLOCK_SHARE = 0.1;
+
+/** How often the tank is read, s; 0 where it is told on change, which says nothing of how well a run is seen. */
+function readEveryS(rows: readonly DayRow[]): number {
+  const heard = rows.map((row) => row.heard['tank-pressure'] ?? 0);
+  const middle = median(heard) ?? 0;
+  return middle > 0 && Math.max(...heard) - Math.min(...heard) <= BY_CLOCK_SHARE * middle ? DAY_S / middle : 0;
+}
+
+/** Where starts aren't told, by how long a band takes at what is made. */
+function meanRunS(rows: readonly DayRow[], tankLitres = 0): number {
+  const sum = (of: (row: DayRow) => number): number => rows.reduce((total, row) => total + of(row), 0);
+  const starts = sum((row) => row.starts);
+  if (starts > 0) return sum((row) => row.runS) / starts;
+  const fillsS = rows.flatMap(({ delivery, cutInKPa, cutOutKPa }) => (delivery === null || cutInKPa === null || cutOutKPa === null ? [] : [((cutOutKPa - cutInKPa) * tankLitres * NL_PER_LITRE_AND_KPA * 60) / delivery.value]));
+  return median(fillsS.filter((one) => one > 0)) ?? Infinity;
+}
+
+/** A run makes nothing until its feed side and its membrane are filled; a rating is of what flows then. At most so long, s, and of a run at most half. Common practice, no source. */
+const MOST_DEAD_S = 60;
+
+/** What flows once it flows, of what a run made in the mean. */
+function flowing(nlPerMin: number, runS: number): number {
+  return nlPerMin / (1 - Math.min(0.5, MOST_DEAD_S / runS));
 }
 
 /** Where bursts are more of what is drawn they go on in runs, and what they take there isn't seen to be made. Common practice, no source. */

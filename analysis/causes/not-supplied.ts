@@ -58,7 +58,7 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
   // Rests grow only where something of demand was mended, or runs are no longer cut short.
   const isMended = demandMended(present, servedMs);
   const mayGrow = !justServed || present.cutShort !== null || isMended || lastService!.replaced.length === 0 || lastService!.replaced.some((part) => MENDS_DEMAND.has(part));
-  const longestRestMs = 1000 * (mayGrow ? (isMended ? MENDED_TIMES : 1) * Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
+  const longestRestMs = (isOverfull(present, present.sinceMs) ? OVERFULL_TIMES : 1) * 1000 * (mayGrow ? (isMended ? MENDED_TIMES : 1) * Math.max(usual.longestRestS, normal.baselineRestS) : OUTLASTS * usual.longestRestS);
   const goesOn = present.supplyOpen && outlasted(normal, servedMs) && !drawnAgain(present, normal);
   // Nothing was drawn while they worked on it.
   const tooLong = (restMs > longestRestMs && sinceWorkMs > leastSinceWorkMs(restMs - sinceWorkMs, longestRestMs)) || goesOn;
@@ -72,7 +72,9 @@ function restTooLong(present: Present, normal: Normal, lastService: Entry | unde
     const leastKPa = isFilling ? LOST_SHARE * marginOf(normal.systemKPa, normal) : unfedSagKPa(normal.systemKPa, normal);
     const sagKPa = normal.systemKPa - systemKPa;
     const sag = `The piping is at ${kPaText(systemKPa)}, ${kPaText(sagKPa)} below its usual ${kPaText(normal.systemKPa)}${normal.lowPressureKPa === null ? '' : `; its low-pressure signal comes at ${kPaText(normal.lowPressureKPa)}`}.`;
-    if (sagKPa > leastKPa * (present.supplyOpen ? 0.5 : 1) && !(justServed ? isFed(present, normal, servedMs) : wasLowBefore(present, normal, leastKPa)) && (justServed || tooLong || (present.supplyOpen && present.pipings > 1)) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
+    // What rises is fed.
+    const rises = present.systemRises && !present.supplyOpen;
+    if (sagKPa > leastKPa * (present.supplyOpen ? 0.5 : 1) && !rises && !(justServed ? isFed(present, normal, servedMs) : wasLowBefore(present, normal, leastKPa)) && (justServed || tooLong || (present.supplyOpen && present.pipings > 1)) && (systemKPa > LET_DOWN * normal.systemKPa || present.supplyOpen || present.missedStartMs !== null)) {
       // Nobody was there, and no tank tells whether it should have started.
       const mayNotStart = !justServed && tooLong && !goesOn && present.tankKPa === null;
       const causes = mayNotStart ? NOBODY_THERE : ([['valve-left-shut', justServed ? 0.95 : 0.8], ['leak', justServed ? 0.05 : 0.2]] as const);

@@ -42,9 +42,9 @@ export const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
 const DISTURBED_MS = 2 * HOUR_MS;
 
-/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the newest run began, which may have ended since. */
-export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null): Condition[] {
-  const tripped = trippedOnce(cycles, entries, wentOnKPa);
+/** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the newest run began, which may have ended since. `saidLate`: starts and stops are read by the clock, so that no start says by its pressure that it came early. */
+export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null, saidLate: boolean): Condition[] {
+  const tripped = saidLate ? undefined : trippedOnce(cycles, entries, wentOnKPa);
   if (tripped !== undefined) return [tripped];
   const last = cycles.last.slice(-LOOKED_BACK);
   if (last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
@@ -65,7 +65,8 @@ export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], went
   if (rest.every(isScaled) && (lastRight === undefined || rest.every(([, , , , stop]) => stop! < startKPa / 2) || Math.abs(lastRight[3]! - startKPa) < SWITCH_TOLERANCE_KPA)) return [];
   // A gauge that stands still shows no run at all.
   if (rest.every(([, , , start, stop]) => stop! - start! < LEAST_RISE_KPA)) return [];
-  const goesOn = isCut(first!) && rest.every(isEarly);
+  if (areDrawnFrom(last, usual, cycles)) return [];
+  const goesOn = !saidLate && isCut(first!) && rest.every(isEarly);
   if (!goesOn && !rest.every(isShort)) return [];
   const says = goesOn
     ? `A run stopped at ${kPaText(first![4]!)}, below the usual ${kPaText(stopKPa)}, and the compressor went on from ${kPaText(rest[0]![3]!)} and ${kPaText(rest[1]![3]!)}; it usually waits until ${kPaText(startKPa)}.`
@@ -84,13 +85,22 @@ function trippedOnce(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa:
   const stops = before.flatMap((cycle) => cycle[4] ?? []);
   if (stopKPa > band.stopKPa - TRIP_SD * (mad(stops, band.stopKPa) ?? 0)) return undefined;
   if (before.length < LEAST_BEFORE || restS > COOLED_SHARE * median(before.map((cycle) => cycle[2]))!) return undefined;
-  // A tank that falls much faster than in a usual rest is drawn from: its stop is seen too low, and it may start by right.
-  const usualFallKPa = ((band.stopKPa - band.startKPa) * restS) / median(before.map((cycle) => cycle[2]))!;
-  if (stopKPa - wentOnKPa > FALLS_TIMES * usualFallKPa + FALLS_LEAST_KPA) return undefined;
+  if (fallsFast(stopKPa - wentOnKPa, restS, band, median(before.map((cycle) => cycle[2]))!)) return undefined;
   const endMs = startMs + 1000 * (runS + restS);
   if (isWorkedOn(entries, startMs, endMs)) return undefined;
   const says = `A run stopped at ${kPaText(stopKPa)}, below the usual ${kPaText(band.stopKPa)}, and the compressor went on ${Math.round(restS / 60)} min later from ${kPaText(wentOnKPa)}; it usually waits until ${kPaText(band.startKPa)}.`;
   return mixedCondition('running', [['stops-short', 0.9], ['set-point-changed', 0.1]], startMs, [{ says, for: 'stops-short', weight: 2 }]);
+}
+
+/** A tank that falls much faster than in a usual rest is drawn from: its stop is seen too low, and it may start by right. */
+function fallsFast(fellKPa: number, restS: number, { startKPa, stopKPa }: Band, usualRestS: number): boolean {
+  return fellKPa > (FALLS_TIMES * (stopKPa - startKPa) * restS) / usualRestS + FALLS_LEAST_KPA;
+}
+
+/** Each rest between these runs is one in which much more is drawn than usual: as while piping is filled, or somebody uses gas. */
+function areDrawnFrom(last: readonly RecentCycle[], band: Band, cycles: RecentCycles): boolean {
+  const usualRestS = median(cycles.last.slice(0, -LOOKED_BACK).map((cycle) => cycle[2]));
+  return usualRestS !== undefined && last.every(([, , restS, , stopKPa], index) => index === last.length - 1 || fallsFast(stopKPa! - last[index + 1]![3]!, restS, band, usualRestS));
 }
 
 type Band = { readonly startKPa: number; readonly stopKPa: number };

@@ -33,6 +33,14 @@ export function saidLate(state: DescriptorState, setup: DescriptorSetup, reading
   return rose ? run.channel : null;
 }
 
+/** Where some starts come so, a single one may. Common practice, no source. */
+const MAY_BE_LATE = 0.1;
+
+/** Whether starts and stops may be read by the clock. */
+export function mayBeSaidLate({ run }: DescriptorState): boolean {
+  return (run.lateShare ?? 0) > MAY_BE_LATE;
+}
+
 /** To how many seconds starts and stops are known: a report where they are said late, else 0. */
 export function edgeS(state: DescriptorState, setup: DescriptorSetup): number {
   return (state.run.lateShare ?? 0) > IS_LATE ? reportEveryS(state, setup) : 0;

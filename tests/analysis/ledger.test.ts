@@ -8,8 +8,8 @@ import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
 
 const START_MS = Date.UTC(2026, 0, 1);
 const leak = (size = 5, probability = 0.9): Condition => ({ ...certainCondition('demand', 'leak', probability, START_MS, 'Demand rose.', false), size });
-const tick = (ledger: LedgerState, atMs: number, conditions: readonly Condition[], more: { judged?: boolean; served?: boolean; hidden?: readonly Condition['slot'][] } = {}): Finding[] =>
-  reconcile(ledger, { generator: 'a/b' as GeneratorKey, tickMs: atMs, conditions, hidden: new Set(more.hidden ?? []), judged: () => more.judged ?? true, settingsHash: 'x', servedSinceMs: () => more.served ?? false });
+const tick = (ledger: LedgerState, atMs: number, conditions: readonly Condition[], more: { off?: boolean; judged?: boolean; served?: boolean; hidden?: readonly Condition['slot'][] } = {}): Finding[] =>
+  reconcile(ledger, { generator: 'a/b' as GeneratorKey, tickMs: atMs, conditions, hidden: new Set(more.hidden ?? []), judged: () => more.judged ?? true, settingsHash: 'x', servedSinceMs: () => more.served ?? false, off: more.off ?? false });
 
 describe('saidOpen()', () => {
   test('knows when what was told of the supply and of an endless run was over, and that gas runs back', () => {
@@ -28,6 +28,14 @@ describe('saidOpen()', () => {
 });
 
 describe('reconcile()', () => {
+  test('what went by the clock is over at once when a generator is taken out of service; what is hidden waits', () => {
+    const ledger = startLedger();
+    tick(ledger, START_MS, [leak(), certainCondition('running', 'not-starting', 0.95, START_MS, 'It has not started.', true)]);
+    const closed = tick(ledger, START_MS + HOUR_MS, [], { off: true, hidden: ['demand'] });
+    expect(closed.filter((finding) => finding.state === 'closed')).toMatchObject([{ cause: 'not-starting', closedReason: 'superseded' }]);
+    expect(ledger.open.demand).toBeDefined();
+  });
+
   test('opens once, revises with history, and closes with a reason', () => {
     const ledger = startLedger();
     const [opened] = tick(ledger, START_MS, [leak()]);

@@ -17,7 +17,7 @@ function cycles(stops: readonly number[], endedMs = NOW_MS): Normal['cycles'] {
 }
 
 const normal: Normal = { cycles: cycles(Array.from({ length: 30 }, () => 700)), baselineRestS: 3600, usualDayRestS: 3600, countedRunS: null, usualTold: null, systemKPa: 240, systemSetKPa: 240, lowPressureKPa: 180, fallKPaPerMin: null, quietShare: 1, cutInKPa: 550, cutOutKPa: 700, setStartKPa: null, setStopKPa: null, sees: seesOf(new Set(['running', 'tank-pressure', 'nitrogen'])), dischargeKPa: null, nitrogenPercent: null, feedFall: null, timeZone: 'UTC' };
-const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemSinks: false, systemRises: false, systemFalls: false, isMetered: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, supplyOverMs: null, leaksBack: false, endlessOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
+const resting: Present = { frontierMs: NOW_MS, running: false, restUnsaid: false, openCycle: null, startedMs: null, motorOn: null, motorSinceMs: null, motorTimesSaid: 0, motorRuns: null, sinceMs: NOW_MS - 20 * MINUTE_MS, startKPa: null, heardMs: NOW_MS, timesSaid: 2, tankKPa: 650, tankAtMs: NOW_MS, tankHolds: false, crestKPa: 700, crestAtMs: NOW_MS - 20 * MINUTE_MS, feedFalls: [], tankTrail: [], tankHours: [], systemHours: [], pipings: 2, belowSinceMs: null, belowSuddenly: false, tankShowsRuns: false, tankShowsRests: false, saidLate: false, meterSinceMs: null, meterStillMs: null, tankKPaPerMin: null, dischargeKPa: null, nitrogenPercent: null, systemKPa: 240, systemAtMs: NOW_MS, systemSags: false, systemSinks: false, systemRises: false, systemFalls: false, isMetered: false, full: null, toldRest: null, systemLowSinceMs: null, power: true, powerSinceMs: 0, powerHeardMs: NOW_MS, falling: false, filling: false, supplyOpen: false, demandOpen: false, demandOverMs: null, supplyOverMs: null, leaksBack: false, endlessOverMs: null, cutShort: null, missedStartMs: null, bleedSaid: [] };
 const visit = entrySchema.parse({ id: 'v1', site: 'a', generator: 'b', startedAt: '2026-06-01T09:00:00Z', finishedAt: '2026-06-01T10:00:00Z' });
 const causeOf = (present: Partial<Present>, known: Partial<Normal> = {}, service?: typeof visit): string[] => byClock({ ...resting, ...present }, { ...normal, ...known }, service === undefined ? [] : [service]).map((condition) => condition.cause);
 
@@ -609,7 +609,7 @@ describe('byClock()', () => {
 });
 
 describe('by the tank alone', () => {
-  const alone = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankShowsRuns: true };
+  const alone = { running: null, sinceMs: null, heardMs: null, tankHolds: null, tankShowsRuns: true, tankShowsRests: true };
   const trail = (kPaPerHour: number, nowKPa: number): Present['tankTrail'] => Array.from({ length: 7 }, (_, index) => [NOW_MS - (6 - index) * 10 * MINUTE_MS, nowKPa + (kPaPerHour * (6 - index)) / 6] as const);
 
   test('a tank that goes on falling below its start at the pace of its rests is not started', () => {
@@ -623,11 +623,20 @@ describe('by the tank alone', () => {
     expect(causeOf({ ...falls, tankHours: [[NOW_MS - 70 * MINUTE_MS, 700], [NOW_MS - 30 * MINUTE_MS, 430]] })).toEqual([]);
     expect(causeOf({ ...falls, tankHours: [[NOW_MS - 70 * MINUTE_MS, 700], [NOW_MS - 30 * MINUTE_MS, 560]] })).toEqual(['not-starting']);
     expect(causeOf({ ...falls, belowSuddenly: true })).toEqual([]);
-    expect(causeOf({ ...falls, tankShowsRuns: false })).toEqual([]);
+    expect(causeOf({ ...falls, tankShowsRests: false })).toEqual([]);
+    // A run that slips between two samples would have left it fuller.
+    expect(causeOf({ ...falls, tankShowsRuns: false })).toEqual(['not-starting']);
     // It began to rest below its start: it was let down, and is filled again.
     expect(causeOf({ ...falls, crestKPa: 540, crestAtMs: NOW_MS - 40 * MINUTE_MS })).toEqual([]);
     // A duty ratio says that it ran of late.
     expect(causeOf({ ...falls, isMetered: true })).toEqual([]);
+  });
+
+  test('a tank that fell below its start in a burst, or whose gauge jumped, is not started when the longest rest is long past and nothing filled it', () => {
+    const burst = { ...alone, tankKPa: 470, crestKPa: 700, crestAtMs: NOW_MS - 6 * HOUR_MS, belowSuddenly: true, belowSinceMs: NOW_MS - 5 * HOUR_MS, tankTrail: trail(3, 470), tankHours: [[NOW_MS - 5.5 * HOUR_MS, 620], [NOW_MS - 4.5 * HOUR_MS, 480], [NOW_MS - 2 * HOUR_MS, 475], [NOW_MS - HOUR_MS, 472]] satisfies Present['tankHours'] };
+    expect(causeOf(burst)).toEqual(['not-starting']);
+    expect(causeOf({ ...burst, belowSinceMs: NOW_MS - HOUR_MS })).toEqual([]);
+    expect(causeOf({ ...burst, tankHours: [...burst.tankHours.slice(0, 2), [NOW_MS - 2 * HOUR_MS, 610], [NOW_MS - HOUR_MS, 480]] })).toEqual([]);
   });
 
   test('a tank that stands above its stop and loses hardly any of what a rest takes is filled on', () => {

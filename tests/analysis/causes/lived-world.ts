@@ -14,7 +14,7 @@ import { DAY_MS } from '../../../shared/time.ts';
 import { parseScenarioFile } from '../../../simulator/scenario-file.ts';
 import { scenarioOfFile } from '../../../simulator/scenario-of-file.ts';
 import { worldTruth } from '../../../simulator/truth.ts';
-import { startWorld, stepWorld } from '../../../simulator/world.ts';
+import { startWorld, stepWorld, type World } from '../../../simulator/world.ts';
 
 export const START_MS = Date.UTC(2026, 2, 2);
 
@@ -27,8 +27,21 @@ export type Lived = {
   readonly ranS: readonly number[];
 };
 
+/** From and until which day the registry has a generator out of service. */
+type OffDays = Readonly<Record<string, readonly [from: number, until: number]>>;
+
+/** What the registry is told meanwhile: that some are out of service, and that they are back. */
+function takenOff({ scenario }: World, startMs: number, offDays: OffDays): ReturnType<typeof otherEvents> {
+  const times = [...new Set(Object.values(offDays).flat())].sort((a, b) => a - b);
+  return times.flatMap((day) => scenario.registry.sites.map((site) => {
+    const atMs = startMs + day * DAY_MS;
+    const generators = site.generators.map((one) => ({ ...one, outOfService: day >= (offDays[one.id]?.[0] ?? Infinity) && day < offDays[one.id]![1] }));
+    return { atMs, event: { kind: 'registry', atMs, change: { validFromMs: atMs, recordedAtMs: atMs, by: 'test', site: { ...site, generators } } } as const };
+  }));
+}
+
 /** Live a world of a scenario file, hand it to the analysis in order of receipt, and judge what was found of each generator against its truth. */
-export async function lived(text: string, { seed = 3, startMs = START_MS, restarts = [] as readonly number[] } = {}): Promise<{ readonly of: ReadonlyMap<string, Lived>; readonly report: RankingReport }> {
+export async function lived(text: string, { seed = 3, startMs = START_MS, restarts = [] as readonly number[], offDays = {} as OffDays } = {}): Promise<{ readonly of: ReadonlyMap<string, Lived>; readonly report: RankingReport }> {
   const parsed = parseScenarioFile(text);
   if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
   const world = startWorld({ scenario: scenarioOfFile(parsed.file, startMs), seed, startMs });
@@ -36,7 +49,7 @@ export async function lived(text: string, { seed = 3, startMs = START_MS, restar
   const open = () => openAnalysis({ readings, records, settings: DEFAULT_ANALYSIS_SETTINGS, log: SILENT_LOG });
   let analysis = await open();
   const untilMs = startMs + parsed.file.days * DAY_MS;
-  const others = otherEvents(world, untilMs);
+  const others = [...otherEvents(world, untilMs), ...takenOff(world, startMs, offDays)].sort((a, b) => a.atMs - b.atMs);
   const handOver = async (toMs: number): Promise<void> => {
     const { kept } = await readings.append(stepWorld(world, toMs));
     await analysis.feed({ kind: 'readings', batch: kept });

@@ -19,56 +19,68 @@ const usual = Array.from({ length: 200 }, (_, index) => [520 + (index % 3), 630 
 
 describe('stopsShort()', () => {
   test('is silent in good order and after one run that was cut, as by the mains', () => {
-    expect(stopsShort(cycles(usual), [], null)).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 580], [560, 630], [520, 629]]), [], null)).toEqual([]);
+    expect(stopsShort(cycles(usual), [], null, false)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 580], [560, 630], [520, 629]]), [], null, false)).toEqual([]);
   });
 
   test('names a trip that cools and goes on before the tank has fallen, by its third run', () => {
-    expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [], null)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on from 560 kPa and 594 kPa; it usually waits until 521 kPa.' }] });
+    expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [], null, false)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on from 560 kPa and 594 kPa; it usually waits until 521 kPa.' }] });
   });
 
   test('names a trip as soon as the compressor goes on minutes later, unless somebody works on it, the stop was the usual one, or all rests are short', () => {
     const tripped = cycles([...usual, [521, 591, 720]]);
-    expect(stopsShort(tripped, [], 566)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on 12 min later from 566 kPa; it usually waits until 521 kPa.' }] });
+    expect(stopsShort(tripped, [], 566, false)[0]).toMatchObject({ slot: 'running', cause: 'stops-short', evidence: [{ says: 'A run stopped at 591 kPa, below the usual 629 kPa, and the compressor went on 12 min later from 566 kPa; it usually waits until 521 kPa.' }] });
     const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', startedAt: new Date(START_MS + 199 * HOUR_MS).toISOString(), finishedAt: new Date(START_MS + 200 * HOUR_MS).toISOString() });
-    expect(stopsShort(tripped, [entry], 566)).toEqual([]);
+    expect(stopsShort(tripped, [entry], 566, false)).toEqual([]);
     // The tank was at its usual start again, or fell much faster than it does: much was drawn.
-    expect(stopsShort(cycles([...usual, [521, 591, 180]]), [], 550)).toEqual([]);
-    expect(stopsShort(tripped, [], 525)).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 620, 720]]), [], 566)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 591, 180]]), [], 550, false)).toEqual([]);
+    expect(stopsShort(tripped, [], 525, false)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 620, 720]]), [], 566, false)).toEqual([]);
     // Ten less are told where stops keep within a few, and not where they wander by as much.
-    expect(stopsShort(cycles([...usual, [521, 617, 720]]), [], 566)[0]).toMatchObject({ cause: 'stops-short' });
-    expect(stopsShort(cycles([...usual.map(([startKPa], index) => [startKPa, 629 + 7 * Math.sin(5 * index)] as const), [521, 617, 720]]), [], 566)).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 591, 60]]), [], 566)).toEqual([]);
-    expect(stopsShort(cycles([...usual.map(([startKPa, stopKPa]) => [startKPa, stopKPa, 900] as const), [521, 591, 720]]), [], 566)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 617, 720]]), [], 566, false)[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual.map(([startKPa], index) => [startKPa, 629 + 7 * Math.sin(5 * index)] as const), [521, 617, 720]]), [], 566, false)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 591, 60]]), [], 566, false)).toEqual([]);
+    expect(stopsShort(cycles([...usual.map(([startKPa, stopKPa]) => [startKPa, stopKPa, 900] as const), [521, 591, 720]]), [], 566, false)).toEqual([]);
+  });
+
+  test('where starts are read by the clock none is early by its pressure, and two short stops in a row still tell', () => {
+    expect(stopsShort(cycles([...usual, [521, 591, 720]]), [], 566, true)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 591], [560, 628], [594, 629]]), [], null, true)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 590], [521, 590], [521, 590]]), [], null, true)).toHaveLength(1);
+  });
+
+  test('is silent while the tank is drawn from so much that its stops are seen too low', () => {
+    expect(stopsShort(cycles([...usual, [521, 590, 120], [523, 590, 120], [521, 589, 120]]), [], null, false)).toEqual([]);
+    // At the pace of usual rests it is no draw.
+    expect(stopsShort(cycles([...usual, [521, 590, 1500], [535, 590, 1500], [535, 589, 1500]]), [], null, false)).toHaveLength(1);
   });
 
   test('names a compressor whose cut runs let the tank sink, and goes on naming it when all remembered cycles are short', () => {
     const sinking = Array.from({ length: 70 }, (_, index) => [520 - 2 * index, 575 - 2 * index] as const);
-    expect(stopsShort(cycles([...usual, ...sinking.slice(0, 2)]), [], null)[0]).toMatchObject({ cause: 'stops-short' });
-    expect(stopsShort(cycles([...usual, ...sinking]), [], null)[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual, ...sinking.slice(0, 2)]), [], null, false)[0]).toMatchObject({ cause: 'stops-short' });
+    expect(stopsShort(cycles([...usual, ...sinking]), [], null, false)[0]).toMatchObject({ cause: 'stops-short' });
   });
 
   test('is silent where the gauge stands still: no run raises it', () => {
-    expect(stopsShort(cycles([...usual, [521, 555], [555, 555.2], [555, 555]]), [], null)).toEqual([]);
-    expect(stopsShort(cycles([...usual, [521, 575], [575, 630], [590, 629]]), [], null)).toHaveLength(1);
+    expect(stopsShort(cycles([...usual, [521, 555], [555, 555.2], [555, 555]]), [], null, false)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [521, 575], [575, 630], [590, 629]]), [], null, false)).toHaveLength(1);
   });
 
   test('is silent where starts and stops moved by the same ratio: that is the scale of the gauge', () => {
-    expect(stopsShort(cycles([...usual, [260, 314], [260, 315], [261, 315]]), [], null)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [260, 314], [260, 315], [261, 315]]), [], null, false)).toEqual([]);
     // In a tenth of its unit, whatever the cycle before it was.
-    expect(stopsShort(cycles([...usual, [560, 629], [51.9, 62.9], [52, 62.8], [52, 62.9]]), [], null)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [560, 629], [51.9, 62.9], [52, 62.8], [52, 62.9]]), [], null, false)).toEqual([]);
   });
 
   test('is silent where both ends moved and the band is as wide: that is a set point', () => {
-    expect(stopsShort(cycles([...usual, [470, 580], [471, 580], [470, 579]]), [], null)).toEqual([]);
+    expect(stopsShort(cycles([...usual, [470, 580], [471, 580], [470, 579]]), [], null, false)).toEqual([]);
   });
 
   test('after a logged set point, what was usual before is none', () => {
     const lower = Array.from({ length: 40 }, () => [520, 590] as const);
     const entry = entrySchema.parse({ id: 's', site: 'a', generator: 'b', kind: 'set-point', startedAt: new Date(START_MS + 199.5 * HOUR_MS).toISOString() });
-    expect(stopsShort(cycles([...usual, ...lower]), [], null)).toHaveLength(1);
-    expect(stopsShort(cycles([...usual, ...lower]), [entry], null)).toEqual([]);
+    expect(stopsShort(cycles([...usual, ...lower]), [], null, false)).toHaveLength(1);
+    expect(stopsShort(cycles([...usual, ...lower]), [entry], null, false)).toEqual([]);
   });
 });
 
