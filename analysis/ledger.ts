@@ -119,7 +119,7 @@ export function reconcile(ledger: LedgerState, params: ReconcileParams): Finding
       if (after.closedReason === 'superseded' && !params.off) explain(ledger.open.sensor, slot);
       if (slot === 'demand') ledger.demandOverMs = params.tickMs;
       if (slot === 'supply') ledger.supplyOverMs = params.tickMs;
-      if (slot === 'running' && open.finding.cause === 'runs-without-end') ledger.endlessOverMs = params.tickMs;
+      if (slot === 'running' && [open.finding.cause, ...(open.finding.among ?? [])].includes('runs-without-end')) ledger.endlessOverMs = params.tickMs;
       keepTimes(ledger, open, params.tickMs);
       delete ledger.open[slot];
     } else open.finding = after;
@@ -223,13 +223,16 @@ export function closeByPerson(ledger: LedgerState, findingId: string, nowMs: num
 }
 
 /** What open findings say, as far as it decides whether the same goes on. */
-export function saidOpen({ open, demandOverMs, supplyOverMs, endlessOverMs }: LedgerState): SaidOpen {
+export function saidOpen(ledger: LedgerState): SaidOpen {
+  const { open, demandOverMs, supplyOverMs, endlessOverMs } = ledger;
+  // Told by its days or by the clock: a supply that feeds again.
+  const fedAgainMs = Math.max(-Infinity, supplyOverMs ?? -Infinity, ...unfedTimes(ledger).flatMap(({ toMs }) => (Number.isFinite(toMs) ? [toMs] : [])));
   const missed = open.running?.finding.history.findLast((line) => line.cause === 'not-starting');
   const bleedSaid = (['demand', 'delivery'] as const).flatMap((slot) => {
     const finding = open[slot]?.finding;
     return finding?.cause === 'bleed-left-open' ? [{ slot, openedMs: Date.parse(finding.openedAt), evidence: finding.evidence }] : [];
   });
-  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, demandOpen: open.demand !== undefined, demandOverMs: demandOverMs ?? null, supplyOverMs: supplyOverMs ?? null, leaksBack: open.demand?.finding.cause === 'check-valve-leaking', endlessOverMs: endlessOverMs ?? null, bleedSaid };
+  return { missedStartMs: missed === undefined ? null : Date.parse(missed.at), cutShort: open.running?.against ?? (open.running?.finding.cause === 'stops-short' ? [] : null), supplyOpen: open.supply !== undefined, demandOpen: open.demand !== undefined, demandOverMs: demandOverMs ?? null, supplyOverMs: fedAgainMs === -Infinity ? null : fedAgainMs, leaksBack: open.demand?.finding.cause === 'check-valve-leaking', endlessOverMs: endlessOverMs ?? null, bleedSaid };
 }
 
 /** Hash of site, generator, `openedAt` and an ordinal: the same in a replay. */

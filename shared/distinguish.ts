@@ -56,6 +56,18 @@ const GROUPS: readonly Group[] = [
     says: "can't tell a switch that was turned from a tank gauge that reads off here: no pressure before or after the elements",
   },
   {
+    causes: ['runs-without-end', 'bleed-left-open', 'valve-left-shut'],
+    toldApartBy: (sees) => sees.tankPressure,
+    missing: () => ['tank-pressure'],
+    says: "can't tell, of a run that doesn't end since a visit, a switch that doesn't open from a bleed that stands open or a valve that is shut before the tank: tank pressure is not sent",
+  },
+  {
+    causes: ['valve-left-shut', 'supply-bypassed'],
+    toldApartBy: (sees) => sees.systemPressure,
+    missing: () => ['system-pressure'],
+    says: "can't tell a valve that is shut from another supply that feeds the piping here: piping pressure is not sent",
+  },
+  {
     causes: ['data-gap', 'no-power'],
     toldApartBy: (sees) => sees.power,
     missing: () => ['power'],

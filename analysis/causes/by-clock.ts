@@ -5,7 +5,7 @@ import { byTankAlone } from './by-tank-alone.ts';
 import { cannotReach, makesNothing, risesPerHour } from './cannot-reach.ts';
 import { certainCondition, type Condition, mixedCondition, SPOILT_BY_ENDLESS } from './condition.ts';
 import { emptiesFaster } from './emptying.ts';
-import { kPaText } from './evidence.ts';
+import { dayWords, kPaText } from './evidence.ts';
 import { leftOpen } from './left-open.ts';
 import { notStarting, startsLower } from './not-starting.ts';
 import { motorTrips } from './motor-trips.ts';
@@ -84,8 +84,8 @@ const REFILLED_KPA = 6;
 const REFILLED_MS = 3 * DAY_MS;
 
 /** What a repair let the supply through to again draws more until it is full, and no bleed is open. */
-function isRefilled({ systemKPa, systemAtMs, systemRises, frontierMs, supplyOpen, supplyOverMs }: Present, normal: Normal): boolean {
-  if (supplyOpen || (supplyOverMs !== null && frontierMs - supplyOverMs < REFILLED_MS)) return true;
+function isRefilled({ systemKPa, systemAtMs, systemRises, frontierMs, supplyOpen, supplyOverMs, endlessOverMs }: Present, normal: Normal): boolean {
+  if (supplyOpen || [supplyOverMs, endlessOverMs].some((overMs) => overMs !== null && frontierMs - overMs < REFILLED_MS)) return true;
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   return systemRises && nowKPa !== null && normal.systemKPa !== null && nowKPa < normal.systemKPa - REFILLED_KPA;
 }
@@ -120,6 +120,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
   // Nor does what has run down while nothing started.
   if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && (present.missedStartMs !== null || isRefilled(present, normal) || isAfter(LETS_OUT, entries, present.sinceMs))) return [];
+  if ((tankKPa === null || cutOutKPa === null) && visit !== undefined) return [{ ...mixedCondition('running', SINCE_VISIT, present.sinceMs, [endless, { says: `It began about the visit of ${dayWords(visit.startedAt, normal.timeZone)}. Tank pressure isn't sent: it would tell a switch that doesn't open from a bleed that stands open and from a valve that is shut before the tank.`, for: 'undetermined', weight: 0 }]), cause: 'undetermined', among: SINCE_VISIT.map(([cause]) => cause), missingChannels: ['tank-pressure'], hides: SPOILT_BY_ENDLESS }];
   if (tankKPa === null || cutOutKPa === null) return [{ ...mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless]), hides: SPOILT_BY_ENDLESS }];
   if (isPastStop) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
@@ -137,6 +138,9 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   if (risesKPa !== undefined && risesKPa > cutOutKPa - tankKPa) return [];
   return [cannotReach(present, normal, visit, cutOutKPa - tankKPa, `${says} The tank is at ${kPaText(tankKPa)} and doesn't get past the usual stop at ${kPaText(cutOutKPa)}`)];
 }
+
+/** What keeps a run from ending since a visit, where no tank is sent. Common practice, no source. */
+const SINCE_VISIT = [['runs-without-end', 0.4], ['bleed-left-open', 0.35], ['valve-left-shut', 0.25]] as const;
 
 /** People draw in bursts of an hour or two. Common practice, no source. */
 const BURST_MS = 3 * HOUR_MS;

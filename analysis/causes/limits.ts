@@ -113,12 +113,13 @@ function meanRunS(rows: readonly DayRow[], tankLitres = 0): number {
   return median(fillsS.filter((one) => one > 0)) ?? Infinity;
 }
 
-/** A run makes nothing until its feed side and its membrane are filled; a rating is of what flows then. At most so long, s, and of a run at most half. Common practice, no source. */
-const MOST_DEAD_S = 60;
+/** A run makes nothing until its feed side and its membrane are filled, and a rating is of what flows then: of runs shorter than this it is a tenth and more, s. Common practice, no source. */
+const SHORT_RUN_S = 300;
+const DEAD_TIME_S = 30;
 
-/** What flows once it flows, of what a run made in the mean. */
+/** What flows once it flows, of what runs so long made in the mean. */
 function flowing(nlPerMin: number, runS: number): number {
-  return nlPerMin / (1 - Math.min(0.5, MOST_DEAD_S / runS));
+  return runS < SHORT_RUN_S ? nlPerMin / (1 - Math.min(0.5, DEAD_TIME_S / runS)) : nlPerMin;
 }
 
 /** Where bursts are more of what is drawn they go on in runs, and what they take there isn't seen to be made. Common practice, no source. */

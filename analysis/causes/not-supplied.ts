@@ -6,6 +6,7 @@ import { type Condition, mixedCondition } from './condition.ts';
 import { dayWords, kPaText } from './evidence.ts';
 import { barelyFalls, demandMended, drawnAgain, GOES_ON_TIMES, HARDLY_DRAWN_MS, hardlyDrawn, outlasted, OUTLASTS, restedSince, usualRestS } from './hardly-drawn.ts';
 import { MENDS_DEMAND } from './mends.ts';
+import { restsFarLonger } from './rests-far-longer.ts';
 
 /** Where the low-pressure signal isn't registered: the margin of a usual dry-pipe system; common practice, no source. */
 const USUAL_MARGIN_KPA = 60;
@@ -15,7 +16,7 @@ const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 /** Whether the piping isn't supplied: a valve was left shut by a visit, or another supply was left open. The first that says so is heard. */
 export function notSupplied(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
-  for (const said of [restTooLong(present, normal, lastService), restTold(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal)]) if (said.length > 0) return said;
+  for (const said of [restTooLong(present, normal, lastService), restTold(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal), restsFarLonger(present, normal, lastService)]) if (said.length > 0) return said;
   return [];
 }
 
@@ -211,7 +212,9 @@ function sagging(present: Present, normal: Normal, lastService: Entry | undefine
   const servedMs = lastService === undefined ? -Infinity : endOf(lastService);
   const nowKPa = freshValue(systemKPa, systemAtMs, frontierMs);
   if (!(systemSags || systemSinks) || nowKPa === null || normal.systemKPa === null || frontierMs < servedMs + FALLS_SINCE_MS || frontierMs - servedMs > HARDLY_DRAWN_MS || nowKPa < LET_DOWN * normal.systemKPa || normal.systemKPa - nowKPa < LEAST_SAG_KPA || isFed(present, normal, servedMs)) return [];
-  const says = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}. Nothing feeds it.`;
+  const falls = `Since the visit of ${dayWords(lastService!.startedAt, normal.timeZone)} the piping falls: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(normal.systemKPa)}.`;
+  if (drawsMore(normal)) return [mixedCondition('supply', MORE_IS_LOST, servedMs, [{ says: `${falls} ${RUNS_MORE}`, for: 'bleed-left-open', weight: 2 }])];
+  const says = `${falls} Nothing feeds it.`;
   return [mixedCondition('supply', [['valve-left-shut', 0.9], ['leak', 0.1]], servedMs, [{ says, for: 'valve-left-shut', weight: 2.5 }])];
 }
 
@@ -220,6 +223,16 @@ const LOST_SHARE = 0.5;
 /** Cycles that say how it is drawn from now, and rests so much shorter than before by which more is drawn. Common practice, no source. */
 const NEWEST = 3;
 const SHORTER = 0.6;
+
+/** The last rests are far shorter than those before. */
+function drawsMore({ cycles: { last } }: Normal): boolean {
+  const rests = last.map((cycle) => cycle[2]);
+  return rests.length > 2 * NEWEST && median(rests.slice(-NEWEST))! < SHORTER * median(rests.slice(0, -NEWEST))!;
+}
+
+/** What sags although more is drawn for it isn't cut off: more leaves it than comes. Common practice, no source. */
+const MORE_IS_LOST = [['bleed-left-open', 0.6], ['leak', 0.25], ['valve-left-shut', 0.15]] as const;
+const RUNS_MORE = 'The compressor starts far more often than it did: more is let out than its supply gives.';
 
 /** The only piping is drawn from and filled as ever, and most of what it is low by it was low by hours ago: so slowly falls a gauge. */
 function driftsOn(nowKPa: number, usualKPa: number, { pipings, systemHours, running, sinceMs, frontierMs }: Present, normal: Normal): boolean {
@@ -248,8 +261,7 @@ function sagsUnseen(present: Present, normal: Normal): Condition[] {
   const usualKPa = Math.min(normal.systemKPa, normal.systemSetKPa ?? Infinity);
   if (usualKPa - nowKPa < LOST_SHARE * marginOf(usualKPa, normal) || driftsOn(nowKPa, usualKPa, present, normal)) return [];
   const says = `The piping falls on: it is at ${kPaText(nowKPa)}, and its usual is ${kPaText(usualKPa)}. Nothing feeds it, or it loses more than its supply gives.`;
-  const rests = normal.cycles.last.map((cycle) => cycle[2]);
-  const drawnMore = rests.length > 2 * NEWEST && median(rests.slice(-NEWEST))! < SHORTER * median(rests.slice(0, -NEWEST))!;
+  const drawnMore = drawsMore(normal);
   return [mixedCondition('supply', drawnMore ? [['leak', 0.7], ['valve-left-shut', 0.3]] : [['valve-left-shut', 0.7], ['leak', 0.3]], null, [{ says, for: drawnMore ? 'leak' : 'valve-left-shut', weight: 1.5 }])];
 }
 
@@ -267,8 +279,10 @@ function notFilled(present: Present, normal: Normal, entries: readonly Entry[]):
   if (service === undefined || around.some((entry) => entry.finishedAt === undefined && entry.kind !== 'set-point')) return [];
   const sinceMs = Math.max(systemLowSinceMs, ...around.map(endOf));
   if (!present.supplyOpen && (frontierMs - sinceMs < NOT_FILLED_MS || present.filling || present.running === true)) return [];
-  const says = `The piping is at ${kPaText(systemKPa)} ${hours(frontierMs - sinceMs)} after the visit of ${dayWords(service.startedAt, normal.timeZone)}; its usual is ${kPaText(normal.systemKPa)}. The compressor rests, and nothing fills it.`;
-  return [mixedCondition('supply', [['valve-left-shut', 0.95], ['sensor-fault', 0.05]], sinceMs, [{ says, for: 'valve-left-shut', weight: 3 }])];
+  const drawn = drawsMore(normal);
+  const says = `The piping is at ${kPaText(systemKPa)} ${hours(frontierMs - sinceMs)} after the visit of ${dayWords(service.startedAt, normal.timeZone)}; its usual is ${kPaText(normal.systemKPa)}.`;
+  if (drawn) return [mixedCondition('supply', MORE_IS_LOST, sinceMs, [{ says: `${says} ${RUNS_MORE}`, for: 'bleed-left-open', weight: 2 }])];
+  return [mixedCondition('supply', [['valve-left-shut', 0.95], ['sensor-fault', 0.05]], sinceMs, [{ says: `${says} The compressor rests, and nothing fills it.`, for: 'valve-left-shut', weight: 3 }])];
 }
 
 const endOf = (entry: Entry): number => Date.parse(entry.finishedAt ?? entry.startedAt);

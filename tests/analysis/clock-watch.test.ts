@@ -43,6 +43,20 @@ describe('lookAtClock()', () => {
     expect(lookAt(resting([450, NOW_MS - 10 * MINUTE_MS])).belowSinceMs).not.toBeNull();
   });
 
+  test('a riser that is told lower than it is set on each day of a week is held there; one that falls on is not', () => {
+    const normalKPa = (days: readonly number[]): number | null => {
+      const fold = resting([600, NOW_MS - 5 * MINUTE_MS]);
+      fold.systems = { 'system-pressure.north': [days.at(-1)!, NOW_MS - MINUTE_MS] };
+      fold.spanDays = days.map((kPa, index) => ({ startMs: NOW_MS - (days.length - index) * DAY_MS, starts: 20, spans: { 'system-pressure.north': [kPa - 0.5, kPa + 0.5, 288, 10] } }));
+      return lookAtClock(startClock(), fold, { registered, judged: undefined, said, unfed: [] }).normal.systemKPa;
+    };
+    expect(normalKPa([167, 167, 166, 167, 168, 167, 167])).toBe(167);
+    expect(normalKPa([178, 175, 172, 169, 167, 164, 161])).toBe(180);
+    expect(normalKPa([167, 167])).toBe(180);
+    // It never is more than what is set.
+    expect(normalKPa([186, 186, 185, 186, 186, 186, 186])).toBe(180);
+  });
+
   test('tight piping that is not fed sags from hour to hour, and one that wanders does not', () => {
     const piping = (hourly: readonly number[]): boolean => {
       const fold = resting([600, NOW_MS - 5 * MINUTE_MS], { perDay: 288 });

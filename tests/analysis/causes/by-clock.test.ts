@@ -184,8 +184,9 @@ describe('byClock()', () => {
     const told = (hours: number, runS: number, service?: typeof visit): string[] => causeOf({ ...run, sinceMs: NOW_MS - hours * HOUR_MS }, { cycles: long(runS) }, service);
     expect(told(2.5, 2100)).toEqual(['runs-without-end']);
     expect(told(2.5, 2100, visit)).toEqual([]);
-    expect(told(3.6, 2100, visit)).toEqual(['runs-without-end']);
-    expect(told(1.1, 300, visit)).toEqual(['runs-without-end']);
+    // Since a visit it may as well be a bleed, or the valve before the tank.
+    expect(told(3.6, 2100, visit)).toEqual(['undetermined']);
+    expect(told(1.1, 300, visit)).toEqual(['undetermined']);
   });
 
   test('a tank that stands far below its start in a run after a visit gets nothing: nothing is drawn from it either', () => {
@@ -417,6 +418,9 @@ describe('byClock()', () => {
     expect(causeOf(low, {}, visit)).toEqual(['valve-left-shut']);
     expect(causeOf({ ...low, filling: true }, {}, visit)).toEqual([]);
     expect(causeOf({ ...low, systemLowSinceMs: NOW_MS - 30 * MINUTE_MS }, {}, visit)).toEqual([]);
+    // It starts far more often than it did: it isn't cut off, and loses more than it is given.
+    const more = { ...normal.cycles, last: normal.cycles.last.map((cycle, index, all) => (index < all.length - 3 ? cycle : [cycle[0], cycle[1], 600, cycle[3], cycle[4]] as const)) };
+    expect(causeOf(low, { cycles: more }, visit)).toEqual(['bleed-left-open']);
     expect(causeOf(low, {}, undefined)).toEqual([]);
     // The trip test that was going on then isn't over yet.
     const test = entrySchema.parse({ ...visit, id: 't', kind: 'trip-test', startedAt: '2026-06-01T09:10:00Z', finishedAt: undefined });
@@ -605,6 +609,31 @@ describe('byClock()', () => {
     expect(causeOf(counted, { ...byShares, sees: seesOf(new Set(['duty'])) })).toEqual([]);
     // A run state that is sent knows better.
     expect(causeOf({ ...resting, full: meter.full })).toEqual([]);
+  });
+});
+
+describe('rests far longer than any, with nobody there', () => {
+  // Usual rests end within an hour; the last one took three, and this one has gone on for as long.
+  const far = (last: Normal['cycles']['last'][number], more: Partial<Normal> = {}): Partial<Normal> => ({ ...more, cycles: { ...normal.cycles, last: [...normal.cycles.last, last] } });
+  const sinceMs = NOW_MS - 5 * HOUR_MS;
+  const long = far([sinceMs - 4 * HOUR_MS, 300, 4 * 3600 - 300, 550, 700]);
+  const rests = { sinceMs, tankKPa: 690, crestAtMs: sinceMs };
+
+  test('piping that holds is fed by another supply, piping that sags by none; unsent it may be either', () => {
+    expect(byClock({ ...resting, ...rests }, { ...normal, ...long }, [])).toMatchObject([{ slot: 'supply', cause: 'supply-bypassed', urgent: true }]);
+    expect(causeOf({ ...rests, systemKPa: 236 }, long)).toEqual(['valve-left-shut']);
+    expect(byClock({ ...resting, ...rests, systemKPa: null }, { ...normal, ...long }, [])).toMatchObject([{ cause: 'undetermined', among: ['supply-bypassed', 'valve-left-shut'], missingChannels: ['system-pressure'] }]);
+  });
+
+  test('one such rest, warm piping, people who draw most of it, slow generators and mended leaks say nothing', () => {
+    expect(causeOf(rests)).toEqual([]);
+    expect(causeOf({ ...rests, sinceMs: NOW_MS - 1.5 * HOUR_MS }, long)).toEqual([]);
+    expect(causeOf({ ...rests, systemKPa: 244 }, long)).toEqual([]);
+    expect(causeOf(rests, { ...long, quietShare: 0.4 })).toEqual([]);
+    expect(causeOf(rests, { ...long, usualDayRestS: 3 * 3600 })).toEqual([]);
+    expect(causeOf({ ...rests, demandOpen: true }, long)).toEqual([]);
+    // Once it was said it goes on while the last whole rest was as long.
+    expect(causeOf({ ...rests, sinceMs: NOW_MS - HOUR_MS, supplyOpen: true }, long)).toEqual(['supply-bypassed']);
   });
 });
 
