@@ -278,6 +278,7 @@ export class GeneratorWatch {
       settingsHash: this.#settingsHash,
       servedSinceMs: (fromMs) => this.entries.some((entry) => entry.kind === 'service' && Date.parse(entry.recordedAt) >= fromMs),
       off: this.registered.generator.outOfService,
+      timeZone: this.registered.site.timeZone,
     });
     return findings.length === 0 ? output : { ...output, findings };
   }

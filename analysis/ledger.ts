@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
-import type { ClosingReason, Finding } from '../shared/finding.ts';
+import { DateTime } from 'luxon';
+import type { ClosingReason, Evidence, Finding } from '../shared/finding.ts';
 import { splitGeneratorKey, type GeneratorKey } from '../shared/ids.ts';
 import { DAY_MS, HOUR_MS, isoFromMs, MINUTE_MS } from '../shared/time.ts';
 import type { SaidOpen } from './causes/clock-view.ts';
@@ -46,6 +47,8 @@ export type ReconcileParams = {
   readonly servedSinceMs: (fromMs: number) => boolean;
   /** The generator was taken out of service: what isn't hidden is over by that. */
   readonly off: boolean;
+  /** The site's, for times in words. */
+  readonly timeZone: string;
 };
 
 const HISTORY_KEPT = 50;
@@ -253,7 +256,7 @@ function revise(finding: Finding, condition: Condition, { tickMs }: ReconcilePar
   const reworded = !sameWords({ ...condition, ...before }, condition);
   const wasVerifying = finding.state === 'verifying';
   // What the evidence says goes on changing; once an hour is often enough to be told.
-  const fresher = tickMs % HOUR_MS === 0 && JSON.stringify(condition.evidence) !== JSON.stringify(finding.evidence);
+  const fresher = (tickMs % HOUR_MS === 0 || finding.evidence.some(isOver)) && JSON.stringify(condition.evidence) !== JSON.stringify(finding.evidence);
   if (!reworded && !wasVerifying && !fresher) return finding;
   const revised: Finding = { ...finding, ...said(condition), onset: onsetOf(finding, condition), state: wasVerifying ? 'new' : finding.state };
   return reworded ? withHistory(revised, tickMs) : revised;
@@ -291,9 +294,26 @@ function ended(open: OpenFinding, slot: Slot, present: ReadonlySet<Slot>, params
   if (present.has('sensor') && params.hidden.has(slot) && tickMs - openedMs < 3 * DAY_MS) return closed(finding, 'superseded', tickMs);
   if (!judged(slot)) return served && finding.state !== 'verifying' ? { ...finding, state: 'verifying' } : finding;
   open.absentSinceMs ??= tickMs;
-  if (tickMs - open.absentSinceMs < goneForMs(open, slot, served)) return finding;
+  if (tickMs - open.absentSinceMs < goneForMs(open, slot, served)) return TOLD_OVER.has(slot) && tickMs - open.absentSinceMs >= OVER_MS ? saidOver(finding, open.absentSinceMs, params.timeZone) : finding;
   return closed(finding, served || BY_CLOCK.has(slot) || open.absentSinceMs - openedMs > 3 * DAY_MS ? 'improved' : 'not-confirmed', tickMs);
 }
+
+/** Who reads that a compressor has not started stands beside one that runs: what is over, and only waits to be closed, says so. */
+const TOLD_OVER: ReadonlySet<Slot> = new Set(['running', 'supply']);
+/** Of what comes and goes from tick to tick nothing is said. */
+const OVER_MS = 20 * MINUTE_MS;
+const OVER = 'It is so no more since';
+
+const isOver = (one: Evidence): boolean => one.says.startsWith(OVER);
+
+function saidOver(finding: Finding, sinceMs: number, timeZone: string): Finding {
+  if (finding.evidence.some(isOver)) return finding;
+  const over: Evidence = { says: `${OVER} ${DateTime.fromMillis(sinceMs, { zone: timeZone, locale: 'en-GB' }).toFormat('d LLL, HH:mm')}; it is closed when that lasts, or once a visit is recorded.`, for: finding.cause, weight: OVER_WEIGHT };
+  return { ...finding, evidence: [over, ...finding.evidence] };
+}
+
+/** As strong as what was measured can be, against it. */
+const OVER_WEIGHT = -3;
 
 function goneForMs({ finding, aside, against }: OpenFinding, slot: Slot, served: boolean): number {
   if (finding.cause === 'stops-short' || against !== undefined) return STOPS_GONE_FOR_MS[served ? 1 : 0];

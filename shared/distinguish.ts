@@ -29,7 +29,7 @@ const GROUPS: readonly Group[] = [
     causes: ['leak', 'bleed-left-open', 'check-valve-leaking', 'element-loading', 'element-missing', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'membrane-decline', 'runs-without-end'],
     toldApartBy: (sees) => sees.split,
     missing: () => ['running'],
-    says: "can't tell more demand from less delivery here: the duty ratio alone is sent; run state or tank pressure would tell",
+    says: "can't tell more demand from less delivery here: only run time is told; run state, or a tank pressure that shows its fillings, would tell",
   },
   {
     causes: ['element-loading', 'drain-stuck-open', 'drain-stuck-closed', 'compressor-side', 'bleed-left-open', 'membrane-decline'],

@@ -1,5 +1,6 @@
 import type { QuarterValues } from '../../shared/cycle.ts';
 import type { CauseProbability } from '../../shared/finding.ts';
+import { DAY_MS } from '../../shared/time.ts';
 import { median } from '../change/robust.ts';
 import type { DaysJudged } from './assess.ts';
 import { explainedAt, movesSentence } from './band-moves.ts';
@@ -72,12 +73,19 @@ export class ChangeWatch {
     // Where hardly anything is drawn a day has a run or two, which say little of what is made.
     if (lost !== undefined && lost === airSide) found.push(this.#name('delivery', lost, lost.shift.effect > MOST_BY_WEAR ? AIR_LOST : AIR_SIDE, ['feedFall', 'compressorRun', 'nitrogen'], null));
     else if (lost !== undefined && !(starved && lost === delivery)) found.push(this.#name('delivery', lost, lost === poorer ? PASSES_LESS_PURE : DELIVERY, ['delivery', 'elementDrop', 'discharge', 'feed', 'feedFall', 'compressorRun', 'nitrogen'], null));
-    if (!this.#days.epochs.has('demand') && !this.#days.epochs.has('delivery')) {
+    if (!this.#isTold('demand') && !this.#isTold('delivery')) {
       const duty = this.#watch('duty');
       if (duty?.shift.direction === 'down' && duty.byDay && isLost(this.#days, duty)) found.push(this.#name('duty', duty, DEMAND_DOWN, ['system'], null));
-      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null, runsAllDay(duty) ? ENDLESS : 0));
+      else if (duty?.shift.direction === 'up' && lost === undefined) found.push(this.#name('duty', duty, ANY, ['elementDrop', 'discharge', 'feed', 'feedFall', 'nitrogen'], null, { endless: runsAllDay(duty) ? ENDLESS : 0, sees: { ...this.#days.sees, split: false } }));
     }
     return found.filter((condition) => condition !== undefined);
+  }
+
+  /** Whether the last days of run time also say this: a tank may have ceased to show its fillings. */
+  #isTold(name: 'demand' | 'delivery'): boolean {
+    const told = this.#days.epochs.get(name)?.points.at(-1);
+    const ran = this.#days.epochs.get('duty')?.points.at(-1);
+    return told !== undefined && (ran === undefined || ran.startMs - told.startMs < UNTOLD_MS);
   }
 
   /** Demand and delivery moved together, and run time did not: the tank's gauge. */
@@ -151,7 +159,7 @@ export class ChangeWatch {
     return byQuarter && Math.abs(byQuarter.effect) > rule.smallest / 2 ? { epoch: quarters, shift: byQuarter, byDay: false } : undefined;
   }
 
-  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts'], endless = 0): Condition {
+  #name(slot: Slot, watching: Watching, candidates: readonly SignedCause[], series: readonly SignatureSeries[], amounts: Observation['amounts'], { endless = 0, sees = this.#days.sees } = {}): Condition {
     const { epoch, shift } = watching;
     const { stepChance, onset } = shapeOf(epoch.points, epoch.baseline, shift);
     const visit = visitBefore(this.#days.entries, onset);
@@ -165,7 +173,7 @@ export class ChangeWatch {
     const leading = { says: movementSentence(epoch, measured, shift), for: weighed.causes[0]!.cause, weight: Math.round(Math.min(99, Math.abs(shift.effect) / epoch.baseline.scatter) * 10) / 10 };
     const own = evidence.find((one) => one.says === leading.says) ?? leading;
     const beside = this.#beside(epoch, epoch.points[shift.onsetIndex]!.startMs);
-    return nameCause(slot, { causes: withEndless(weighed.causes, endless) }, this.#days.sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
+    return nameCause(slot, { causes: withEndless(weighed.causes, endless) }, sees, onset, [own, ...beside.map((says) => ({ says, for: own.for, weight: 0 })), ...evidence.filter((one) => one !== own)], Math.abs(shift.effect) / epoch.baseline.scatter);
   }
 
   /** What goes with a change and weighs for no cause: what the band took, compressors that take turns, draws in bursts. */
@@ -213,6 +221,9 @@ export class ChangeWatch {
     return { demand: Math.exp(demand.epoch.baseline.centre) * Math.expm1(demand.shift.effect), delivery: was * Math.expm1(isLog - wasLog), deliverySe: was * seLog };
   }
 }
+
+/** Days without a word of demand and delivery, after which run time has to tell. Common practice, no source. */
+const UNTOLD_MS = 5 * DAY_MS;
 
 /** How likely a run time of all day is one that nothing stops. Common practice, no source. */
 const ENDLESS = 0.4;

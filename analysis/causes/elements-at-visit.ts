@@ -15,6 +15,8 @@ const AFTER_DAYS = 7;
 const LEAST_AFTER = 2;
 /** A day whose drop is worse known than this, or one that can't be, tells nothing: its two gauges were read at different moments, or one of them is wrong. */
 const KNOWN_SE_KPA = 3;
+/** Elements that air goes through hold back more: less was read in a rest. Common practice, no source. */
+const LEAST_DROP_KPA = 0.5;
 /** A drop that had grown by so much over clean must fall back by most of that when the elements are new, kPa. Common practice, no source. */
 const LOADED_KPA = 8;
 const RESET_SHARE = 0.35;
@@ -43,7 +45,7 @@ export function elementsAtVisit(rows: readonly DayRow[], entries: readonly Entry
   const visit = visits.at(-1);
   if (visit === undefined) return undefined;
   const endMs = Date.parse(visit.finishedAt ?? visit.startedAt);
-  const drops = rows.flatMap((row) => (row.elementDropKPa === null || row.elementDropKPa.se > KNOWN_SE_KPA || row.elementDropKPa.value < 0 || row.elementDropKPa.value > MOST_DROP_KPA ? [] : [{ startMs: row.startMs, endMs: row.endMs, kPa: row.elementDropKPa.value }]));
+  const drops = rows.flatMap((row) => (row.elementDropKPa === null || row.elementDropKPa.se > KNOWN_SE_KPA || row.elementDropKPa.value < LEAST_DROP_KPA || row.elementDropKPa.value > MOST_DROP_KPA ? [] : [{ startMs: row.startMs, endMs: row.endMs, kPa: row.elementDropKPa.value }]));
   const before = drops.filter((day) => day.endMs <= Date.parse(visit.startedAt)).slice(-BEFORE_DAYS);
   const after = drops.filter((day) => day.startMs >= endMs).slice(0, AFTER_DAYS);
   const oldest = visits.length > 1 ? Date.parse(visits.at(-2)!.finishedAt ?? visits.at(-2)!.startedAt) : -Infinity;

@@ -2,6 +2,7 @@ import { type CusumState, retuneCusum, startCusum, stepCusum } from '../change/c
 import { limitForRunLength } from '../change/cusum-run-length.ts';
 import { normalQuantile } from '../change/normal.ts';
 import { median } from '../change/robust.ts';
+import { mannKendall } from '../change/trend.ts';
 import { type Baseline, LearnedValues } from './baseline.ts';
 import type { SeriesPoint, Watched } from './day-series.ts';
 
@@ -110,7 +111,7 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
         learner.drop();
       } else if (learner.see(point)) {
         baseline = learner.baseline();
-        if (isCreeping(first, learner.newest(), rule)) return findShift(points, first, { ...rule, learnDays: Math.floor(baseline.count / 2), creeps: 0 });
+        if (isCreeping(first, learner, rule)) return findShift(points, first, { ...rule, learnDays: Math.floor(baseline.count / 2), creeps: 0 });
         sums = retuneCusum(sums, thresholds(baseline, rule));
       }
     }
@@ -123,11 +124,22 @@ export function findShift(points: readonly SeriesPoint[], first: Baseline, rule:
 const CREEPS_VALUES = 10;
 const CREEPS_SD = 3;
 
-/** What grows slowly while a baseline learns would be learned for usual. */
-function isCreeping(first: Baseline, newest: readonly number[], { creeps, smallest }: ShiftRule): boolean {
-  if (creeps === 0 || newest.length < CREEPS_VALUES) return false;
+/** Weeks of them, and by how many standard deviations their order must speak for a trend (Mann 1945). Common practice, no source. */
+const WEEK = 7;
+const LEAST_WEEKS = 6;
+const TREND_SD = 2.5;
+
+/** What grows slowly while a baseline learns would be learned for usual: its newest values stand off the first ones, or week after week stands lower than the one before. */
+function isCreeping(first: Baseline, learner: Learner, { creeps, smallest }: ShiftRule): boolean {
+  if (creeps === 0) return false;
+  const newest = learner.newest(CREEPS_VALUES);
+  if (newest.length < CREEPS_VALUES) return false;
   const off = creeps * (median(newest)! - first.centre);
-  return off > Math.max(smallest / 2, CREEPS_SD * Math.hypot(sdOfMean(first.scatter, first.correlation, CREEPS_VALUES), sdOfCentre(first, first.correlation)));
+  if (off <= smallest / 2) return false;
+  if (off > CREEPS_SD * Math.hypot(sdOfMean(first.scatter, first.correlation, CREEPS_VALUES), sdOfCentre(first, first.correlation))) return true;
+  const all = learner.newest(Infinity);
+  const weeks = Array.from({ length: Math.floor(all.length / WEEK) }, (_, index) => median(all.slice(index * WEEK, (index + 1) * WEEK))!);
+  return weeks.length >= LEAST_WEEKS && creeps * (mannKendall(weeks)?.z ?? 0) > TREND_SD;
 }
 
 /** Longer spans of values whose mean is held against its own error: a change that is too small to be sure of in three days is so in a month. */
@@ -250,7 +262,7 @@ function thresholds(baseline: Baseline, rule: ShiftRule): { readonly slackSd: nu
   return { slackSd, limitSd };
 }
 
-type Learner = { see(point: SeriesPoint): boolean; drop(): void; baseline(): Baseline; newest(): readonly number[] };
+type Learner = { see(point: SeriesPoint): boolean; drop(): void; baseline(): Baseline; newest(count: number): readonly number[] };
 
 /** The newest values may be a fault's already that isn't sure yet: so many wait before they are learned. */
 const LEARN_LAG = 7;
@@ -278,7 +290,7 @@ function startLearner(points: readonly SeriesPoint[], first: Baseline, { floor, 
       waiting = [];
     },
     baseline: () => learned.baseline(floor),
-    newest: () => learned.newest(CREEPS_VALUES),
+    newest: (count) => learned.newest(count),
   };
 }
 

@@ -3,7 +3,7 @@ import type { Sees } from '../../shared/distinguish.ts';
 import type { Cause, CauseProbability } from '../../shared/finding.ts';
 import type { GeneratorRecord, RegisteredGenerator } from '../../shared/registry.ts';
 import { DAY_MS } from '../../shared/time.ts';
-import { median } from '../change/robust.ts';
+import { median, quantile } from '../change/robust.ts';
 import type { Condition, Slot } from './condition.ts';
 import { type Fill, isUsableDay, lastRows } from './day-series.ts';
 import { nameCause } from './name-cause.ts';
@@ -94,14 +94,14 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
 
 /** Fewer reports of the tank in a run don't show how fast it rose. Common practice, no source. */
 const REPORTS_TO_RATE = 2;
-/** How a tank that is read by the clock is told: as often on each day, within this share. Common practice, no source. */
+/** How a tank that is read by the clock is told: as often on most days, within this share. Common practice, no source. */
 const BY_CLOCK_SHARE = 0.1;
 
 /** How often the tank is read, s; 0 where it is told on change, which says nothing of how well a run is seen. */
 function readEveryS(rows: readonly DayRow[]): number {
   const heard = rows.map((row) => row.heard['tank-pressure'] ?? 0);
-  const middle = median(heard) ?? 0;
-  return middle > 0 && Math.max(...heard) - Math.min(...heard) <= BY_CLOCK_SHARE * middle ? DAY_S / middle : 0;
+  const [quarter, middle, most] = [0.25, 0.5, 0.75].map((share) => quantile(heard, share) ?? 0) as [number, number, number];
+  return middle > 0 && most - quarter <= BY_CLOCK_SHARE * middle ? DAY_S / middle : 0;
 }
 
 /** Where starts aren't told, by how long a band takes at what is made. */

@@ -9,7 +9,7 @@ import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
 const START_MS = Date.UTC(2026, 0, 1);
 const leak = (size = 5, probability = 0.9): Condition => ({ ...certainCondition('demand', 'leak', probability, START_MS, 'Demand rose.', false), size });
 const tick = (ledger: LedgerState, atMs: number, conditions: readonly Condition[], more: { off?: boolean; judged?: boolean; served?: boolean; hidden?: readonly Condition['slot'][] } = {}): Finding[] =>
-  reconcile(ledger, { generator: 'a/b' as GeneratorKey, tickMs: atMs, conditions, hidden: new Set(more.hidden ?? []), judged: () => more.judged ?? true, settingsHash: 'x', servedSinceMs: () => more.served ?? false, off: more.off ?? false });
+  reconcile(ledger, { generator: 'a/b' as GeneratorKey, tickMs: atMs, conditions, hidden: new Set(more.hidden ?? []), judged: () => more.judged ?? true, settingsHash: 'x', servedSinceMs: () => more.served ?? false, off: more.off ?? false, timeZone: 'UTC' });
 
 describe('saidOpen()', () => {
   test('knows when what was told of the supply and of an endless run was over, and that gas runs back', () => {
@@ -28,6 +28,21 @@ describe('saidOpen()', () => {
 });
 
 describe('reconcile()', () => {
+  test('what went by the clock says at once that it is so no more, until it is so again or closed', () => {
+    const ledger = startLedger();
+    const dead = certainCondition('running', 'not-starting', 0.95, START_MS, 'It has not started.', true);
+    tick(ledger, START_MS, [dead, leak()]);
+    const at = (minutes: number): number => START_MS + minutes * 60_000;
+    expect(tick(ledger, at(70), [])).toEqual([]);
+    const [over, ...others] = tick(ledger, at(90), []);
+    expect(over!.evidence.map((one) => one.says)).toEqual(['It is so no more since 1 Jan, 01:10; it is closed when that lasts, or once a visit is recorded.', 'It has not started.']);
+    expect(over!.evidence[0]).toMatchObject({ for: 'not-starting', weight: -3 });
+    // A level that wanders about its limit says nothing of the kind, and nothing is said twice.
+    expect(others).toEqual([]);
+    expect(tick(ledger, at(100), [])).toEqual([]);
+    expect(tick(ledger, at(110), [dead])[0]!.evidence).toHaveLength(1);
+  });
+
   test('what went by the clock is over at once when a generator is taken out of service; what is hidden waits', () => {
     const ledger = startLedger();
     tick(ledger, START_MS, [leak(), certainCondition('running', 'not-starting', 0.95, START_MS, 'It has not started.', true)]);

@@ -51,6 +51,11 @@ describe('stopsShort()', () => {
 
   test('is silent while the tank is drawn from so much that its stops are seen too low', () => {
     expect(stopsShort(cycles([...usual, [521, 590, 120], [523, 590, 120], [521, 589, 120]]), [], null, false)).toEqual([]);
+    // So it is while a purge goes on, or shortly after.
+    const short = cycles([...usual, [521, 590], [521, 590], [521, 590]]);
+    const purge = (untilH: number) => entrySchema.parse({ id: 'p', site: 'a', generator: 'b', kind: 'purge', startedAt: new Date(START_MS + 150 * HOUR_MS).toISOString(), finishedAt: new Date(START_MS + untilH * HOUR_MS).toISOString() });
+    expect(stopsShort(short, [purge(201)], null, false)).toEqual([]);
+    expect(stopsShort(short, [purge(190)], null, false)).toHaveLength(1);
     // At the pace of usual rests it is no draw.
     expect(stopsShort(cycles([...usual, [521, 590, 1500], [535, 590, 1500], [535, 589, 1500]]), [], null, false)).toHaveLength(1);
   });
