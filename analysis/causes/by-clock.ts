@@ -1,4 +1,5 @@
 import type { Entry } from '../../shared/entry.ts';
+import type { Evidence } from '../../shared/finding.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../shared/time.ts';
 import { abruptChange } from './abrupt.ts';
 import { byTankAlone } from './by-tank-alone.ts';
@@ -120,8 +121,7 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
   const endless = { says, for: 'runs-without-end' as const, weight: 2 };
   // Nor does what has run down while nothing started.
   if ((tankKPa === null || cutOutKPa === null) && runMs < FILL_MS && (present.missedStartMs !== null || isRefilled(present, normal) || isAfter(LETS_OUT, entries, present.sinceMs))) return [];
-  if ((tankKPa === null || cutOutKPa === null) && visit !== undefined) return [{ ...mixedCondition('running', SINCE_VISIT, present.sinceMs, [endless, { says: `It began about the visit of ${dayWords(visit.startedAt, normal.timeZone)}. Tank pressure isn't sent: it would tell a switch that doesn't open from a bleed that stands open and from a valve that is shut before the tank.`, for: 'undetermined', weight: 0 }]), cause: 'undetermined', among: SINCE_VISIT.map(([cause]) => cause), missingChannels: ['tank-pressure'], hides: SPOILT_BY_ENDLESS }];
-  if (tankKPa === null || cutOutKPa === null) return [{ ...mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless]), hides: SPOILT_BY_ENDLESS }];
+  if (tankKPa === null || cutOutKPa === null) return [{ ...(visit === undefined ? mixedCondition('running', [['runs-without-end', 0.7], ['leak', 0.15], ['compressor-side', 0.15]], present.sinceMs, [endless]) : endlessSince(visit, present.sinceMs, endless, normal.timeZone)), hides: SPOILT_BY_ENDLESS }];
   if (isPastStop) {
     const above = { says: `The tank is at ${kPaText(tankKPa)}, above the usual stop at ${kPaText(cutOutKPa)}: the stop doesn't come.`, for: 'runs-without-end' as const, weight: 3 };
     return [{ ...mixedCondition('running', [['runs-without-end', 0.95], ['sensor-fault', 0.05]], present.sinceMs, [endless, above]), letsOff: true, hides: SPOILT_BY_ENDLESS }];
@@ -141,6 +141,11 @@ function neverStops(present: Present, normal: Normal, entries: readonly Entry[])
 
 /** What keeps a run from ending since a visit, where no tank is sent. Common practice, no source. */
 const SINCE_VISIT = [['runs-without-end', 0.4], ['bleed-left-open', 0.35], ['valve-left-shut', 0.25]] as const;
+
+function endlessSince(visit: Entry, sinceMs: number, endless: Evidence, timeZone: string): Condition {
+  const untold = { says: `It began about the visit of ${dayWords(visit.startedAt, timeZone)}. Tank pressure isn't sent: it would tell a switch that doesn't open from a bleed that stands open and from a valve that is shut before the tank.`, for: 'undetermined' as const, weight: 0 };
+  return { ...mixedCondition('running', SINCE_VISIT, sinceMs, [endless, untold]), cause: 'undetermined', among: SINCE_VISIT.map(([cause]) => cause), missingChannels: ['tank-pressure'] };
+}
 
 /** People draw in bursts of an hour or two. Common practice, no source. */
 const BURST_MS = 3 * HOUR_MS;

@@ -51,7 +51,7 @@ function strongest(finding: Finding): string {
 /** As the pages say it: at once, being checked, or a day of UTC. */
 function waitUntil(row: RankingRow, lead: Finding | undefined, at: string | null): string {
   if (lead !== undefined && isBeingChecked(lead)) return 'being checked';
-  if (mustGoAtOnce(lead?.cause ?? null)) return 'at once';
+  if (mustGoAtOnce(lead?.cause ?? null, lead?.causes)) return 'at once';
   return canWaitUntil({ ...row, cause: lead?.cause ?? null }, at ?? '').byAt?.slice(0, 10) ?? '–';
 }
 

@@ -12,7 +12,11 @@ export function wants(rule: NoticeRule, change: NoticeChange, finding: Finding, 
   return rule.sites.length === 0 || rule.sites.includes(finding.site);
 }
 
-/** Whether it passes quiet hours and digest: one of the rule's causes that are told at once, and the finding isn't over. */
-export function isUrgent(rule: NoticeRule, finding: Finding): boolean {
-  return finding.state !== 'closed' && rule.atOnceCauses.includes(finding.cause);
+/** Where the channels can't tell which, so sure it must be that it is one that is told at once. */
+const AT_ONCE = 0.5;
+
+/** Whether it passes quiet hours and digest: one of the rule's causes that are told at once, or as likely as not one of them, and the finding isn't over. */
+export function isUrgent(rule: NoticeRule, { state, cause, causes, among }: Finding): boolean {
+  if (state === 'closed') return false;
+  return rule.atOnceCauses.includes(cause) || causes.reduce((sum, one) => sum + (among?.includes(one.cause) === true && rule.atOnceCauses.includes(one.cause) ? one.probability : 0), 0) >= AT_ONCE;
 }

@@ -61,8 +61,12 @@ export function whoMustGo(cause: Cause | null, side: LeakSide = null, among: rea
   return WORDS[cause].who;
 }
 
-/** True for causes that wait for nothing: protection or the machine is at stake, and a look on site costs little. */
-export function mustGoAtOnce(cause: Cause | null): boolean {
+/** Where the channels can't tell which, so sure it must be that it is one that waits for nothing. */
+const AT_ONCE = 0.5;
+
+/** True for causes that wait for nothing: protection or the machine is at stake, and a look on site costs little. With `undetermined`, where it is as likely as not one of them. */
+export function mustGoAtOnce(cause: Cause | null, causes: readonly CauseProbability[] = []): boolean {
+  if (cause === 'undetermined') return causes.reduce((sum, one) => sum + (WORDS[one.cause].atOnce ? one.probability : 0), 0) >= AT_ONCE;
   return cause !== null && WORDS[cause].atOnce;
 }
 

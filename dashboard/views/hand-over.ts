@@ -41,7 +41,7 @@ export function handOver(params: { readonly generators: readonly HandOverGenerat
     if (one === undefined || one.row === null) return '';
     const { row } = one;
     const zone = one.registered.site.timeZone;
-    return `; ${waitWords({ ...row, cause: finding.cause, state: finding.state, servedAt: servedSince(finding, one.servedAt) }, isBeingChecked(finding) ? ZONE : zone, nowMs).says}`;
+    return `; ${waitWords({ ...row, cause: finding.cause, causes: finding.causes, state: finding.state, servedAt: servedSince(finding, one.servedAt) }, isBeingChecked(finding) ? ZONE : zone, nowMs).says}`;
   };
   const fresh = open.filter((finding) => Date.parse(finding.openedAt) >= fromMs);
   return {

@@ -17,8 +17,8 @@ export type WaitUntil = Pick<ServiceListRow, 'byAt' | 'byBecause' | 'byQuantile'
  * 10 % date `earliest` is within 7 days of `nowAt`, that one is used. A cause that waits for nothing has the date `nowAt`; hand in
  * none once its work is done.
  */
-export function canWaitUntil(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'>, nowAt: string): WaitUntil {
-  if (mustGoAtOnce(row.cause)) return { byAt: nowAt, byBecause: 'condition', byQuantile: null };
+export function canWaitUntil(row: Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'> & Partial<Pick<RankingRow, 'causes'>>, nowAt: string): WaitUntil {
+  if (mustGoAtOnce(row.cause, row.causes)) return { byAt: nowAt, byBecause: 'condition', byQuantile: null };
   const nowMs = Date.parse(nowAt);
   const { earliest = null, likely = null } = row.serviceBy ?? {};
   const urgent = earliest !== null && Date.parse(earliest) - nowMs <= URGENT_MS;

@@ -9,7 +9,7 @@ import { dateWords } from './site-time.ts';
 export type WaitWords = { readonly until: string; readonly says: string; readonly because: string; readonly due: 'now' | 'soon' | 'later' | 'none' };
 
 /** `dutyRatio`: null where nothing is known of its last days. */
-type Waiting = Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'> & Partial<Pick<RankingRow, 'dutyRatio'>>;
+type Waiting = Pick<RankingRow, 'serviceBy' | 'dueBy' | 'cause'> & Partial<Pick<RankingRow, 'dutyRatio' | 'causes'>>;
 
 const DAY_MS = 86_400_000;
 
@@ -32,7 +32,7 @@ function waitOf(row: Waiting, zone: string, nowMs: number): WaitWords {
   // Nothing in sight is another thing than nothing to see by.
   if (wait.byAt === null && row.dutyRatio === null) return { until: 'not known', says: 'how long it can wait is not known', because: '', due: 'none' };
   if (wait.byAt === null) return { until: 'no end in sight', says: 'no end in sight', because: '', due: 'none' };
-  if (mustGoAtOnce(row.cause)) return { until: 'at once', says: 'should not wait', because: 'this cause should not wait', due: 'now' };
+  if (mustGoAtOnce(row.cause, row.causes)) return { until: 'at once', says: 'should not wait', because: 'this cause should not wait', due: 'now' };
   const byMs = Date.parse(wait.byAt);
   const day = dateWords(byMs, zone, nowMs);
   const because = wait.byBecause === 'condition' && row.serviceBy !== null ? rangeWords(row.serviceBy, zone, nowMs) : 'service due by days or hours';
@@ -42,10 +42,10 @@ function waitOf(row: Waiting, zone: string, nowMs: number): WaitWords {
 }
 
 /** What its limits say of how long it can wait, as a sentence; beside a cause that should not wait, that it is the cause which can't. */
-export function conditionWords({ serviceBy, dutyRatio, cause }: Waiting, zone: string, nowMs: number): string {
+export function conditionWords({ serviceBy, dutyRatio, cause, causes }: Waiting, zone: string, nowMs: number): string {
   if (serviceBy !== null) return `From its condition: ${rangeWords(serviceBy, zone, nowMs)}${serviceBy.earliest !== null && Date.parse(serviceBy.earliest) <= nowMs ? '' : ' (10 to 90\u00a0%)'}.`;
   if (dutyRatio === null) return 'Of its last days nothing is known.';
-  return mustGoAtOnce(cause) ? 'No limit is near: it is the fault itself that is urgent.' : 'From its condition no end is in sight.';
+  return mustGoAtOnce(cause, causes) ? 'No limit is near: it is the fault itself that is urgent.' : 'From its condition no end is in sight.';
 }
 
 /** Whether a limit is passed by now, as surely as a forecast says anything. */

@@ -56,6 +56,11 @@ describe('findShift()', () => {
     expect(seeds.filter((seed) => found(seed, delivery, lost))).toHaveLength(10);
     expect(seeds.filter((seed) => found(seed, RULE, lost)).length).toBeLessThan(5);
     expect(Array.from({ length: 183 }, (_, index) => 600 + index).filter((seed) => found(seed, delivery, () => 0))).toEqual([]);
+    // A tenth in four months is too slow to stand off the first days: week stands below week.
+    const slowly = (day: number): number => (-0.1 * day) / 120;
+    const many = Array.from({ length: 40 }, (_, index) => 500 + index);
+    expect(many.filter((seed) => found(seed, delivery, slowly)).length).toBeGreaterThanOrEqual(12);
+    expect(many.filter((seed) => found(seed, RULE, slowly)).length).toBeLessThan(7);
     // What gets better is learned.
     expect(seeds.filter((seed) => found(seed, delivery, (day) => -lost(day)))).toEqual([]);
   });

@@ -95,6 +95,10 @@ describe('wants()', () => {
     expect(isUrgent(night, leak)).toBe(false);
     expect(isUrgent(night, { ...leak, cause: 'not-starting' })).toBe(true);
     expect(isUrgent(night, { ...leak, cause: 'not-starting', state: 'closed' })).toBe(false);
+    // Which of several nobody knows: as likely as not one of them is enough.
+    const group = (probability: number): typeof leak => ({ ...leak, cause: 'undetermined', among: ['leak', 'not-starting'], causes: [{ cause: 'not-starting', probability }, { cause: 'leak', probability: 0.9 - probability }] });
+    expect(isUrgent(night, group(0.6))).toBe(true);
+    expect(isUrgent(night, group(0.3))).toBe(false);
   });
 });
 

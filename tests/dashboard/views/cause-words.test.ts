@@ -25,6 +25,9 @@ test('whoMustGo() sends licensed people to the piping, and to nothing else that 
 test('mustGoAtOnce() is true where protection or the machine is at stake, and for no slow cause', () => {
   expect(CAUSES.filter((cause) => mustGoAtOnce(cause)).sort()).toEqual(['bleed-left-open', 'no-power', 'not-starting', 'runs-without-end', 'supply-bypassed', 'valve-left-shut']);
   expect(mustGoAtOnce(null)).toBe(false);
+  // Which of several nobody knows: as likely as not one of them is enough.
+  expect(mustGoAtOnce('undetermined', [{ cause: 'supply-bypassed', probability: 0.5 }, { cause: 'valve-left-shut', probability: 0.3 }])).toBe(true);
+  expect(mustGoAtOnce('undetermined', [{ cause: 'data-gap', probability: 0.7 }, { cause: 'no-power', probability: 0.2 }])).toBe(false);
 });
 
 test('leakSide() reads the side that the evidence says, and none when it says both or is against', () => {
