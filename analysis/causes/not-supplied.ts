@@ -16,7 +16,7 @@ const AFTER_SERVICE_MS = 5 * 24 * HOUR_MS;
 /** Whether the piping isn't supplied: a valve was left shut by a visit, or another supply was left open. The first that says so is heard. */
 export function notSupplied(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const lastService = entries.findLast((entry) => entry.kind === 'service');
-  for (const said of [restTooLong(present, normal, lastService), restTold(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal), restsFarLonger(present, normal, lastService)]) if (said.length > 0) return said;
+  for (const said of [restTooLong(present, normal, lastService), restTold(present, normal, lastService), sagging(present, normal, lastService), notFilled(present, normal, entries), hardlyDrawn(present, normal, lastService), sagsUnseen(present, normal), restsFarLonger(present, normal, entries)]) if (said.length > 0) return said;
   return [];
 }
 

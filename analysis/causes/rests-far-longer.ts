@@ -1,51 +1,45 @@
 import type { Entry } from '../../shared/entry.ts';
-import { DAY_MS, HOUR_MS } from '../../shared/time.ts';
+import { DAY_MS } from '../../shared/time.ts';
+import { median } from '../change/robust.ts';
 import { freshValue, hours, type Normal, type Present } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { kPaText } from './evidence.ts';
-import { demandMended } from './hardly-drawn.ts';
-import { median } from '../change/robust.ts';
+import { demandMended, drawnAgain } from './hardly-drawn.ts';
 
 /*
- * A supply that was shut or bypassed with no visit that is known of: the days say so after a long weekend. Where single rests say
- * more than people who stay away can make of them, it need not be waited for.
+ * A supply that was shut or bypassed with no visit that is known of: the days say so after a long weekend. A rest that is far
+ * longer than any of the days before, in whose nights and weekends people stayed away too, need not wait so long.
  */
 
-/** Two rests in a row, so many times the longest of the weeks before; by what is drawn quietly, as people who draw in bursts may stay away. Common practice, no source. */
-const TIMES = 2;
-/** Where nobody knows how much that is. */
-const QUIET_UNKNOWN = 0.5;
-const LEAST_QUIET = 0.25;
-/** Together they take so long; and the usual ones are so short that warm weather, which feeds tight piping for a day, is no reason. Common practice, no source. */
-const LEAST_MS = 8 * HOUR_MS;
+/** So many times the longest usual rest: where the piping holds meanwhile, and where nobody knows how it stands. Common practice, no source. */
+const TIMES_HELD = 2;
+const TIMES_UNTOLD = 4;
+/** Warm weather feeds tight piping for half a day: where usual rests are longer and no piping pressure is sent, the days have to tell. Common practice, no source. */
 const MOST_USUAL_S = 4 * 3600;
 /** What a visit shut is looked for elsewhere. */
 const AFTER_SERVICE_MS = 2 * DAY_MS;
-/** Piping that is warmed stands above what it usually does, and one that isn't fed sags, kPa. Common practice, no source. */
-const SURPLUS_KPA = 3;
-const SAGS_KPA = 3;
+/** Piping that stands so near its usual is held; warmed it stands above, kPa. Common practice, no source. */
+const HELD_KPA = 3;
 
-/** Nothing much is drawn any more, rest after rest, and nobody was there. */
-export function restsFarLonger(present: Present, normal: Normal, lastService: Entry | undefined): Condition[] {
+/** Nothing much is drawn any more, and nobody was there. */
+export function restsFarLonger(present: Present, normal: Normal, entries: readonly Entry[]): Condition[] {
   const { running, sinceMs, frontierMs, supplyOpen } = present;
   const { usual, last } = normal.cycles;
-  const rest = last.at(-1);
-  if (running !== false || sinceMs === null || usual === null || rest === undefined || present.filling) return [];
-  const servedMs = lastService === undefined ? -Infinity : Date.parse(lastService.finishedAt ?? lastService.startedAt);
+  if (running !== false || sinceMs === null || usual === null || present.filling || present.tankKPa === null || drawnAgain(present, normal)) return [];
+  // After days in which much was let out, what is usual is long.
+  if (entries.some((entry) => entry.kind !== 'service' && entry.kind !== 'set-point' && Date.parse(entry.finishedAt ?? entry.startedAt) > last[0]![0])) return [];
+  const service = entries.findLast((entry) => entry.kind === 'service');
+  const servedMs = service === undefined ? -Infinity : Date.parse(service.finishedAt ?? service.startedAt);
   if (frontierMs - servedMs < AFTER_SERVICE_MS || demandMended(present, servedMs)) return [];
-  const longestMs = 1000 * Math.max(usual.longestRestS, normal.baselineRestS, normal.usualDayRestS);
-  const leastMs = (TIMES * longestMs) / Math.max(LEAST_QUIET, normal.quietShare ?? QUIET_UNKNOWN);
-  const [beforeMs, nowMs] = [1000 * rest[2], frontierMs - sinceMs];
-  // Once it was said, the last whole rest says whether it goes on.
-  const isLong = beforeMs > leastMs && (supplyOpen || (nowMs > leastMs && beforeMs + nowMs > LEAST_MS));
-  if (!isLong || median(last.map((cycle) => cycle[2]))! > MOST_USUAL_S) return [];
-  const says = { says: `The compressor rested for ${hours(beforeMs)}, and rests for ${hours(nowMs)} now; usual rests end within ${hours(longestMs)}. No visit is recorded near its beginning.`, for: 'supply-bypassed' as const, weight: 1.5 };
-  const sinceRestMs = rest[0] + 1000 * rest[1];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
-  if (systemKPa === null || normal.systemKPa === null) return [{ ...mixedCondition('supply', [['supply-bypassed', 0.6], ['valve-left-shut', 0.4]], sinceRestMs, [says, { says: UNTOLD, for: 'undetermined', weight: 0 }]), cause: 'undetermined', among: ['supply-bypassed', 'valve-left-shut'], missingChannels: ['system-pressure'] }];
-  if (systemKPa > normal.systemKPa + SURPLUS_KPA) return [];
-  if (systemKPa < normal.systemKPa - SAGS_KPA) return [mixedCondition('supply', [['valve-left-shut', 0.85], ['supply-bypassed', 0.15]], sinceRestMs, [{ ...says, for: 'valve-left-shut' }, { says: `The piping is at ${kPaText(systemKPa)}; its usual is ${kPaText(normal.systemKPa)}.`, for: 'valve-left-shut', weight: 2 }])];
-  return [mixedCondition('supply', [['supply-bypassed', 0.85], ['valve-left-shut', 0.15]], sinceRestMs, [says, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+  const isTold = systemKPa !== null && normal.systemKPa !== null;
+  if (isTold ? Math.abs(systemKPa - normal.systemKPa!) > HELD_KPA : median(last.map((cycle) => cycle[2]))! > MOST_USUAL_S) return [];
+  const longestMs = 1000 * Math.max(usual.longestRestS, normal.baselineRestS, normal.usualDayRestS);
+  // Once it was said, the last whole rest says whether it goes on.
+  const restMs = Math.max(frontierMs - sinceMs, supplyOpen ? 1000 * last.at(-1)![2] : 0);
+  if (restMs <= (isTold ? TIMES_HELD : TIMES_UNTOLD) * longestMs) return [];
+  const says = { says: `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestMs)}. No visit is recorded near its beginning.`, for: 'supply-bypassed' as const, weight: 1.5 };
+  if (isTold) return [mixedCondition('supply', [['supply-bypassed', 0.85], ['valve-left-shut', 0.15]], sinceMs, [says, { says: `The piping holds its usual ${kPaText(normal.systemKPa!)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+  const untold = { says: "Can't tell a valve that is shut from another supply that feeds the piping here: piping pressure is not sent.", for: 'undetermined' as const, weight: 0 };
+  return [{ ...mixedCondition('supply', [['supply-bypassed', 0.6], ['valve-left-shut', 0.4]], sinceMs, [says, untold]), cause: 'undetermined', among: ['supply-bypassed', 'valve-left-shut'], missingChannels: ['system-pressure'] }];
 }
-
-const UNTOLD = "Can't tell a valve that is shut from another supply that feeds the piping here: piping pressure is not sent.";

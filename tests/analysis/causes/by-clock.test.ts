@@ -612,28 +612,31 @@ describe('byClock()', () => {
   });
 });
 
-describe('rests far longer than any, with nobody there', () => {
-  // Usual rests end within an hour; the last one took three, and this one has gone on for as long.
-  const far = (last: Normal['cycles']['last'][number], more: Partial<Normal> = {}): Partial<Normal> => ({ ...more, cycles: { ...normal.cycles, last: [...normal.cycles.last, last] } });
-  const sinceMs = NOW_MS - 5 * HOUR_MS;
-  const long = far([sinceMs - 4 * HOUR_MS, 300, 4 * 3600 - 300, 550, 700]);
-  const rests = { sinceMs, tankKPa: 690, crestAtMs: sinceMs };
+describe('a rest far longer than any, with nobody there', () => {
+  // Usual rests end within an hour, and the tank has hardly fallen in this one.
+  const rests = (restH: number): Partial<Present> => ({ sinceMs: NOW_MS - restH * HOUR_MS, tankKPa: 690, crestAtMs: NOW_MS - restH * HOUR_MS });
 
-  test('piping that holds is fed by another supply, piping that sags by none; unsent it may be either', () => {
-    expect(byClock({ ...resting, ...rests }, { ...normal, ...long }, [])).toMatchObject([{ slot: 'supply', cause: 'supply-bypassed', urgent: true }]);
-    expect(causeOf({ ...rests, systemKPa: 236 }, long)).toEqual(['valve-left-shut']);
-    expect(byClock({ ...resting, ...rests, systemKPa: null }, { ...normal, ...long }, [])).toMatchObject([{ cause: 'undetermined', among: ['supply-bypassed', 'valve-left-shut'], missingChannels: ['system-pressure'] }]);
+  test('piping that holds meanwhile is fed by another supply; unsent it may be shut off as well', () => {
+    expect(byClock({ ...resting, ...rests(3) }, normal, [])).toMatchObject([{ slot: 'supply', cause: 'supply-bypassed', urgent: true }]);
+    expect(causeOf({ ...rests(3), systemKPa: null })).toEqual([]);
+    expect(byClock({ ...resting, ...rests(5), systemKPa: null }, normal, [])).toMatchObject([{ cause: 'undetermined', among: ['supply-bypassed', 'valve-left-shut'], missingChannels: ['system-pressure'] }]);
   });
 
-  test('one such rest, warm piping, people who draw most of it, slow generators and mended leaks say nothing', () => {
-    expect(causeOf(rests)).toEqual([]);
-    expect(causeOf({ ...rests, sinceMs: NOW_MS - 1.5 * HOUR_MS }, long)).toEqual([]);
-    expect(causeOf({ ...rests, systemKPa: 244 }, long)).toEqual([]);
-    expect(causeOf(rests, { ...long, quietShare: 0.4 })).toEqual([]);
-    expect(causeOf(rests, { ...long, usualDayRestS: 3 * 3600 })).toEqual([]);
-    expect(causeOf({ ...rests, demandOpen: true }, long)).toEqual([]);
-    // Once it was said it goes on while the last whole rest was as long.
-    expect(causeOf({ ...rests, sinceMs: NOW_MS - HOUR_MS, supplyOpen: true }, long)).toEqual(['supply-bypassed']);
+  test('warm piping, a purge before it, days that rested as long, mended leaks and a tank that is drawn from say nothing', () => {
+    expect(causeOf(rests(1.5))).toEqual([]);
+    expect(causeOf({ ...rests(3), systemKPa: 244 })).toEqual([]);
+    const purge = entrySchema.parse({ id: 'p', site: 'a', generator: 'b', kind: 'purge', startedAt: '2026-05-31T12:00:00Z', finishedAt: '2026-05-31T22:00:00Z' });
+    expect(causeOf(rests(3), {}, purge)).toEqual([]);
+    expect(causeOf(rests(3), { usualDayRestS: 2 * 3600 })).toEqual([]);
+    expect(causeOf({ ...rests(3), demandOpen: true })).toEqual([]);
+    expect(causeOf({ ...rests(3), tankKPa: 600 }, { fallKPaPerMin: 0.5 })).toEqual([]);
+  });
+
+  test('slow generators wait for the days where no piping pressure is sent, and once it was said it goes on with the last whole rest', () => {
+    const slow = { cycles: { ...normal.cycles, last: normal.cycles.last.map(([startMs, runS, , startKPa, stopKPa]) => [startMs, runS, 5 * 3600, startKPa, stopKPa] as const) } };
+    expect(causeOf({ ...rests(30), systemKPa: null }, slow)).toEqual([]);
+    const far = { cycles: { ...normal.cycles, last: [...normal.cycles.last, [NOW_MS - 5 * HOUR_MS, 300, 4 * 3600, 550, 700] as const] } };
+    expect(causeOf({ ...rests(0.5), supplyOpen: true }, far)).toEqual(['supply-bypassed']);
   });
 });
 
