@@ -81,11 +81,12 @@ export class ChangeWatch {
     return found.filter((condition) => condition !== undefined);
   }
 
-  /** Whether the last days of run time also say this: a tank may have ceased to show its fillings. */
+  /** Whether the last days of run time also say this: behind an air receiver a tank may have ceased to show its fillings. */
   #isTold(name: 'demand' | 'delivery'): boolean {
     const told = this.#days.epochs.get(name)?.points.at(-1);
     const ran = this.#days.epochs.get('duty')?.points.at(-1);
-    return told !== undefined && (ran === undefined || ran.startMs - told.startMs < UNTOLD_MS);
+    if (told === undefined || ran === undefined || this.#days.registered.generator.layout === 'direct') return told !== undefined;
+    return ran.startMs - told.startMs < UNTOLD_MS;
   }
 
   /** Demand and delivery moved together, and run time did not: the tank's gauge. */

@@ -69,7 +69,7 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
   const leastShare = limits.deliveryShare - DELIVERY_MARGIN;
   const isBelow = (share: number): boolean => share < leastShare + (wasLow() ? HOLDS_MARGIN : 0);
   const runS = meanRunS(last, registered.generator.tankLitres);
-  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && runS >= REPORTS_TO_RATE * readEveryS(last) && isBelow(flowing(atMost, runS) / ratedNLPerMin) && isBelow((filledInAll(last.filter((row) => !refills(row)), registered) ?? 0) / ratedNLPerMin);
+  const isLow = ratedNLPerMin !== undefined && atMost !== undefined && runS >= (last.every((row) => row.source === 'tank-pressure') ? REPORTS_TO_TELL : REPORTS_TO_RATE) * readEveryS(last) && isBelow(flowing(atMost, runS) / ratedNLPerMin) && isBelow((filledInAll(last.filter((row) => !refills(row)), registered) ?? 0) / ratedNLPerMin);
   // What lies about its limit is told once, and not each time that it dips.
   function wasLow(): boolean {
     const weeks = lastRows(rows, LATELY_DAYS, (row) => row.startMs >= sinceMs && delivers(row) && row.delivery !== null);
@@ -94,6 +94,8 @@ export function absoluteLimits(rows: readonly DayRow[], registered: RegisteredGe
 
 /** Fewer reports of the tank in a run don't show how fast it rose. Common practice, no source. */
 const REPORTS_TO_RATE = 2;
+/** Where the tank alone tells of runs, they seem longer than they are by up to two reports. Common practice, no source. */
+const REPORTS_TO_TELL = 3;
 /** How a tank that is read by the clock is told: as often on most days, within this share. Common practice, no source. */
 const BY_CLOCK_SHARE = 0.1;
 
@@ -113,9 +115,9 @@ function meanRunS(rows: readonly DayRow[], tankLitres = 0): number {
   return median(fillsS.filter((one) => one > 0)) ?? Infinity;
 }
 
-/** A run makes nothing until its feed side and its membrane are filled, and a rating is of what flows then: of runs shorter than this it is a tenth and more, s. Common practice, no source. */
+/** A run makes nothing until its bowls and its membrane are filled, and a rating is of what flows then: of runs shorter than this it is a fifth and more, s. Common practice, no source. */
 const SHORT_RUN_S = 300;
-const DEAD_TIME_S = 30;
+const DEAD_TIME_S = 60;
 
 /** What flows once it flows, of what runs so long made in the mean. */
 function flowing(nlPerMin: number, runS: number): number {
