@@ -33,13 +33,13 @@ export function restsFarLonger(present: Present, normal: Normal, entries: readon
   if (frontierMs - servedMs < AFTER_SERVICE_MS || demandMended(present, servedMs)) return [];
   const systemKPa = freshValue(present.systemKPa, present.systemAtMs, frontierMs);
   const isTold = systemKPa !== null && normal.systemKPa !== null;
-  if (isTold ? Math.abs(systemKPa - normal.systemKPa!) > HELD_KPA : median(last.map((cycle) => cycle[2]))! > MOST_USUAL_S) return [];
+  if (isTold ? Math.abs(systemKPa - normal.systemKPa) > HELD_KPA : median(last.map((cycle) => cycle[2]))! > MOST_USUAL_S) return [];
   const longestMs = 1000 * Math.max(usual.longestRestS, normal.baselineRestS, normal.usualDayRestS);
   // Once it was said, the last whole rest says whether it goes on.
   const restMs = Math.max(frontierMs - sinceMs, supplyOpen ? 1000 * last.at(-1)![2] : 0);
   if (restMs <= (isTold ? TIMES_HELD : TIMES_UNTOLD) * longestMs) return [];
   const says = { says: `The compressor has rested for ${hours(restMs)}; usual rests end within ${hours(longestMs)}. No visit is recorded near its beginning.`, for: 'supply-bypassed' as const, weight: 1.5 };
-  if (isTold) return [mixedCondition('supply', [['supply-bypassed', 0.85], ['valve-left-shut', 0.15]], sinceMs, [says, { says: `The piping holds its usual ${kPaText(normal.systemKPa!)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
+  if (isTold) return [mixedCondition('supply', [['supply-bypassed', 0.85], ['valve-left-shut', 0.15]], sinceMs, [says, { says: `The piping holds its usual ${kPaText(normal.systemKPa)}: another supply feeds it.`, for: 'supply-bypassed', weight: 2 }])];
   const untold = { says: "Can't tell a valve that is shut from another supply that feeds the piping here: piping pressure is not sent.", for: 'undetermined' as const, weight: 0 };
   return [{ ...mixedCondition('supply', [['supply-bypassed', 0.6], ['valve-left-shut', 0.4]], sinceMs, [says, untold]), cause: 'undetermined', among: ['supply-bypassed', 'valve-left-shut'], missingChannels: ['system-pressure'] }];
 }

@@ -40,8 +40,11 @@ function takenOff({ scenario }: World, startMs: number, offDays: OffDays): Retur
   }));
 }
 
+/** Restarts happen at the end of these days. */
+type How = { readonly seed?: number; readonly startMs?: number; readonly restarts?: readonly number[]; readonly offDays?: OffDays };
+
 /** Live a world of a scenario file, hand it to the analysis in order of receipt, and judge what was found of each generator against its truth. */
-export async function lived(text: string, { seed = 3, startMs = START_MS, restarts = [] as readonly number[], offDays = {} as OffDays } = {}): Promise<{ readonly of: ReadonlyMap<string, Lived>; readonly report: RankingReport }> {
+export async function lived(text: string, { seed = 3, startMs = START_MS, restarts = [], offDays = {} }: How = {}): Promise<{ readonly of: ReadonlyMap<string, Lived>; readonly report: RankingReport }> {
   const parsed = parseScenarioFile(text);
   if ('problems' in parsed) throw new Error(JSON.stringify(parsed.problems));
   const world = startWorld({ scenario: scenarioOfFile(parsed.file, startMs), seed, startMs });
