@@ -80,6 +80,29 @@ describe('byClock()', () => {
     expect(told({}, 40)).toEqual(['runs-without-end']);
     expect(told({ sinceMs: NOW_MS - 9 * HOUR_MS }, 9.1)).toEqual(['runs-without-end']);
     expect(told({ tankKPa: 620, tankAtMs: NOW_MS }, 4.1)).not.toEqual([]);
+    // So does one after a valve that was shut was opened, or a switch that stuck was mended; days later it doesn't.
+    expect(told({ supplyOverMs: NOW_MS - 4 * HOUR_MS }, 40)).toEqual([]);
+    expect(told({ endlessOverMs: NOW_MS - 4 * HOUR_MS }, 40)).toEqual([]);
+    expect(told({ supplyOverMs: NOW_MS - 80 * HOUR_MS }, 40)).toEqual(['runs-without-end']);
+  });
+
+  test('a tank whose few samples seldom show its stop is past it above what is registered', () => {
+    const few = { running: true, sinceMs: NOW_MS - 3 * HOUR_MS, timesSaid: 4, tankKPa: 715, tankTrail: [] };
+    const seen = (tankShowsRuns: boolean): string[] => byClock({ ...resting, ...few, tankShowsRuns }, { ...normal, cutOutKPa: 715 }, []).flatMap((condition) => (condition.letsOff === true ? [condition.cause] : []));
+    expect(seen(true)).toEqual(['runs-without-end']);
+    expect(seen(false)).toEqual([]);
+  });
+
+  test('the first rest after a run that did not end lasts twice as long, and piping that rises is fed', () => {
+    const sinceMs = NOW_MS - 1.3 * HOUR_MS;
+    const alone = { sinceMs, tankKPa: null, tankAtMs: null, tankHolds: null, crestKPa: null, crestAtMs: null, systemKPa: null };
+    const before = { cycles: cycles(Array.from({ length: 30 }, () => 700), sinceMs - HOUR_MS) };
+    const elements = entrySchema.parse({ ...visit, startedAt: new Date(sinceMs - HOUR_MS).toISOString(), finishedAt: new Date(sinceMs - MINUTE_MS).toISOString(), replaced: ['particulate-element'] });
+    expect(causeOf(alone, before, elements)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...alone, endlessOverMs: NOW_MS - HOUR_MS }, before, elements)).toEqual([]);
+    const low = { sinceMs, systemKPa: 210 };
+    expect(causeOf(low, before, elements)).toEqual(['valve-left-shut']);
+    expect(causeOf({ ...low, systemRises: true }, before, elements)).not.toContain('valve-left-shut');
   });
 
   test('a run that began with a tank that had run down fills its piping too: a day is its time, as long as it rises', () => {
