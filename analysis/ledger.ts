@@ -309,7 +309,7 @@ const isOver = (one: Evidence): boolean => one.says.startsWith(OVER);
 function saidOver(finding: Finding, sinceMs: number, timeZone: string): Finding {
   if (finding.evidence.some(isOver)) return finding;
   const over: Evidence = { says: `${OVER} ${DateTime.fromMillis(sinceMs, { zone: timeZone, locale: 'en-GB' }).toFormat('d LLL, HH:mm')}; it is closed when that lasts, or once a visit is recorded.`, for: finding.cause, weight: OVER_WEIGHT };
-  return { ...finding, evidence: [over, ...finding.evidence] };
+  return { ...finding, evidence: [...finding.evidence, over] };
 }
 
 /** As strong as what was measured can be, against it. */
@@ -321,7 +321,7 @@ function goneForMs({ finding, aside, against }: OpenFinding, slot: Slot, served:
 }
 
 function closed(finding: Finding, closedReason: ClosingReason, tickMs: number): Finding {
-  return { ...finding, state: 'closed', closedAt: isoFromMs(tickMs), closedReason };
+  return { ...finding, evidence: finding.evidence.filter((one) => !isOver(one)), state: 'closed', closedAt: isoFromMs(tickMs), closedReason };
 }
 
 /** Open findings of a generator name each other: two causes at the same time. */

@@ -35,12 +35,16 @@ describe('reconcile()', () => {
     const at = (minutes: number): number => START_MS + minutes * 60_000;
     expect(tick(ledger, at(70), [])).toEqual([]);
     const [over, ...others] = tick(ledger, at(90), []);
-    expect(over!.evidence.map((one) => one.says)).toEqual(['It is so no more since 1 Jan, 01:10; it is closed when that lasts, or once a visit is recorded.', 'It has not started.']);
-    expect(over!.evidence[0]).toMatchObject({ for: 'not-starting', weight: -3 });
+    expect(over!.evidence.map((one) => one.says)).toEqual(['It has not started.', 'It is so no more since 1 Jan, 01:10; it is closed when that lasts, or once a visit is recorded.']);
+    expect(over!.evidence[1]).toMatchObject({ for: 'not-starting', weight: -3 });
     // A level that wanders about its limit says nothing of the kind, and nothing is said twice.
     expect(others).toEqual([]);
     expect(tick(ledger, at(100), [])).toEqual([]);
     expect(tick(ledger, at(110), [dead])[0]!.evidence).toHaveLength(1);
+    // Nor does one that is closed.
+    tick(ledger, at(120), []);
+    tick(ledger, at(140), []);
+    expect(tick(ledger, at(120 + 24 * 60), [])[0]).toMatchObject({ state: 'closed', evidence: [{ says: 'It has not started.' }] });
   });
 
   test('what went by the clock is over at once when a generator is taken out of service; what is hidden waits', () => {

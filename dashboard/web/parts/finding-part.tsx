@@ -18,9 +18,15 @@ export function FindingPart(props: { readonly detail: GeneratorDetail; readonly 
   const awake = open.filter((finding) => finding.shelvedUntil === null);
   const lead = awake.find((finding) => finding.cause === detail.row?.cause) ?? awake[0] ?? open[0];
   const others = detail.findings.filter((finding) => finding !== lead);
+  const isOff = detail.row?.dataState === 'out-of-service';
   return (
     <section aria-labelledby="finding-title">
-      {lead === undefined ? (
+      {isOff && lead === undefined ? (
+        <>
+          <h2 id="finding-title">Nothing is looked for</h2>
+          <p>The registry has it out of service.</p>
+        </>
+      ) : lead === undefined ? (
         <>
           <h2 id="finding-title">Nothing found</h2>
           <p>{detail.row === null ? 'It has not been analysed yet.' : movedSentence(detail.row)} This is no proof that it is in order.</p>
@@ -28,7 +34,7 @@ export function FindingPart(props: { readonly detail: GeneratorDetail; readonly 
       ) : (
         <Lead finding={lead} detail={detail} zone={zone} nowMs={nowMs} onChanged={props.onChanged} />
       )}
-      {lead === undefined && <Wait detail={detail} finding={undefined} zone={zone} nowMs={nowMs} />}
+      {lead === undefined && !isOff && <Wait detail={detail} finding={undefined} zone={zone} nowMs={nowMs} />}
       {detail.cannotTell.length > 0 && (
         <>
           <h3>What can't be told here</h3>

@@ -111,6 +111,21 @@ test('a filter lives in the address, is read from it, and leaves only rows that 
   await context.close();
 });
 
+test('a generator that the registry has out of service is not said to be without a finding', async () => {
+  const { page, context } = await openPage(browser, PHONE);
+  const before = (await fleet.records.report())!;
+  const calm = before.ranking.find((row) => row.findings.length === 0)!;
+  const off = before.ranking.map((row) => (row === calm ? { ...row, dataState: 'out-of-service' as const } : row));
+  await fleet.records.saveAnalysis({ tickMs: NOW_MS, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], report: { ...before, ranking: off } });
+  pages.server.ticked();
+  await settled(page, `/generators/${calm.site}/${calm.generator}`);
+  await page.getByRole('heading', { name: 'Nothing is looked for' }).waitFor();
+  expect(await page.getByText('Nothing found').count() + await page.getByText('Can wait until').count()).toBe(0);
+  await fleet.records.saveAnalysis({ tickMs: NOW_MS, replaced: [], days: [], cycles: [], findings: [], checkpoints: [], hotStates: [], report: before });
+  pages.server.ticked();
+  await context.close();
+});
+
 test('while the pointer is on the list a new order waits, values are renewed; then the rows move', async () => {
   const { page, context } = await openPage(browser, WIDE);
   const before = (await fleet.records.report())!;
