@@ -5,9 +5,10 @@ import type { DataState } from '../shared/finding.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { isSilent } from '../shared/reporting.ts';
 import { HOUR_MS } from '../shared/time.ts';
+import { isTest } from './causes/mends.ts';
 
 /** A test that nobody said the end of is taken as four hours; common practice, no source. */
-export const UNENDED_MS = 4 * HOUR_MS;
+const UNENDED_MS = 4 * HOUR_MS;
 
 export type HeardOf = { readonly registered: RegisteredGenerator; readonly entries: readonly Entry[]; readonly history: readonly DayRow[]; readonly noPower: boolean; readonly learning: boolean; readonly lastHeardMs: number; readonly reportEveryS: number };
 
@@ -21,10 +22,13 @@ export function dataStateOf(heard: HeardOf, nowMs: number): DataState {
   return heard.learning ? 'learning' : 'reporting';
 }
 
+/** When work that somebody logged is taken to end, ms. */
+export function endsMs({ startedAt, finishedAt }: Entry): number {
+  return finishedAt === undefined ? Date.parse(startedAt) + UNENDED_MS : Date.parse(finishedAt);
+}
+
 function isTestAt(entry: Entry, nowMs: number): boolean {
-  if (entry.kind === 'service' || entry.kind === 'set-point') return false;
-  const startedMs = Date.parse(entry.startedAt);
-  return startedMs <= nowMs && nowMs < (entry.finishedAt === undefined ? startedMs + UNENDED_MS : Date.parse(entry.finishedAt));
+  return isTest(entry) && Date.parse(entry.startedAt) <= nowMs && nowMs < endsMs(entry);
 }
 
 /** A channel that was heard on at least five of the seven days before is silent on the newest. */

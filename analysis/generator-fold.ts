@@ -3,7 +3,7 @@ import type { Cycle, DayRow, QuarterValues } from '../shared/cycle.ts';
 import type { Entry } from '../shared/entry.ts';
 import type { RegisteredGenerator } from '../shared/registry.ts';
 import { calendarOf, MINUTE_MS } from '../shared/time.ts';
-import { UNENDED_MS } from './data-state.ts';
+import { endsMs } from './data-state.ts';
 import { type CounterName, type CounterWatch, noteCounter } from './causes/counter-reset.ts';
 import { type ChannelSpan, type Frozen, frozenNow, type SpanDay, surelyInRun, widenSpan } from './causes/data-faults.ts';
 import { quarterValues } from './causes/day-series.ts';
@@ -197,7 +197,7 @@ function switched(before: OnOff | null, value: number, atMs: number): OnOff {
 function setupOf(registered: RegisteredGenerator, entries: readonly Entry[]): DescriptorSetup {
   const outages = entries
     .filter((entry) => entry.kind !== 'set-point')
-    .map((entry) => ({ fromMs: Date.parse(entry.startedAt), toMs: entry.finishedAt === undefined ? Date.parse(entry.startedAt) + UNENDED_MS : Date.parse(entry.finishedAt), kind: entry.kind }));
+    .map((entry) => ({ fromMs: Date.parse(entry.startedAt), toMs: endsMs(entry), kind: entry.kind }));
   const setPoints = entries.flatMap(({ startedAt, finishedAt, adjusted: { cutInKPa, cutOutKPa } }) => {
     const set = { ...(typeof cutInKPa === 'number' ? { cutInKPa } : {}), ...(typeof cutOutKPa === 'number' ? { cutOutKPa } : {}) };
     return Object.keys(set).length === 0 ? [] : [{ fromMs: Date.parse(finishedAt ?? startedAt), ...set }];

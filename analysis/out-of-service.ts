@@ -2,7 +2,7 @@ import type { Entry } from '../shared/entry.ts';
 import { type GeneratorKey, splitGeneratorKey } from '../shared/ids.ts';
 import { DAY_MS, HOUR_MS, isoFromMs } from '../shared/time.ts';
 import type { Condition, Slot } from './causes/condition.ts';
-import { UNENDED_MS } from './data-state.ts';
+import { endsMs } from './data-state.ts';
 
 /** When the registry had a generator out of service; `toMs` null while it still has. Plain JSON. */
 export type OffTime = { readonly fromMs: number; readonly toMs: number | null };
@@ -37,12 +37,11 @@ const RESTS_ANEW_MS = 2 * DAY_MS;
 /** The conditions of the clock without what people said they would bring about: what is out of service, or under test, isn't left so by a fault. */
 export function withoutExpected(conditions: readonly Condition[], entries: readonly Entry[], nowMs: number): readonly Condition[] {
   if (conditions.length === 0) return conditions;
-  const endOf = ({ startedAt, finishedAt }: Entry): number => (finishedAt === undefined ? Date.parse(startedAt) + UNENDED_MS : Date.parse(finishedAt));
   // A purge goes through what it lets out for days: piping is low, and a tank never full.
-  if (entries.some((entry) => entry.kind === 'purge' && Date.parse(entry.startedAt) <= nowMs && nowMs < endOf(entry))) return withoutExpected(conditions.filter(({ slot, cause }) => slot === 'power' || cause === 'not-starting'), entries.filter((entry) => entry.kind !== 'purge'), nowMs);
+  if (entries.some((entry) => entry.kind === 'purge' && Date.parse(entry.startedAt) <= nowMs && nowMs < endsMs(entry))) return withoutExpected(conditions.filter(({ slot, cause }) => slot === 'power' || cause === 'not-starting'), entries.filter((entry) => entry.kind !== 'purge'), nowMs);
   const known = entries.filter((entry) => EXPECTED.has(entry.kind) && Date.parse(entry.startedAt) <= nowMs);
-  if (known.some((entry) => nowMs < endOf(entry))) return conditions.filter((condition) => condition.slot === 'power');
-  const backMs = Math.max(-Infinity, ...known.filter((entry) => entry.kind === 'impairment').map(endOf));
+  if (known.some((entry) => nowMs < endsMs(entry))) return conditions.filter((condition) => condition.slot === 'power');
+  const backMs = Math.max(-Infinity, ...known.filter((entry) => entry.kind === 'impairment').map(endsMs));
   if (nowMs - backMs > RESTS_ANEW_MS) return conditions;
   const told = conditions.filter((condition) => !condition.missingChannels.includes('tank-pressure'));
   return nowMs - backMs > REFILL_MS ? told : told.filter((condition) => condition.slot === 'power' || (condition.cause === 'not-starting' && nowMs - backMs > STARTS_WITHIN_MS));

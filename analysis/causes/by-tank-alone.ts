@@ -5,8 +5,8 @@ import { kPaText } from './evidence.ts';
 import { middleTimes } from './recent-cycles.ts';
 
 /*
- * A compressor that doesn't start or doesn't stop, where neither a run state nor a meter is sent: a tank that is read often enough to
- * show its runs shows that there is none, or that one goes on.
+ * A compressor that doesn't start or doesn't stop, where neither a run state nor a meter is sent: a tank that is read often enough
+ * shows in its rests that there is no run, and in its runs that one goes on.
  */
 
 /** A tank that goes on falling below its start for so long, in no hour much faster than in its rests, but for a burst of such a share of its band. Common practice, no source. */

@@ -63,7 +63,7 @@ export type Present = {
   readonly belowSuddenly: boolean;
   /** The tank's pressure comes so often that no usual run slips between two samples. */
   readonly tankShowsRuns: boolean;
-  /** Nor does a usual rest, in which several samples come. */
+  /** Nor does a usual rest: several of them come in it. */
   readonly tankShowsRests: boolean;
   /** Since when the hour meter has stood, as far as it was heard: it went on at some time before that. */
   readonly meterSinceMs: number | null;

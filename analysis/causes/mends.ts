@@ -32,6 +32,11 @@ export function visitBefore(entries: readonly Entry[], { likelyMs, latestMs }: O
   });
 }
 
+/** Whether an entry is a test, a purge or an impairment: work in which gas is let out, or the system stands still, by intent. */
+export function isTest({ kind }: Entry): boolean {
+  return kind !== 'service' && kind !== 'set-point';
+}
+
 /** Whether a person logged that the controller's band was changed, by itself or at a service. */
 export function isSetPoint(entry: Entry): boolean {
   return entry.kind === 'set-point' || 'cutInKPa' in entry.adjusted || 'cutOutKPa' in entry.adjusted;

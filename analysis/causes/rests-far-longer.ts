@@ -5,6 +5,7 @@ import { freshValue, hours, type Normal, type Present } from './clock-view.ts';
 import { type Condition, mixedCondition } from './condition.ts';
 import { kPaText } from './evidence.ts';
 import { demandMended, drawnAgain } from './hardly-drawn.ts';
+import { isTest } from './mends.ts';
 
 /*
  * A supply that was shut or bypassed with no visit that is known of: the days say so after a long weekend. A rest that is far
@@ -27,7 +28,7 @@ export function restsFarLonger(present: Present, normal: Normal, entries: readon
   const { usual, last } = normal.cycles;
   if (running !== false || sinceMs === null || usual === null || present.filling || present.tankKPa === null || drawnAgain(present, normal)) return [];
   // After days in which much was let out, what is usual is long.
-  if (entries.some((entry) => entry.kind !== 'service' && entry.kind !== 'set-point' && Date.parse(entry.finishedAt ?? entry.startedAt) > last[0]![0])) return [];
+  if (entries.some((entry) => isTest(entry) && Date.parse(entry.finishedAt ?? entry.startedAt) > last[0]![0])) return [];
   const service = entries.findLast((entry) => entry.kind === 'service');
   const servedMs = service === undefined ? -Infinity : Date.parse(service.finishedAt ?? service.startedAt);
   if (frontierMs - servedMs < AFTER_SERVICE_MS || demandMended(present, servedMs)) return [];

@@ -7,7 +7,7 @@ import { type Condition, mixedCondition } from './condition.ts';
 import { isUsableDay } from './day-series.ts';
 import { kPaText } from './evidence.ts';
 import type { RecentCycle, RecentCycles } from './recent-cycles.ts';
-import { isSetPoint } from './mends.ts';
+import { isSetPoint, isTest } from './mends.ts';
 
 /*
  * A run that ends before the switch says so: a trip by heat, which cools and goes on before the tank has fallen, a pressure
@@ -42,16 +42,14 @@ export const LEAST_BEFORE = 8;
 /** People who work on it stop it and start it. */
 const DISTURBED_MS = 2 * HOUR_MS;
 
-/** What lets gas out or sweeps the piping: it is drawn from in runs and in rests. */
-const LETS_OUT: ReadonlySet<Entry['kind']> = new Set(['purge', 'trip-test', 'low-pressure-test', 'hold-test', 'impairment']);
-
 /** Whether the last runs stopped short, of what was usual in the last weeks since the set point was last changed. `wentOnKPa`: where the newest run began, which may have ended since. `saidLate`: starts and stops are read by the clock, so that no start says by its pressure that it came early. */
 export function stopsShort(cycles: RecentCycles, entries: readonly Entry[], wentOnKPa: number | null, saidLate: boolean): Condition[] {
   const tripped = saidLate ? undefined : trippedOnce(cycles, entries, wentOnKPa);
   if (tripped !== undefined) return [tripped];
   const last = cycles.last.slice(-LOOKED_BACK);
   if (last.length < LOOKED_BACK || last.some((cycle) => cycle[3] === null || cycle[4] === null)) return [];
-  if (entries.some((entry) => LETS_OUT.has(entry.kind) && isWorkedOn([entry], last[0]![0], last.at(-1)![0]))) return [];
+  // What lets gas out or sweeps the piping is drawn in runs and in rests.
+  if (isWorkedOn(entries.filter(isTest), last[0]![0], last.at(-1)![0])) return [];
   // The middle of the weeks is no higher than the highest: that mostly says enough, and the middle need not be found at each tick.
   const highestKPa = Math.max(...[cycles.usual, ...cycles.weeks].map((one) => one?.stopKPa ?? -Infinity));
   if (last.every((cycle) => cycle[4]! >= highestKPa - SWITCH_TOLERANCE_KPA)) return [];
